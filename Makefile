@@ -1,0 +1,145 @@
+# thundercue. `make help` lists what can be made.
+#
+# Everything lands in build/. Objects are kept apart by VARIANT, so that the
+# plain build and the sanitizer builds never mix.
+
+VARIANT  ?= plain
+CC       ?= gcc
+ifeq ($(origin CC),default)
+CC       := gcc
+endif
+PREFIX   ?= /usr/local
+VERSION  := $(shell sed -n 's/^.define TC_VERSION "\(.*\)"/\1/p' include/thundercue.h)
+
+PKGS     := sndfile kissfft-float inih jansson
+PKG_CONFIG ?= pkg-config
+WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes \
+            -Wmissing-prototypes -Wvla -Wformat=2 -Werror
+# No fused multiply-add: the same numbers from every compiler.
+BASE     := -std=c17 -D_GNU_SOURCE -Iinclude -Isrc -ffp-contract=off -pthread
+OPTIMISE ?= -O2 -g
+CFLAGS   ?=
+LDFLAGS  ?=
+EXTRA    ?=
+ALL_CFLAGS = $(BASE) $(WARNINGS) $(OPTIMISE) $(EXTRA) $(CFLAGS) $(shell $(PKG_CONFIG) --cflags $(PKGS) 2>/dev/null)
+LIBS     = $(shell $(PKG_CONFIG) --libs $(PKGS) 2>/dev/null) -lm -pthread
+
+OUT      := build/$(VARIANT)
+SOURCES  := $(sort $(wildcard src/*.c))
+PROGRAM_SOURCES := $(filter src/main.c src/cli.c src/cmd_%.c,$(SOURCES))
+LIB_SOURCES := $(filter-out $(PROGRAM_SOURCES),$(SOURCES))
+LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o)
+PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o)
+TEST_SOURCES := $(sort $(wildcard tests/test_*.c))
+TESTS    := $(TEST_SOURCES:tests/%.c=$(OUT)/%)
+TEST_LIBS = $(shell $(PKG_CONFIG) --libs cmocka 2>/dev/null)
+
+.PHONY: all
+all: build/thundercue ## build the program (needs no network)
+
+build/thundercue: $(OUT)/thundercue
+	@ln -sf $(VARIANT)/thundercue $@
+
+$(OUT)/thundercue: $(PROGRAM_OBJECTS) $(OUT)/libthundercue.a
+	$(CC) $(EXTRA) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
+# Made anew each time, with members in sorted order and no dates in it.
+$(OUT)/libthundercue.a: $(LIB_OBJECTS)
+	@rm -f $@
+	ar rcD $@ $^
+
+$(OUT)/%.o: src/%.c | $(OUT)
+	$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+
+$(OUT):
+	@mkdir -p $@
+
+-include $(wildcard $(OUT)/*.d)
+
+# ---- Trying it ----
+
+.PHONY: demo
+demo: setup ## run the main job on the sample storm (installs what is missing)
+	@$(MAKE) --no-print-directory all
+	@mkdir -p build/demo
+	build/thundercue cue samples/mill-pond.flac --out build/demo --force
+	@echo "Open build/demo/mill-pond.preview.html in a browser to see it."
+
+# ---- Testing ----
+
+.PHONY: test
+test: setup-test ## run all tests (installs what is missing)
+	@$(MAKE) --no-print-directory check
+
+.PHONY: check
+check: all $(TESTS) ## run all tests with what is there
+	@tests/run.sh $(OUT)
+
+$(OUT)/test_%: tests/test_%.c $(wildcard tests/*.h) $(filter-out $(OUT)/main.o,$(PROGRAM_OBJECTS)) $(OUT)/libthundercue.a
+	$(CC) $(ALL_CFLAGS) -Itests -Isamples $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.o %.a,$^) $(LIBS) $(TEST_LIBS) $(TEST_LINK_$*)
+
+SANITIZE = -fno-omit-frame-pointer -fno-sanitize-recover=all
+.PHONY: asan ubsan tsan
+asan: ## the tests under the address sanitizer
+	@$(MAKE) --no-print-directory VARIANT=asan OPTIMISE="-O1 -g" EXTRA="-fsanitize=address $(SANITIZE)" check
+ubsan: ## the tests under the undefined behaviour sanitizer
+	@$(MAKE) --no-print-directory VARIANT=ubsan OPTIMISE="-O1 -g" EXTRA="-fsanitize=undefined $(SANITIZE)" check
+tsan: ## the tests under the thread sanitizer
+	@$(MAKE) --no-print-directory VARIANT=tsan OPTIMISE="-O1 -g" EXTRA="-fsanitize=thread $(SANITIZE)" check
+
+.PHONY: check-clang
+check-clang: ## build with clang, run the tests
+	@$(MAKE) --no-print-directory VARIANT=clang CC=clang check
+
+# ---- Installing ----
+
+.PHONY: install
+install: all build/thundercue.1 ## install program, library, header, man page below PREFIX
+	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/lib/pkgconfig \
+	    $(DESTDIR)$(PREFIX)/include $(DESTDIR)$(PREFIX)/share/man/man1
+	install -m 755 $(OUT)/thundercue $(DESTDIR)$(PREFIX)/bin/thundercue
+	install -m 644 $(OUT)/libthundercue.a $(DESTDIR)$(PREFIX)/lib/
+	install -m 644 include/thundercue.h $(DESTDIR)$(PREFIX)/include/
+	install -m 644 build/thundercue.1 $(DESTDIR)$(PREFIX)/share/man/man1/
+	printf 'prefix=%s\nName: thundercue\nDescription: thunder recordings to flash timelines\nVersion: %s\nRequires.private: %s\nLibs: -L$${prefix}/lib -lthundercue\nLibs.private: -lm -pthread\nCflags: -I$${prefix}/include\n' \
+	    '$(PREFIX)' '$(VERSION)' '$(PKGS)' > $(DESTDIR)$(PREFIX)/lib/pkgconfig/thundercue.pc
+
+build/thundercue.1: build/thundercue
+	build/thundercue --man > $@
+
+# ---- What must be installed ----
+
+BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:sndfile:libsndfile1-dev \
+    pkg:kissfft-float:libkissfft-dev pkg:inih:libinih-dev pkg:jansson:libjansson-dev
+TEST_NEEDS  := $(BUILD_NEEDS) pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
+    command:clang:clang
+
+define install_missing
+@missing=; for need in $(1); do \
+    kind=$${need%%:*}; rest=$${need#*:}; name=$${rest%%:*}; package=$${rest#*:}; \
+    case $$kind in \
+    command) command -v $$name >/dev/null 2>&1 || missing="$$missing $$package";; \
+    pkg) $(PKG_CONFIG) --exists $$name 2>/dev/null || missing="$$missing $$package";; \
+    file) ls $$name >/dev/null 2>&1 || missing="$$missing $$package";; \
+    esac; done; \
+if [ -n "$$missing" ]; then \
+    echo "Installing from Debian's packages:$$missing"; \
+    as=; [ "$$(id -u)" = 0 ] || as=sudo; \
+    export DEBIAN_FRONTEND=noninteractive; \
+    $$as apt-get update -q && $$as apt-get install -q -y --no-install-recommends $$missing || exit 1; \
+fi
+endef
+
+.PHONY: setup setup-test
+setup: ## install what building needs, if it is missing
+	$(call install_missing,$(BUILD_NEEDS))
+setup-test: ## install what testing needs, if it is missing
+	$(call install_missing,$(TEST_NEEDS))
+
+.PHONY: clean
+clean: ## remove build/
+	rm -rf build
+
+.PHONY: help
+help: ## this list
+	@sed -n 's/^\([a-z][a-z -]*\):.*## /\1:/p' $(MAKEFILE_LIST) | awk -F: '{ printf "  make %-16s %s\n", $$1, $$2 }'

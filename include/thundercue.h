@@ -1,0 +1,353 @@
+/* thundercue: from a thunder recording to a flash timeline for a dimmer rig.
+ *
+ * This header is the manual of the library. What is not in it is not API.
+ *
+ * The job has three plain steps, and each has its own part below:
+ *
+ *     recording  --listen-->  struct tc_analysis   (events and envelope)
+ *     analysis + rig + settings  --cue-->  struct tc_timeline   (pulses)
+ *     timeline  --play-->  levels of every channel, light frame by light frame
+ *
+ * Listening streams: push samples in blocks of any size, the result is the
+ * same. Cueing is a pure function: the same analysis, rig and settings give
+ * the same timeline on every machine. Playing hands out one light frame after
+ * the other, kept to the safe flash rate, and needs no memory per frame.
+ *
+ *     struct tc_settings s = tc_settings_default();
+ *     struct tc_listener *ear;
+ *     struct tc_analysis heard = { 0 };
+ *     if (tc_listener_create(&ear, &s, 44100, 2) != TC_OK) ...
+ *     while (read some) tc_listener_push(ear, block, frames);
+ *     tc_listener_finish(ear, &heard);
+ *     tc_listener_destroy(ear);
+ *
+ * Contexts (listener, player) are independent of each other: one per thread.
+ * The library keeps no state of its own, prints nothing and never exits.
+ * Times are whole milliseconds (`_ms`) or light frames (`frame`); light is
+ * 0..1, relative light output; levels are what the dimmer is told. */
+#ifndef THUNDERCUE_H
+#define THUNDERCUE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#define TC_VERSION "0.1.0"
+
+/* ---- Outcome ------------------------------------------------------------ */
+
+/* Everything that can fail returns one of these. The values are pinned. */
+enum tc_status {
+    TC_OK = 0,
+    TC_ERR_USAGE = 1,    /* an argument or a setting out of its bounds */
+    TC_ERR_RIG = 2,      /* a rig file that is wrong or can't be read */
+    TC_ERR_FORM = 3,     /* an events, labels, frames or settings file in a wrong form */
+    TC_ERR_READ = 4,     /* a recording that can't be read */
+    TC_ERR_WRITE = 5,    /* an output that can't be written */
+    TC_ERR_EXISTS = 6,   /* an output that is there already */
+    TC_ERR_MEMORY = 7,   /* out of memory */
+    TC_ERR_STOPPED = 8,  /* stopped by the user */
+    TC_ERR_INTERNAL = 9, /* a promise of this library broken: please report */
+    TC_STATUS_COUNT
+};
+
+/* What the status means, in a few words; "unknown status" out of range. */
+const char *tc_status_text(enum tc_status status);
+
+/* One line that says who, where, what and what would be right. Filled in by
+ * the calls that take one, when they fail; NULL is accepted everywhere. */
+struct tc_problem {
+    char text[1024];
+};
+
+/* ---- Settings ----------------------------------------------------------- */
+
+enum tc_levels { TC_LEVELS_PERCENT, TC_LEVELS_8BIT };
+
+/* Every number that shapes the result, each with one row in the table of
+ * src/settings.c, where its unit, default, bounds and meaning stand (print
+ * them with `thundercue --help-settings`). */
+struct tc_settings {
+    /* listening */
+    double sensitivity;         /* 0..100 */
+    /* light frames and levels */
+    int64_t frame_rate;         /* light frames a second, 1..120 */
+    int levels;                 /* enum tc_levels */
+    int64_t seed;
+    /* safety */
+    int64_t flash_limit;        /* flashes in any second; 0 = off */
+    bool loop;                  /* the timeline repeats: the seam counts */
+    /* light against sound */
+    double lead_ms;             /* light this much earlier */
+    double distance_m;          /* sound later by the way of sound over this */
+    double temperature_c;       /* of the air, for the speed of sound */
+    double from_s, to_s;        /* light only this part; to_s 0 = the end */
+    double shift_s;             /* add this to all times written */
+    /* strokes of a flash */
+    double stroke_stop;         /* p of the shifted geometric stroke count */
+    double interval_ms;         /* geometric mean of the interval between strokes */
+    double interval_decades;    /* standard deviation of its log10 */
+    double restrike_light;      /* geometric mean of later strokes' intensity, first = 1 */
+    double restrike_decades;    /* standard deviation of its log10 */
+    double new_path;            /* chance of a new path at the second stroke */
+    double glow_chance;         /* chance that a stroke ends in a continuing glow */
+    double glow_light;          /* its light, stroke = 1 */
+    double glow_ms;             /* its typical length */
+    double decay_ms;            /* time constant of a stroke's light on branches */
+    double flood_decay_ms;      /* and on floods */
+    double leader;              /* light of the leader before a crack; 0 = none */
+    /* to taste */
+    double strength;            /* scales all light of strokes, 0..1 */
+    double branch_share;        /* scales the branches, 0..1 */
+    double flood_share;         /* scales the floods, 0..1 */
+    double fork_share;          /* how readily side forks light, 0..1 */
+    double rumble_light;        /* light of floods in the loudest rumble, 0..1 */
+    double glimmer;             /* chance of in-cloud glimmers in rumbles, 0..1 */
+    double near_sharpness;      /* a crack at least this sharp is near */
+    double far_sharpness;       /* a crack at most this sharp is far */
+};
+
+struct tc_settings tc_settings_default(void);
+
+/* Sets one setting from text, as on the command line: name without dashes.
+ * TC_ERR_USAGE if there is no such name or the value is out of its bounds. */
+enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const char *value,
+                               struct tc_problem *why);
+
+/* TC_ERR_USAGE if any field is out of its bounds or two contradict. */
+enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem *why);
+
+/* ---- Listening ---------------------------------------------------------- */
+
+enum tc_event_kind { TC_CRACK, TC_RUMBLE };
+
+enum { TC_PATH_MAX_CHANNELS = 16 };
+
+/* Something heard. A crack is a moment (end_ms == start_ms == peak_ms unless a
+ * file says otherwise); a rumble is the interval [start_ms, end_ms). */
+struct tc_event {
+    enum tc_event_kind kind;
+    int64_t start_ms, end_ms, peak_ms;
+    float strength;   /* 0..1 in steps of 0.01; the loudest crack of a recording has 1 */
+    float sharpness;  /* 0..1 in steps of 0.01; near is sharp, far is dull */
+    float level_dbfs; /* RMS at the peak; a full-scale sine is 0 dBFS (AES17) */
+    /* hand control, only from an events file; zero means: as drawn */
+    int strokes;                             /* forced number of strokes, 1..20 */
+    int path_count;                          /* forced channels; 0 = free */
+    uint16_t path[TC_PATH_MAX_CHANNELS];     /* channel numbers */
+};
+
+/* A possible crack, before the sensitivity has its say. */
+struct tc_candidate {
+    int64_t at_ms;
+    float found_at;   /* the lowest sensitivity, 0..100, at which it counts as a crack */
+    float loudness;   /* for strength: relative, linear; the greatest becomes 1 */
+    float sharpness, level_dbfs;
+};
+
+enum { TC_OVERVIEW_COLUMNS = 4096, TC_OVERVIEW_BANDS = 16 };
+
+/* A drawing of the whole recording in a fixed number of columns, whatever its
+ * length: peak and band levels, each the maximum within the column. Levels
+ * are in half decibels over -127.5 dBFS, so 255 is full scale. */
+struct tc_overview {
+    size_t count;                    /* columns in use */
+    int64_t steps_each;              /* analysis steps (5 ms) in a column */
+    uint8_t peak[TC_OVERVIEW_COLUMNS];   /* sample peak, 0..255 linear */
+    uint8_t band[TC_OVERVIEW_COLUMNS][TC_OVERVIEW_BANDS];
+};
+
+/* All that cueing needs to know of a recording: plain data. */
+struct tc_analysis {
+    int64_t length_ms;          /* of the recording, rounded up */
+    double sample_rate;         /* Hz; 0 if there was no recording */
+    int channels;
+    struct tc_event *events;    /* by start, cracks before rumbles at the same start */
+    size_t event_count;
+    struct tc_candidate *candidates;
+    size_t candidate_count;
+    uint8_t *envelope;          /* low-band level per light frame, half dB over -127.5 dBFS */
+    size_t envelope_count;
+    int64_t bad_samples;        /* NaN and infinities, taken as silence */
+    struct tc_overview *overview; /* may be NULL */
+};
+
+/* Frees what the analysis holds and zeroes it. */
+void tc_analysis_clear(struct tc_analysis *a);
+
+struct tc_listener;
+
+/* A listener for one recording. `rate` in Hz, 1000..768000 (made for 8000 to
+ * 192000); `channels` 1..64. TC_ERR_USAGE, TC_ERR_MEMORY. All working memory
+ * is allocated here; only the result grows later. */
+enum tc_status tc_listener_create(struct tc_listener **out, const struct tc_settings *s,
+                                  double rate, int channels);
+
+/* Takes `frames` sample frames, interleaved, full scale +-1. Any block size
+ * gives the same result. TC_ERR_MEMORY. */
+enum tc_status tc_listener_push(struct tc_listener *l, const float *samples, size_t frames);
+
+/* Ends the recording and moves the result into *out, which the caller clears.
+ * The listener can only be destroyed afterwards. TC_ERR_MEMORY. */
+enum tc_status tc_listener_finish(struct tc_listener *l, struct tc_analysis *out);
+
+/* NULL is fine. */
+void tc_listener_destroy(struct tc_listener *l);
+
+/* Chooses the events again from the candidates, at another sensitivity.
+ * Rumbles and envelope stay as they are. TC_ERR_MEMORY. */
+enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity);
+
+/* Listens to a whole file; "-" is standard input. Remarks that the user should
+ * read (truncated file, bad samples) come in *remark, empty if there are none.
+ * TC_ERR_READ with *why, TC_ERR_MEMORY. */
+enum tc_status tc_listen_file(const char *path, const struct tc_settings *s,
+                              struct tc_analysis *out, struct tc_problem *remark,
+                              struct tc_problem *why);
+
+/* ---- The rig ------------------------------------------------------------ */
+
+enum tc_channel_kind { TC_BRANCH, TC_FLOOD };
+enum tc_curve { TC_CURVE_LINEAR, TC_CURVE_SQUARE, TC_CURVE_LSTAR };
+enum tc_lamp { TC_LAMP_LED, TC_LAMP_INCANDESCENT };
+
+enum { TC_MAX_CHANNELS = 512, TC_NAME_SIZE = 400 };
+
+struct tc_channel {
+    int number;                  /* 1..512, the dimmer's number */
+    char name[TC_NAME_SIZE];
+    enum tc_channel_kind kind;
+    int parent;                  /* index of the branch it grows from, -1 = a root */
+    int circuit;                 /* index into circuits */
+    int group;                   /* index into groups, -1 = none */
+    double watts;                /* nameplate */
+    double lumens;               /* 0 = unknown, then watts stand in */
+    enum tc_curve curve;
+    double min_level, max_level; /* percent: where the lamp first lights; its top */
+    enum tc_lamp lamp;
+    double rise_ms, fall_ms;     /* of the lamp itself; 0 = at once */
+    double lead_ms;              /* tell this channel that much earlier */
+    double max_amps;             /* of the dimmer's output; 0 = not given */
+    double cord_length;          /* one way; 0 = not given */
+    bool cord_metric;            /* cord_length in metres, else feet */
+    int cord_awg;                /* 0 = not given */
+};
+
+struct tc_circuit {
+    char name[TC_NAME_SIZE];
+    double breaker_amps;
+    double volts;
+};
+
+/* A part of the rig that is counted for flashes on its own. */
+struct tc_group {
+    char name[TC_NAME_SIZE];
+};
+
+/* A bank of the dimmer: consecutive channels that share an ampere limit. */
+struct tc_bank {
+    char name[TC_NAME_SIZE];
+    int first, last;             /* channel numbers */
+    double max_amps;
+};
+
+/* The line that carries the branches, for the rig sheet's sums. Zero where
+ * the rig file says nothing. Lengths in m, weights in N, sums in N. */
+struct tc_overhead {
+    bool given, metric;
+    double span_m, sag_m;
+    double centre_n;             /* weight hung in the middle */
+    double uniform_n_per_m;      /* weight spread along the line */
+    double breaking_n;           /* minimum breaking strength of the rope */
+    double knot;                 /* share of strength left by the knot, 0..1 */
+    double design_factor;
+};
+
+struct tc_rig {
+    char name[TC_NAME_SIZE];
+    double mains_volts, mains_hz;
+    struct tc_channel *channels; /* by number */
+    size_t channel_count;
+    struct tc_circuit *circuits;
+    size_t circuit_count;
+    struct tc_group *groups;
+    size_t group_count;
+    struct tc_bank *banks;
+    size_t bank_count;
+    struct tc_overhead overhead;
+};
+
+/* The built-in rig: channels 1-12 branches of 5 W, 13-16 floods of 15 W, all
+ * linear 0..100, one circuit of 15 A at 120 V. TC_ERR_MEMORY. */
+enum tc_status tc_rig_builtin(struct tc_rig *out);
+
+/* Reads a rig file. TC_ERR_RIG with *why naming file and line, TC_ERR_MEMORY. */
+enum tc_status tc_rig_read(const char *path, struct tc_rig *out, struct tc_problem *why);
+
+void tc_rig_clear(struct tc_rig *rig);
+
+/* ---- Cueing ------------------------------------------------------------- */
+
+/* One channel's part in a stroke, or in a rumble.
+ *
+ *   light
+ *   peak |      .
+ *        |     /|\_
+ *        |    / |  \___
+ *        |   /  |      \______ glow ______
+ *        |__/   |                         \__
+ *           |rise|  fall      |  hold     |      in light frames
+ *              frame                                                        */
+struct tc_pulse {
+    uint32_t frame;      /* light frame of the peak; the rise ends here */
+    uint16_t channel;    /* index into the rig's channels */
+    uint16_t peak;       /* light, 65535 = 1 */
+    uint16_t rise;       /* frames of rise before the peak; 0 = within the frame */
+    uint16_t fall;       /* frames from the peak down to the glow, exponential */
+    uint16_t glow;       /* light of the glow, 65535 = 1 */
+    uint16_t hold;       /* frames of glow; then as many of `fall` to black */
+};
+
+/* One lighting-up of the bolt. */
+struct tc_stroke {
+    uint32_t frame;
+    uint32_t event;      /* index of its crack or rumble in the analysis */
+    uint8_t order;       /* 0 = first stroke, 1.. = restrikes */
+    bool heard;          /* placed by an attack in the sound, not drawn */
+    uint16_t tip;        /* channel index of the path's tip, 65535 = floods alone */
+    float light;         /* 0..1 */
+    uint32_t first_pulse, pulse_count;
+};
+
+struct tc_timeline {
+    int64_t frame_rate;
+    uint32_t frames;           /* rows of frames.csv; the last is black */
+    struct tc_stroke *strokes; /* by frame */
+    size_t stroke_count;
+    struct tc_pulse *pulses;   /* by frame less rise: the moment they begin */
+    size_t pulse_count;
+    size_t dropped;            /* restrikes left out for the flash limit */
+};
+
+/* Plans the strokes and rumbles of a recording on a rig. TC_ERR_MEMORY. */
+enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
+                      const struct tc_settings *s, struct tc_timeline *out);
+
+void tc_timeline_clear(struct tc_timeline *t);
+
+/* ---- Playing ------------------------------------------------------------ */
+
+struct tc_player;
+
+/* Borrows all three until it is destroyed. TC_ERR_MEMORY. */
+enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline *t,
+                                const struct tc_rig *rig, const struct tc_settings *s);
+
+/* The next light frame: the level of every channel, in rig order, in tenths of
+ * a percent (0..1000) or 0..255 as the settings say, limited to the safe flash
+ * rate. False after the last. Never allocates. */
+bool tc_player_step(struct tc_player *p, uint16_t *levels);
+
+void tc_player_destroy(struct tc_player *p);
+
+#endif

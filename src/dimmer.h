@@ -1,0 +1,34 @@
+/* Light to levels and back for every channel of a rig, and how much each
+ * channel counts in the summed light. Levels are whole numbers: tenths of a
+ * percent (0..1000) or 0..255. */
+#ifndef TC_DIMMER_H
+#define TC_DIMMER_H
+
+#include "model.h"
+
+struct dimmer {
+    size_t channels;
+    uint16_t full;      /* the level that means 100 percent: 1000 or 255 */
+    float *light;       /* [channel * (full + 1) + level] -> 0..1 */
+    double *weight;     /* share of the all-on light, sums to 1 */
+    const struct tc_rig *rig;
+};
+
+/* Borrows the rig. TC_ERR_MEMORY. */
+enum tc_status dimmer_create(struct dimmer **out, const struct tc_rig *rig, enum tc_levels unit);
+void dimmer_destroy(struct dimmer *d);
+
+static inline float dimmer_light(const struct dimmer *d, size_t channel, uint16_t level)
+{
+    return d->light[channel * ((size_t)d->full + 1) + level];
+}
+
+/* The level that comes nearest to a light: 0 for no light, never below the
+ * channel's minimum or above its maximum otherwise. */
+uint16_t dimmer_level(const struct dimmer *d, size_t channel, float light);
+
+/* What a channel weighs in the summed light: lumens if every channel of the
+ * rig has them, else watts; all alike if there are no watts. Not normalised. */
+double rig_weight(const struct tc_rig *rig, size_t channel);
+
+#endif

@@ -1,0 +1,31 @@
+/* Output files that appear whole or not at all.
+ *
+ * Everything is written to a hidden file in the same folder, flushed to disk,
+ * checked, and only then given its name. Without `force` an existing file is
+ * refused, at opening and once more when it is named (two runs at once can't
+ * overwrite each other). Devices and pipes are written to directly. */
+#ifndef TC_OUTFILE_H
+#define TC_OUTFILE_H
+
+#include <stdbool.h>
+#include <stdio.h>
+
+#include "thundercue.h"
+
+struct outfile;
+
+/* TC_ERR_EXISTS, TC_ERR_WRITE (*why names the file and the reason), TC_ERR_MEMORY. */
+enum tc_status outfile_open(struct outfile **out, const char *path, bool force,
+                            struct tc_problem *why);
+
+/* Where to write; never NULL. Errors are remembered until the commit. */
+FILE *outfile_stream(struct outfile *o);
+
+/* Flushes, checks, closes and names the file, and frees `o` in any case. On
+ * failure nothing is left behind. TC_ERR_EXISTS, TC_ERR_WRITE. */
+enum tc_status outfile_commit(struct outfile *o, struct tc_problem *why);
+
+/* Throws away what was written and frees `o`; NULL is fine. */
+void outfile_abandon(struct outfile *o);
+
+#endif

@@ -1,0 +1,19 @@
+/* One line of progress on standard error, on a terminal only; and the flag
+ * that Ctrl-C raises, which long work asks now and then. */
+#ifndef TC_PROGRESS_H
+#define TC_PROGRESS_H
+
+#include <stdbool.h>
+
+/* Draws "text" over the last line if standard error is a terminal and a
+ * quarter of a second has passed since the last. */
+void progress_show(const char *text);
+/* Wipes the line. */
+void progress_clear(void);
+
+/* Catches SIGINT, SIGTERM and SIGHUP: the first asks the work to stop, the
+ * second ends the program at once. */
+void stop_watch(void);
+bool stop_asked(void);
+
+#endif

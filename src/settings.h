@@ -1,0 +1,45 @@
+/* The one table of settings: name, unit, default, bounds, meaning. Parsing,
+ * --help, the man page, the README's block, settings files and the tuning
+ * sweep are all made from it. To add a setting: one field in struct
+ * tc_settings (thundercue.h) and one row in settings.c. */
+#ifndef TC_SETTINGS_H
+#define TC_SETTINGS_H
+
+#include <stdio.h>
+
+#include "thundercue.h"
+
+enum setting_type { SETTING_NUMBER, SETTING_WHOLE, SETTING_CHOICE, SETTING_SWITCH };
+enum setting_topic { TOPIC_COMMON, TOPIC_SAFETY, TOPIC_STROKES, TOPIC_TASTE, TOPIC_COUNT };
+
+struct setting {
+    const char *name;        /* as on the command line, without the dashes */
+    enum setting_type type;
+    enum setting_topic topic;
+    size_t offset;           /* of the field in struct tc_settings */
+    double preset, least, most;
+    const char *unit;        /* "" if it has none; for a choice "percent|8bit" */
+    const char *zero;        /* a word that stands for 0, e.g. "off"; or NULL */
+    const char *help;
+};
+
+size_t setting_count(void);
+const struct setting *setting_at(size_t i);
+const struct setting *setting_find(const char *name); /* NULL if there is none */
+
+/* The value as text, as it would be typed. `size` of 32 is enough. */
+const char *setting_value(const struct setting *row, const struct tc_settings *s, char *to,
+                          size_t size);
+
+/* Reads `name = value` lines over *s. TC_ERR_FORM with file and line. */
+enum tc_status settings_read(const char *path, struct tc_settings *s, struct tc_problem *why);
+/* Writes those that differ from the presets (or all) in that form. */
+void settings_write(FILE *out, const struct tc_settings *s, bool all);
+
+const char *setting_topic_title(enum setting_topic topic);
+
+/* The table for people: plain for --help, or man page source. */
+void settings_help(FILE *out, enum setting_topic topic);
+void settings_man(FILE *out);
+
+#endif

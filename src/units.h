@@ -1,0 +1,39 @@
+/* Conversions between the units of sound, light, electricity and weather.
+ * Pure functions; each names where its formula comes from. */
+#ifndef TC_UNITS_H
+#define TC_UNITS_H
+
+#include <stdint.h>
+
+#include "thundercue.h"
+
+/* Decibels of a power ratio; -200 for zero and below. */
+double power_db(double power);
+
+/* A power (full-scale sine = 1) as half decibels over -127.5 dBFS, 0..255. */
+uint8_t level_byte(double power);
+/* And back to a power; 0 gives 0. */
+double level_byte_power(uint8_t byte);
+
+/* Speed of sound in air in m/s: 331.3 sqrt(1 + T/273.15), T in Celsius. */
+double sound_speed(double celsius);
+/* How many seconds the thunder comes after its flash over `metres`. */
+double flash_to_bang_s(double metres, double celsius);
+
+/* Light 0..1 of a command 0..1 and the inverse. Square law: light = command^2.
+ * L*: CIE 1976 lightness, L* = 100 command. */
+double curve_light(enum tc_curve curve, double command);
+double curve_command(enum tc_curve curve, double light);
+
+/* Light of a channel at a level in percent: 0 below its minimum, then by its
+ * curve up to 1 at its maximum. And the level in percent for a light: 0 for
+ * no light, else between the two. */
+double channel_light(const struct tc_channel *c, double percent);
+double channel_percent(const struct tc_channel *c, double light);
+
+/* The light frame that contains a moment: floor, never negative. */
+int64_t frame_at(int64_t ms, int64_t frame_rate);
+/* When a light frame starts, rounded to whole milliseconds. */
+int64_t frame_ms(int64_t frame, int64_t frame_rate);
+
+#endif
