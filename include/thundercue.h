@@ -66,7 +66,7 @@ enum tc_levels { TC_LEVELS_PERCENT, TC_LEVELS_8BIT };
 
 /* Every number that shapes the result, each with one row in the table of
  * src/settings.c, where its unit, default, bounds and meaning stand (print
- * them with `thundercue --help-settings`). */
+ * them with `thundercue cue --help`). */
 struct tc_settings {
     /* listening */
     double sensitivity;         /* 0..100 */

@@ -8,7 +8,7 @@
 struct job {
     const char *recording;    /* path, "-", or NULL to cue from events alone */
     const char *events;       /* an edited events file, or NULL */
-    const char *labels_stem;  /* NULL: the stem is the recording's */
+    const char *stem;         /* of the outputs' names; NULL: the recording's */
     const char *out_dir;
     const char *json;         /* also write the report for machines; NULL = no */
     const char *plot;         /* also draw the lanes as SVG; NULL = no */

@@ -23,10 +23,12 @@ void frames_write_row(FILE *out, char *row, int64_t at_ms, const uint16_t *level
  * rounded, exactly those that were put in; a jump up within one frame is a
  * ramp that starts and ends in that frame. */
 struct ramper;
-enum tc_status ramper_create(struct ramper **out, size_t channels);
-void ramper_step(struct ramper *r, const uint16_t *levels);
-/* After the last frame. */
-void ramper_flush(struct ramper *r);
+/* `full` is the level of 100 percent. TC_ERR_MEMORY. */
+enum tc_status ramper_create(struct ramper **out, size_t channels, uint16_t full);
+/* The next frame's levels. TC_ERR_MEMORY (only if many ramps overlap). */
+enum tc_status ramper_step(struct ramper *r, const uint16_t *levels);
+/* After the last frame: closes every open ramp. TC_ERR_MEMORY. */
+enum tc_status ramper_flush(struct ramper *r);
 /* The next finished ramp, by start, then channel; false if none is ready. */
 bool ramper_next(struct ramper *r, struct ramp *out);
 void ramper_destroy(struct ramper *r);

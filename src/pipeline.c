@@ -1,0 +1,385 @@
+#include "pipeline.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+
+#include "flash.h"
+#include "labels.h"
+#include "limit.h"
+#include "load.h"
+#include "outfile.h"
+#include "player.h"
+#include "progress.h"
+#include "report.h"
+#include "status.h"
+#include "text.h"
+#include "units.h"
+#include "write_csv.h"
+
+/* Everything that one run holds, released in one place. */
+struct run {
+    const struct job *job;
+    const struct tc_rig *rig;
+    const struct tc_settings *settings;
+    struct outcome *out;
+    struct tc_problem *why;
+    struct tc_analysis heard;
+    struct tc_timeline timeline;
+};
+
+/* ---- Names of the outputs ---- */
+
+static const char *const endings[OUTPUT_COUNT] = {
+    [OUTPUT_EVENTS] = ".events.csv",
+    [OUTPUT_RAMPS] = ".ramps.csv",
+    [OUTPUT_FRAMES] = ".frames.csv",
+    [OUTPUT_PREVIEW] = ".preview.html",
+};
+
+/* "storm/clap.wav" -> "clap"; an edited "clap.events.csv" -> "clap". */
+static void find_stem(const struct job *job, char *stem, size_t size)
+{
+    const char *from = job->recording ? job->recording : job->events;
+    if (job->stem) from = job->stem;
+    const char *slash = strrchr(from, '/');
+    snprintf(stem, size, "%s", slash ? slash + 1 : from);
+    if (job->stem) return;
+    if (!strcmp(stem, "-")) snprintf(stem, size, "input");
+    char *dot = strrchr(stem, '.');
+    if (dot && dot != stem) *dot = 0;
+    char *events = strstr(stem, ".events");
+    if (!job->recording && events && events != stem && !events[7]) *events = 0;
+}
+
+static bool same_file(const char *a, const char *b)
+{
+    struct stat x, y;
+    return a && b && !stat(a, &x) && !stat(b, &y) && x.st_dev == y.st_dev && x.st_ino == y.st_ino;
+}
+
+/* Refuses, before any work, what would be refused after it. */
+static enum tc_status check_output(struct run *r, const char *path)
+{
+    struct stat st;
+    char plain[512];
+    text_plain(plain, sizeof plain, path);
+    if (same_file(path, r->job->recording) || same_file(path, r->job->events)
+        || same_file(path, r->job->rig_path))
+        return problem_set(r->why, TC_ERR_WRITE, "%s: is an input of this run; choose another --out", plain);
+    if (!r->job->force && !stat(path, &st) && S_ISREG(st.st_mode))
+        return problem_set(r->why, TC_ERR_EXISTS, "%s: exists already; use --force to overwrite it", plain);
+    return TC_OK;
+}
+
+static enum tc_status make_folder(struct run *r, const char *path)
+{
+    char *part = strdup(path), plain[512];
+    if (!part) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    int failed = 0;
+    for (char *at = part + 1; !failed; at++) {
+        if (*at && *at != '/') continue;
+        char was = *at;
+        *at = 0;
+        if (mkdir(part, 0777) && errno != EEXIST) failed = errno;
+        *at = was;
+        if (!was) break;
+    }
+    free(part);
+    struct stat st;
+    if (!failed && (stat(path, &st) || !S_ISDIR(st.st_mode))) failed = ENOTDIR;
+    if (!failed) return TC_OK;
+    return problem_set(r->why, TC_ERR_WRITE, "%s: the output folder can't be made: %s",
+                       text_plain(plain, sizeof plain, path), strerror(failed));
+}
+
+static enum tc_status name_outputs(struct run *r)
+{
+    const char *folder = r->job->out_dir ? r->job->out_dir : ".";
+    find_stem(r->job, r->out->stem, sizeof r->out->stem);
+    if (*folder) {
+        enum tc_status status = make_folder(r, folder);
+        if (status != TC_OK) return status;
+    }
+    for (int i = 0; i < OUTPUT_COUNT; i++) {
+        if (i == OUTPUT_PREVIEW && !r->job->preview) continue;
+        size_t room = strlen(folder) + strlen(r->out->stem) + strlen(endings[i]) + 2;
+        char *path = calloc(1, room);
+        if (!path) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+        bool here = !*folder || !strcmp(folder, ".");
+        snprintf(path, room, "%s%s%s%s", here ? "" : folder, here ? "" : "/", r->out->stem, endings[i]);
+        r->out->paths[i] = path;
+        enum tc_status status = check_output(r, path);
+        if (status != TC_OK) return status;
+    }
+    const char *more[] = { r->job->json, r->job->plot };
+    for (size_t i = 0; i < sizeof more / sizeof *more; i++) {
+        enum tc_status status = more[i] ? check_output(r, more[i]) : TC_OK;
+        if (status != TC_OK) return status;
+    }
+    return TC_OK;
+}
+
+/* ---- Listen ---- */
+
+enum { TAIL_MS = 2000 }; /* after the last event, where no recording says how long */
+
+/* Without a recording the rumbles' envelope is drawn as a hill around each
+ * rumble's peak, at the level the events file gives. */
+static enum tc_status imagine_envelope(struct run *r)
+{
+    struct tc_analysis *a = &r->heard;
+    int64_t rate = r->settings->frame_rate;
+    for (size_t i = 0; i < a->event_count; i++)
+        if (a->events[i].end_ms + TAIL_MS > a->length_ms) a->length_ms = a->events[i].end_ms + TAIL_MS;
+    a->envelope_count = (size_t)(a->length_ms * rate / 1000 + 1);
+    if (!(a->envelope = calloc(a->envelope_count, 1)))
+        return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    for (size_t i = 0; i < a->event_count; i++) {
+        const struct tc_event *e = &a->events[i];
+        if (e->kind != TC_RUMBLE) continue;
+        double start = (double)e->start_ms, end = (double)e->end_ms, peak = (double)e->peak_ms;
+        for (int64_t f = frame_at(e->start_ms, rate); f < frame_at(e->end_ms, rate); f++) {
+            double t = (double)frame_ms(f, rate);
+            double share = t < peak ? (t - start) / (peak - start + 1) : (end - t) / (end - peak + 1);
+            double db = (double)e->level_dbfs - 20 * (1 - (share < 0 ? 0 : share));
+            int byte = (int)(2 * (db + 127.5) + 0.5);
+            if (byte > a->envelope[f]) a->envelope[f] = (uint8_t)(byte > 255 ? 255 : byte);
+        }
+    }
+    return TC_OK;
+}
+
+static enum tc_status take_events(struct run *r)
+{
+    struct label *labels;
+    size_t count;
+    enum tc_status status = labels_read(r->job->events, &labels, &count, r->why);
+    if (status != TC_OK) return status;
+    struct tc_event *events = calloc(count + 1, sizeof *events);
+    if (!events) {
+        free(labels);
+        return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    }
+    for (size_t i = 0; i < count; i++) events[i] = labels[i].event;
+    free(labels);
+    free(r->heard.events);
+    r->heard.events = events;
+    r->heard.event_count = count;
+    return TC_OK;
+}
+
+static enum tc_status listen(struct run *r)
+{
+    const struct job *job = r->job;
+    enum tc_status status = TC_OK;
+    if (job->recording)
+        status = tc_listen_file(job->recording, r->settings, &r->heard, &r->out->remark, r->why);
+    if (status == TC_OK && job->events) status = take_events(r);
+    if (status == TC_OK && !job->recording) status = imagine_envelope(r);
+    return status;
+}
+
+/* ---- Cue ---- */
+
+static enum tc_status cue(struct run *r)
+{
+    enum tc_status status = tc_cue(&r->heard, r->rig, r->settings, &r->timeline);
+    if (status == TC_OK) status = limit_thin(&r->timeline, r->settings);
+    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+    return TC_OK;
+}
+
+/* ---- Write ---- */
+
+/* The open outputs, and the stages that look at every light frame. */
+struct writing {
+    struct outfile *files[OUTPUT_COUNT];
+    struct tc_player *player;
+    struct ramper *ramper;
+    struct flash_counter *flash;
+    struct load_meter *load;
+    uint16_t *levels;
+    bool *lit;
+    char *row;
+};
+
+static void writing_release(struct writing *w)
+{
+    for (int i = 0; i < OUTPUT_COUNT; i++) outfile_abandon(w->files[i]);
+    tc_player_destroy(w->player);
+    ramper_destroy(w->ramper);
+    flash_counter_destroy(w->flash);
+    load_meter_destroy(w->load);
+    free(w->levels);
+    free(w->lit);
+    free(w->row);
+}
+
+static enum tc_status writing_open(struct run *r, struct writing *w)
+{
+    size_t channels = r->rig->channel_count;
+    uint16_t full = r->settings->levels == TC_LEVELS_PERCENT ? 1000 : 255;
+    w->levels = calloc(channels + 1, sizeof *w->levels);
+    w->lit = calloc(channels + 1, sizeof *w->lit);
+    w->row = calloc(1, FRAMES_ROW_ROOM);
+    enum tc_status status = w->levels && w->lit && w->row ? TC_OK : TC_ERR_MEMORY;
+    if (status == TC_OK) status = tc_player_create(&w->player, &r->timeline, r->rig, r->settings);
+    if (status == TC_OK) status = ramper_create(&w->ramper, channels, full);
+    if (status == TC_OK) status = flash_counter_create(&w->flash, r->rig, full, r->settings->flash_limit);
+    if (status == TC_OK) status = load_meter_create(&w->load, r->rig, full);
+    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+    for (int i = 0; i < OUTPUT_COUNT && status == TC_OK; i++)
+        if (r->out->paths[i])
+            status = outfile_open(&w->files[i], r->out->paths[i], r->job->force, r->why);
+    return status;
+}
+
+static void write_ready_ramps(struct run *r, struct writing *w)
+{
+    struct ramp ramp;
+    while (ramper_next(w->ramper, &ramp))
+        ramps_write_row(outfile_stream(w->files[OUTPUT_RAMPS]), &ramp, r->rig, r->settings);
+}
+
+static void note_light(struct run *r, struct writing *w, int64_t at_ms)
+{
+    double light = player_light(w->player, w->levels);
+    if (light > r->out->brightest) {
+        r->out->brightest = light;
+        r->out->brightest_at_ms = at_ms;
+    }
+    for (size_t c = 0; c < r->rig->channel_count; c++)
+        if (w->levels[c]) w->lit[c] = true;
+}
+
+/* Every light frame goes past all that write, count and measure. */
+static enum tc_status write_frames(struct run *r, struct writing *w)
+{
+    const struct tc_settings *s = r->settings;
+    int64_t shift_ms = (int64_t)(s->shift_s * 1000 + 0.5);
+    FILE *frames = outfile_stream(w->files[OUTPUT_FRAMES]);
+    frames_write_head(frames, r->rig);
+    ramps_write_head(outfile_stream(w->files[OUTPUT_RAMPS]));
+
+    for (int64_t f = 0; tc_player_step(w->player, w->levels); f++) {
+        int64_t at_ms = shift_ms + frame_ms(f, s->frame_rate);
+        frames_write_row(frames, w->row, at_ms, w->levels, r->rig->channel_count, (enum tc_levels)s->levels);
+        enum tc_status status = ramper_step(w->ramper, w->levels);
+        if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+        write_ready_ramps(r, w);
+        flash_counter_step(w->flash, w->levels, f * 1000000 / s->frame_rate);
+        load_meter_step(w->load, w->levels, at_ms);
+        note_light(r, w, at_ms);
+        if (f % 4096 == 0 && stop_asked()) return problem_set(r->why, TC_ERR_STOPPED, "stopped");
+    }
+    enum tc_status status = ramper_flush(w->ramper);
+    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+    write_ready_ramps(r, w);
+    return TC_OK;
+}
+
+static enum tc_status commit_all(struct run *r, struct writing *w)
+{
+    for (int i = 0; i < OUTPUT_COUNT; i++) {
+        if (!w->files[i]) continue;
+        struct outfile *file = w->files[i];
+        w->files[i] = NULL;
+        enum tc_status status = outfile_commit(file, r->why);
+        if (status != TC_OK) return status;
+    }
+    return TC_OK;
+}
+
+static void sum_up(struct run *r, struct writing *w)
+{
+    struct outcome *o = r->out;
+    o->length_ms = r->heard.length_ms;
+    o->sample_rate = r->heard.sample_rate;
+    o->channels = r->heard.channels;
+    o->frames = r->timeline.frames;
+    for (size_t i = 0; i < r->heard.event_count; i++)
+        r->heard.events[i].kind == TC_CRACK ? o->cracks++ : o->rumbles++;
+    o->strokes = r->timeline.stroke_count;
+    o->dropped = r->timeline.dropped;
+    for (size_t i = 0; i < r->timeline.stroke_count; i++) {
+        const struct tc_stroke *stroke = &r->timeline.strokes[i];
+        if (!stroke->order) continue;
+        stroke->heard ? o->restrikes_heard++ : o->restrikes_drawn++;
+    }
+    for (size_t c = 0; c < r->rig->channel_count; c++) o->never_lit += !w->lit[c];
+    flash_counter_report(w->flash, &o->flash);
+    o->flash.softened = player_softened(w->player);
+    load_meter_report(w->load, &o->load);
+}
+
+static enum tc_status write_json(struct run *r)
+{
+    struct outfile *file;
+    enum tc_status status = outfile_open(&file, r->job->json, r->job->force, r->why);
+    if (status != TC_OK) return status;
+    status = report_json(outfile_stream(file), r->job, r->rig, r->settings, r->out, r->why);
+    if (status != TC_OK) {
+        outfile_abandon(file);
+        return status;
+    }
+    return outfile_commit(file, r->why);
+}
+
+static enum tc_status write_all(struct run *r)
+{
+    struct writing w = { 0 };
+    enum tc_status status = writing_open(r, &w);
+    if (status == TC_OK) {
+        events_write(outfile_stream(w.files[OUTPUT_EVENTS]), &r->heard);
+        status = write_frames(r, &w);
+    }
+    if (status == TC_OK) {
+        sum_up(r, &w);
+        status = commit_all(r, &w);
+    }
+    writing_release(&w);
+    if (status == TC_OK && r->job->json) status = write_json(r);
+    return status;
+}
+
+/* ---- The story ---- */
+
+static double now_s(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+enum tc_status pipeline_run(const struct job *job, const struct tc_rig *rig,
+                            const struct tc_settings *s, struct outcome *out,
+                            struct tc_problem *why)
+{
+    memset(out, 0, sizeof *out);
+    struct run r = { .job = job, .rig = rig, .settings = s, .out = out, .why = why };
+    double start = now_s();
+    enum tc_status status = tc_settings_check(s, why);
+    if (status == TC_OK) status = name_outputs(&r);
+    if (status == TC_OK) status = listen(&r);
+    double heard = now_s();
+    if (status == TC_OK) status = cue(&r);
+    double cued = now_s();
+    if (status == TC_OK) status = write_all(&r);
+    out->listen_seconds = heard - start;
+    out->cue_seconds = cued - heard;
+    out->write_seconds = now_s() - cued;
+    tc_timeline_clear(&r.timeline);
+    tc_analysis_clear(&r.heard);
+    return status;
+}
+
+void outcome_clear(struct outcome *o)
+{
+    for (int i = 0; i < OUTPUT_COUNT; i++) free(o->paths[i]);
+    load_report_clear(&o->load);
+    memset(o, 0, sizeof *o);
+}
