@@ -17,7 +17,7 @@ WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes \
             -Wmissing-prototypes -Wvla -Wformat=2 -Werror
 # No fused multiply-add: the same numbers from every compiler.
 BASE     := -std=c17 -D_GNU_SOURCE -Iinclude -Isrc -ffp-contract=off -pthread
-OPTIMISE ?= -O2 -g
+OPTIMISE ?= -O3 -g
 CFLAGS   ?=
 LDFLAGS  ?=
 EXTRA    ?=

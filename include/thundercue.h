@@ -145,7 +145,7 @@ struct tc_candidate {
     float sharpness, level_dbfs;
 };
 
-enum { TC_OVERVIEW_COLUMNS = 4096, TC_OVERVIEW_BANDS = 16 };
+enum { TC_OVERVIEW_COLUMNS = 4096, TC_OVERVIEW_BANDS = 15 };
 
 /* A drawing of the whole recording in a fixed number of columns, whatever its
  * length: peak and band levels, each the maximum within the column. Levels

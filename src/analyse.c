@@ -6,14 +6,19 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "decimate.h"
+
 #define WINDOW_S    0.02322  /* 1024 samples at 44.1 kHz */
 #define LOW_HZ_FROM 40.0     /* below this, wind and handling noise */
 #define LOW_HZ_TO   600.0
-#define TOP_HZ      22000.0  /* higher sample rates hear no more than 44.1 kHz does */
+#define ENOUGH_HZ   22050.0  /* a sample rate that holds all bands */
 #define TWO_PI      6.283185307179586
 
 /* How many bins at each end of the spectrum a constant offset leaks into. */
 enum { OFFSET_BINS = 32 };
+
+/* Samples of one channel that are taken in at once. */
+enum { BLOCK = DECIMATE_BLOCK };
 
 /* A run of neighbouring bins and how much of each lies in a band. */
 struct tap {
@@ -22,8 +27,11 @@ struct tap {
 };
 
 struct analyser {
-    double rate;
+    double rate;                 /* after halving */
     int channels;
+    int halvings;                /* stages of decimation */
+    struct decimator *decimator; /* [channel][halvings] */
+    float *block;                /* two blocks on their way through the stages */
     size_t window, size;         /* samples in the window; size of the transform */
     int64_t step;                /* the next one */
     int64_t end;                 /* absolute index just after the last sample held */
@@ -66,7 +74,7 @@ static struct tap make_tap(float **next, double from_hz, double to_hz, double sp
 static void make_bands(struct analyser *a)
 {
     double spacing = a->rate / (double)a->size;
-    double nyquist = fmin(a->rate / 2, TOP_HZ);
+    double nyquist = a->rate / 2;
     float *next = a->weights;
     for (a->bands = 0; a->bands < BAND_COUNT; a->bands++) {
         double from = BAND_LOWEST_HZ * pow(2, a->bands / 2.0), to = from * sqrt(2.0);
@@ -107,11 +115,13 @@ enum tc_status analyser_create(struct analyser **out, double rate, int channels)
     if (!a) return TC_ERR_MEMORY;
     a->rate = rate;
     a->channels = channels;
+    for (; a->rate / 2 >= ENOUGH_HZ; a->rate /= 2) a->halvings++;
+    rate = a->rate;
     a->window = (size_t)(WINDOW_S * rate + 0.5);
     if (a->window < 2 * OFFSET_BINS) a->size = 4 * OFFSET_BINS;
     else a->size = (size_t)kiss_fftr_next_fast_size_real((int)a->window);
     a->bins = a->size / 2 + 1;
-    a->room = 4 * a->window + 256;
+    a->room = 4 * a->window + BLOCK;
 
     size_t n = a->size;
     a->past = calloc(a->room * (size_t)channels, sizeof *a->past);
@@ -122,18 +132,20 @@ enum tc_status analyser_create(struct analyser **out, double rate, int channels)
     a->lone_in = calloc(n, sizeof *a->lone_in);
     a->lone_out = calloc(a->bins, sizeof *a->lone_out);
     a->power = calloc(a->bins, sizeof *a->power);
+    a->block = calloc(2 * BLOCK, sizeof *a->block);
+    a->decimator = calloc((size_t)(channels * a->halvings) + 1, sizeof *a->decimator);
     a->weights = calloc(3 * (a->bins + 2 * BAND_COUNT), sizeof *a->weights);
     a->pair = kiss_fft_alloc((int)n, 0, NULL, NULL);
     a->lone = kiss_fftr_alloc((int)n, 0, NULL, NULL);
     if (!a->past || !a->shape || !a->offset || !a->pair_in || !a->pair_out || !a->lone_in
-        || !a->lone_out || !a->power || !a->weights || !a->pair || !a->lone) {
+        || !a->lone_out || !a->power || !a->weights || !a->block || !a->decimator || !a->pair || !a->lone) {
         analyser_destroy(a);
         return TC_ERR_MEMORY;
     }
+    for (int i = 0; i < channels * a->halvings; i++) decimator_start(&a->decimator[i]);
     make_window(a);
     make_bands(a);
-    a->base = a->end = -(int64_t)a->room; /* silence before the start */
-    a->end = 0;
+    a->base = -(int64_t)a->room; /* silence before the start */
     *out = a;
     return TC_OK;
 }
@@ -241,18 +253,27 @@ static void make_room(struct analyser *a, int64_t first_needed)
     a->base = first_needed;
 }
 
-/* Appends n sample frames, silence if `in` is NULL. There must be room. */
+/* Appends n sample frames (at most BLOCK), silence if `in` is NULL, and halves
+ * the rate on the way. There must be room. */
 static void append(struct analyser *a, const float *in, size_t n)
 {
-    size_t at = (size_t)(a->end - a->base), channels = (size_t)a->channels;
+    size_t at = (size_t)(a->end - a->base), channels = (size_t)a->channels, got = n;
     for (size_t c = 0; c < channels; c++) {
-        float *to = a->past + c * a->room + at;
+        float *past = a->past + c * a->room + at;
+        float *to = a->halvings ? a->block : past;
         if (in)
             for (size_t i = 0; i < n; i++) to[i] = in[i * channels + c];
         else
             memset(to, 0, n * sizeof *to);
+        struct decimator *stage = &a->decimator[c * (size_t)a->halvings];
+        got = n;
+        for (int h = 0; h < a->halvings; h++) {
+            float *next = h + 1 == a->halvings ? past : to == a->block ? a->block + BLOCK : a->block;
+            got = decimator_step(&stage[h], to, got, next);
+            to = next;
+        }
     }
-    a->end += (int64_t)n;
+    a->end += (int64_t)got;
 }
 
 /* Brings the next window in; false if the input is used up before. */
@@ -260,14 +281,15 @@ static bool fill(struct analyser *a, int64_t first, struct span *in)
 {
     int64_t last = first + (int64_t)a->window;
     while (a->end < last) {
-        size_t want = (size_t)(last - a->end);
-        if (a->end - a->base + (int64_t)want > (int64_t)a->room) make_room(a, first);
+        if (a->end - a->base + BLOCK > (int64_t)a->room) make_room(a, first);
+        size_t n = (size_t)(last - a->end) << a->halvings;
+        if (n > BLOCK) n = BLOCK;
         if (!in) {
-            append(a, NULL, want);
+            append(a, NULL, n);
             continue;
         }
         if (!in->frames) return false;
-        size_t n = in->frames < want ? in->frames : want;
+        if (n > in->frames) n = in->frames;
         append(a, in->samples, n);
         in->samples += n * (size_t)a->channels;
         in->frames -= n;
@@ -288,7 +310,7 @@ bool analyser_step(struct analyser *a, struct span *in, struct hearing *out)
 bool analyser_flush(struct analyser *a, struct hearing *out)
 {
     int64_t centre = centre_of(a, a->step);
-    if (centre >= a->taken) return false;
+    if (centre << a->halvings >= a->taken) return false;
     int64_t first = centre - (int64_t)(a->window / 2);
     fill(a, first, NULL);
     hear(a, first, out);
@@ -313,6 +335,8 @@ void analyser_destroy(struct analyser *a)
     free(a->lone_out);
     free(a->power);
     free(a->weights);
+    free(a->block);
+    free(a->decimator);
     kiss_fft_free(a->pair);
     kiss_fftr_free(a->lone);
     free(a);

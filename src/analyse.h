@@ -8,7 +8,9 @@
  *                      k * 5 ms
  *
  * so it needs the samples up to 11.6 ms later: that is its delay. Before the
- * start and after the end there is silence. Two channels share one complex
+ * start and after the end there is silence. Sample rates of 44.1 kHz and more
+ * are halved until just above 22 kHz first: thunder has nothing to say higher
+ * up, and the transform is what listening costs. Two channels share one complex
  * transform (real and imaginary part), their powers are added, so a pair in
  * opposite phase does not cancel. A constant offset (DC) is taken out. */
 #ifndef TC_ANALYSE_H

@@ -8,7 +8,7 @@
 /* Analysis goes in steps of 5 ms; step k is centred on k * 5 ms. */
 enum { STEP_MS = 5, STEPS_A_SECOND = 1000 / STEP_MS };
 
-/* Half-octave bands from 60 Hz: edges 60 * 2^(i/2), the last ends at 15.36 kHz. */
+/* Half-octave bands from 60 Hz: edges 60 * 2^(i/2), the last ends at 10.86 kHz. */
 enum { BAND_COUNT = TC_OVERVIEW_BANDS };
 #define BAND_LOWEST_HZ 60.0
 
