@@ -47,14 +47,14 @@ static void filter(const struct decimator *d, size_t count, float *restrict out)
 size_t decimator_step(struct decimator *d, const float *in, size_t count, float *out)
 {
     size_t i = 0;
-    if (d->next_is_odd && count) d->odd[d->odds++] = in[i++];
+    if (!count) return 0;
+    if (d->next_is_odd) d->odd[d->odds++] = in[i++];
     for (; i + 1 < count; i += 2) {
         d->even[d->evens++] = in[i];
         d->odd[d->odds++] = in[i + 1];
     }
     d->next_is_odd = i < count;
-    if (i < count) d->even[d->evens++] = in[i];
-    else d->next_is_odd = false;
+    if (d->next_is_odd) d->even[d->evens++] = in[i];
 
     /* Output m needs odd samples up to m + TAPS - 1 after the look-back. */
     size_t ready = d->odds > 2 * DECIMATE_TAPS - 1 ? d->odds - (2 * DECIMATE_TAPS - 1) : 0;
