@@ -9,7 +9,7 @@
 struct dimmer {
     size_t channels;
     uint16_t full;      /* the level that means 100 percent: 1000 or 255 */
-    float *light;       /* [channel * (full + 1) + level] -> 0..1 */
+    double *light;      /* [channel * (full + 1) + level] -> 0..1 */
     double *weight;     /* share of the all-on light, sums to 1 */
     const struct tc_rig *rig;
 };
@@ -18,7 +18,7 @@ struct dimmer {
 enum tc_status dimmer_create(struct dimmer **out, const struct tc_rig *rig, enum tc_levels unit);
 void dimmer_destroy(struct dimmer *d);
 
-static inline float dimmer_light(const struct dimmer *d, size_t channel, uint16_t level)
+static inline double dimmer_light(const struct dimmer *d, size_t channel, uint16_t level)
 {
     return d->light[channel * ((size_t)d->full + 1) + level];
 }
@@ -28,7 +28,8 @@ static inline float dimmer_light(const struct dimmer *d, size_t channel, uint16_
 uint16_t dimmer_level(const struct dimmer *d, size_t channel, float light);
 
 /* What a channel weighs in the summed light: lumens if every channel of the
- * rig has them, else watts; all alike if there are no watts. Not normalised. */
+ * rig has them, else watts; a channel without watts weighs as the others do on
+ * average, all alike if none has any. Not normalised. */
 double rig_weight(const struct tc_rig *rig, size_t channel);
 
 #endif
