@@ -11,7 +11,7 @@ endif
 PREFIX   ?= /usr/local
 VERSION  := $(shell sed -n 's/^.define TC_VERSION "\(.*\)"/\1/p' include/thundercue.h)
 
-PKGS     := sndfile kissfft-float inih jansson
+PKGS     := sndfile samplerate kissfft-float inih jansson
 PKG_CONFIG ?= pkg-config
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes \
             -Wmissing-prototypes -Wvla -Wformat=2 -Werror
@@ -28,7 +28,7 @@ OUT      := build/$(VARIANT)
 SOURCES  := $(sort $(wildcard src/*.c))
 PROGRAM_SOURCES := $(filter src/main.c src/cli.c src/cmd_%.c,$(SOURCES))
 LIB_SOURCES := $(filter-out $(PROGRAM_SOURCES),$(SOURCES))
-LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o)
+LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o) $(OUT)/page.o
 PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o)
 TEST_SOURCES := $(sort $(wildcard tests/test_*.c))
 TESTS    := $(TEST_SOURCES:tests/%.c=$(OUT)/%)
@@ -50,6 +50,14 @@ $(OUT)/libthundercue.a: $(LIB_OBJECTS)
 
 $(OUT)/%.o: src/%.c | $(OUT)
 	$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+
+# The preview page: its parts put together and turned into a table of lines.
+$(OUT)/page.c: $(sort $(wildcard src/page/*)) | $(OUT)
+	awk -v folder=src/page -v form=c -f src/page/embed.awk src/page/page.html > $@.part
+	@mv $@.part $@
+
+$(OUT)/page.o: $(OUT)/page.c
+	$(CC) $(ALL_CFLAGS) -c -o $@ $<
 
 $(OUT):
 	@mkdir -p $@
@@ -109,7 +117,7 @@ build/thundercue.1: build/thundercue
 
 # ---- What must be installed ----
 
-BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:sndfile:libsndfile1-dev \
+BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev \
     pkg:kissfft-float:libkissfft-dev pkg:inih:libinih-dev pkg:jansson:libjansson-dev
 TEST_NEEDS  := $(BUILD_NEEDS) pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
     command:clang:clang

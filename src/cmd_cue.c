@@ -7,13 +7,14 @@
 
 static int run(const struct command *self, int argc, char **argv)
 {
-    struct job job = { .preview = false };
+    struct job job = { .preview = true };
     bool quiet = false;
     const struct option_row options[] = {
         { "out", OPTION_TEXT, &job.out_dir, 0, 0, "DIR", "put the files there (made if missing; default: here)" },
         { "rig", OPTION_TEXT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
         { "events", OPTION_TEXT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard" },
         { "json", OPTION_TEXT, &job.json, 0, 0, "FILE", "write the report for machines too" },
+        { "plot", OPTION_TEXT, &job.plot, 0, 0, "FILE.svg", "draw the lanes as a still picture too" },
         { "force", OPTION_FLAG, &job.force, 0, 0, NULL, "overwrite existing files" },
         { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "no report" },
         { 0 },

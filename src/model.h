@@ -62,4 +62,13 @@ struct ramp {
     uint16_t start_level, end_level;
 };
 
+/* A whole timeline in columns, for drawing (columns.h). */
+struct columns {
+    size_t count, channels;
+    uint32_t frames;         /* that they stand for */
+    uint32_t at;             /* frames taken so far */
+    uint16_t *level;         /* [column * channels + channel]: greatest level */
+    uint8_t *flashes;        /* [column]: most flashes in any second that ends in it */
+};
+
 #endif

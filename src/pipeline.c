@@ -7,6 +7,8 @@
 #include <sys/stat.h>
 #include <time.h>
 
+#include "columns.h"
+#include "encode.h"
 #include "flash.h"
 #include "labels.h"
 #include "limit.h"
@@ -15,10 +17,14 @@
 #include "player.h"
 #include "progress.h"
 #include "report.h"
+#include "settings.h"
+#include "source.h"
 #include "status.h"
 #include "text.h"
 #include "units.h"
 #include "write_csv.h"
+#include "write_plot.h"
+#include "write_preview.h"
 
 /* Everything that one run holds, released in one place. */
 struct run {
@@ -202,6 +208,8 @@ struct writing {
     struct ramper *ramper;
     struct flash_counter *flash;
     struct load_meter *load;
+    struct columns columns;
+    struct preview *preview;     /* NULL without a page */
     uint16_t *levels;
     bool *lit;
     char *row;
@@ -214,6 +222,8 @@ static void writing_release(struct writing *w)
     ramper_destroy(w->ramper);
     flash_counter_destroy(w->flash);
     load_meter_destroy(w->load);
+    columns_clear(&w->columns);
+    preview_destroy(w->preview);
     free(w->levels);
     free(w->lit);
     free(w->row);
@@ -231,6 +241,8 @@ static enum tc_status writing_open(struct run *r, struct writing *w)
     if (status == TC_OK) status = ramper_create(&w->ramper, channels, full);
     if (status == TC_OK) status = flash_counter_create(&w->flash, r->rig, full, r->settings->flash_limit);
     if (status == TC_OK) status = load_meter_create(&w->load, r->rig, full);
+    if (status == TC_OK) status = columns_create(&w->columns, channels, r->timeline.frames);
+    if (status == TC_OK && r->job->preview) status = preview_create(&w->preview, channels);
     if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
     for (int i = 0; i < OUTPUT_COUNT && status == TC_OK; i++)
         if (r->out->paths[i])
@@ -238,11 +250,15 @@ static enum tc_status writing_open(struct run *r, struct writing *w)
     return status;
 }
 
-static void write_ready_ramps(struct run *r, struct writing *w)
+static enum tc_status write_ready_ramps(struct run *r, struct writing *w)
 {
     struct ramp ramp;
-    while (ramper_next(w->ramper, &ramp))
+    enum tc_status status = TC_OK;
+    while (status == TC_OK && ramper_next(w->ramper, &ramp)) {
         ramps_write_row(outfile_stream(w->files[OUTPUT_RAMPS]), &ramp, r->rig, r->settings);
+        if (w->preview) status = preview_ramp(w->preview, &ramp);
+    }
+    return status;
 }
 
 static void note_light(struct run *r, struct writing *w, int64_t at_ms)
@@ -269,16 +285,17 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
         int64_t at_ms = shift_ms + frame_ms(f, s->frame_rate);
         frames_write_row(frames, w->row, at_ms, w->levels, r->rig->channel_count, (enum tc_levels)s->levels);
         enum tc_status status = ramper_step(w->ramper, w->levels);
+        if (status == TC_OK) status = write_ready_ramps(r, w);
         if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-        write_ready_ramps(r, w);
         flash_counter_step(w->flash, w->levels, f * 1000000 / s->frame_rate);
         load_meter_step(w->load, w->levels, at_ms);
+        columns_step(&w->columns, w->levels, flash_counter_recent(w->flash));
         note_light(r, w, at_ms);
         if (f % 4096 == 0 && stop_asked()) return problem_set(r->why, TC_ERR_STOPPED, "stopped");
     }
     enum tc_status status = ramper_flush(w->ramper);
+    if (status == TC_OK) status = write_ready_ramps(r, w);
     if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-    write_ready_ramps(r, w);
     return TC_OK;
 }
 
@@ -329,6 +346,134 @@ static enum tc_status write_json(struct run *r)
     return outfile_commit(file, r->why);
 }
 
+/* ---- The preview ---- */
+
+enum { SOUND_IN_PAGE_MS = 10 * 60 * 1000 }; /* longer recordings are referred to */
+
+/* Encodes the recording once more from its start. A recording that can't be
+ * read twice leaves *out NULL: the page then plays without sound. */
+static enum tc_status encode_sound(struct run *r, struct encoder **out)
+{
+    struct source *source;
+    struct encoder *made = NULL;
+    if (source_open(&source, r->job->recording, NULL) != TC_OK) return TC_OK;
+    size_t channels = (size_t)source_channels(source), got;
+    float *block = calloc(SOURCE_BLOCK * channels, sizeof *block);
+    enum tc_status status = block ? TC_OK : TC_ERR_MEMORY;
+    if (status == TC_OK) status = encoder_create(&made, source_rate(source), (int)channels);
+    while (status == TC_OK && (got = source_read(source, block, SOURCE_BLOCK)) > 0)
+        status = encoder_push(made, block, got);
+    if (status == TC_OK) status = encoder_finish(made);
+    free(block);
+    source_close(source);
+    if (status == TC_OK) *out = made;
+    else encoder_destroy(made);
+    return status;
+}
+
+static void quote_word(FILE *out, const char *word)
+{
+    bool plain = *word != 0;
+    for (const char *c = word; *c && plain; c++)
+        plain = (*c >= 'a' && *c <= 'z') || (*c >= 'A' && *c <= 'Z') || (*c >= '0' && *c <= '9')
+                || strchr("-_./+,:@", *c);
+    if (plain) {
+        fputs(word, out);
+        return;
+    }
+    putc('\'', out);
+    for (; *word; word++)
+        if (*word == '\'') fputs("'\\''", out);
+        else putc(*word, out);
+    putc('\'', out);
+}
+
+/* The command line that makes the same timeline again: for a shell, with the
+ * settings that differ from their presets. The caller frees it. */
+static char *command_again(const struct run *r)
+{
+    char *text = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&text, &size);
+    if (!out) return NULL;
+    fputs("thundercue cue", out);
+    const char *const files[][2] = { { " ", r->job->recording }, { " --events ", r->job->events },
+                                     { " --rig ", r->job->rig_path } };
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
+        if (!files[i][1]) continue;
+        fputs(files[i][0], out);
+        quote_word(out, files[i][1]);
+    }
+    struct tc_settings presets = tc_settings_default();
+    for (size_t i = 0; i < setting_count(); i++) {
+        char value[32], preset[32];
+        const struct setting *row = setting_at(i);
+        setting_value(row, r->settings, value, sizeof value);
+        if (!strcmp(value, setting_value(row, &presets, preset, sizeof preset))) continue;
+        if (row->type == SETTING_SWITCH) fprintf(out, " --%s", row->name);
+        else fprintf(out, " --%s %s", row->name, value);
+    }
+    if (!fclose(out)) return text;
+    free(text);
+    return NULL;
+}
+
+static enum tc_status write_preview(struct run *r, struct writing *w)
+{
+    const struct job *job = r->job;
+    const char *shown = job->recording ? strrchr(job->recording, '/') : NULL;
+    struct preview_facts facts = {
+        .title = r->out->stem, .rig = r->rig, .settings = r->settings, .heard = &r->heard,
+        .recording = shown ? shown + 1 : job->recording,
+        .timeline = &r->timeline, .columns = &w->columns, .flash = &r->out->flash, .load = &r->out->load,
+        .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
+    };
+    const char *notes[4] = { NULL };
+    size_t count = 0;
+    if (*r->out->remark.text) notes[count++] = r->out->remark.text;
+    if (r->out->never_lit) notes[count++] = "Some channels of the rig never light in this timeline.";
+    bool again = job->recording && strcmp(job->recording, "-");
+    if (job->recording && !again) notes[count++] = "The recording came through standard input, so this page has no sound.";
+    facts.notes = notes;
+
+    struct encoder *encoder = NULL;
+    char *link = NULL, *command = command_again(r);
+    double *advice = calloc(r->rig->circuit_count + 1, sizeof *advice);
+    enum tc_status status = command && advice ? TC_OK : TC_ERR_MEMORY;
+    for (size_t i = 0; i < r->rig->circuit_count && advice; i++)
+        advice[i] = circuit_advice_w(&r->rig->circuits[i]);
+    if (status == TC_OK && again && r->heard.length_ms <= SOUND_IN_PAGE_MS) status = encode_sound(r, &encoder);
+    else if (again) link = preview_link(job->out_dir ? job->out_dir : ".", job->recording);
+    facts.command = command;
+    facts.advice_w = advice;
+    facts.sound = encoder ? encoder_bytes(encoder) : NULL;
+    facts.sound_type = encoder ? encoder_type(encoder) : NULL;
+    facts.sound_link = link;
+    if (status == TC_OK) status = preview_write(w->preview, outfile_stream(w->files[OUTPUT_PREVIEW]), &facts);
+    encoder_destroy(encoder);
+    free(link);
+    free(command);
+    free(advice);
+    if (status != TC_OK) return problem_set(r->why, status, "the preview can't be made: %s", tc_status_text(status));
+    return TC_OK;
+}
+
+/* ---- The plot ---- */
+
+static enum tc_status write_plot(struct run *r, struct writing *w)
+{
+    struct outfile *file;
+    enum tc_status status = outfile_open(&file, r->job->plot, r->job->force, r->why);
+    if (status != TC_OK) return status;
+    struct plot_facts facts = {
+        .title = r->out->stem, .rig = r->rig, .settings = r->settings, .heard = &r->heard,
+        .timeline = &r->timeline, .columns = &w->columns, .flash = &r->out->flash, .load = &r->out->load,
+        .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
+    };
+    plot_write(outfile_stream(file), &facts);
+    return outfile_commit(file, r->why);
+}
+
 static enum tc_status write_all(struct run *r)
 {
     struct writing w = { 0 };
@@ -339,8 +484,10 @@ static enum tc_status write_all(struct run *r)
     }
     if (status == TC_OK) {
         sum_up(r, &w);
-        status = commit_all(r, &w);
+        if (w.preview) status = write_preview(r, &w);
+        if (status == TC_OK) status = commit_all(r, &w);
     }
+    if (status == TC_OK && r->job->plot) status = write_plot(r, &w);
     writing_release(&w);
     if (status == TC_OK && r->job->json) status = write_json(r);
     return status;
