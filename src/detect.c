@@ -16,6 +16,7 @@ enum {
     BEFORE_FROM = 10, BEFORE_TO = 2, /* level before, this many steps earlier */
     AROUND = 100,       /* local mean of the step, to each side */
     ALONE = 20,         /* one crack within this, to each side */
+    EDGE = 3,           /* steps whose window reaches over the start or the end */
     START_FROM = 13, START_TO = 59,  /* what the recording goes on with */
     EARLIER = 6, LATER = 12,         /* where the start of the rise may lie */
     TRACK_EACH = 10,    /* steps in one value of the rumble track: 50 ms */
@@ -37,7 +38,7 @@ enum {
 
 #define SPIKE_DB      8.0f    /* over the level that is held */
 #define FLOOR_DB      50.0f   /* under the loud level of the surroundings */
-#define FORGET_DB     0.0025f /* the loud level falls by this each step: 0.5 dB a second */
+#define FORGET_DB     0.0075f /* the loud level falls by this each step: 1.5 dB a second */
 #define RISE_MOST_DB  15.0f   /* one band has no more say than this */
 #define LOCAL_SHARE   0.7f    /* of the local mean that is taken off */
 #define MOMENT        0.4f    /* share of the rise that is done at the moment of a crack */
@@ -48,9 +49,9 @@ enum {
 /* Score at which a crack counts at sensitivity 50: between the bustle that
  * people leave unmarked (up to 2.8) and the weakest cracks that they call clear
  * (from 3.0). Every HALVING points of sensitivity halve it. */
-#define SCORE_AT_50   2.85f
+#define SCORE_AT_50   2.95f
 #define HALVING       45.0f
-#define SCORE_LEAST   1.32f   /* at sensitivity 100 */
+#define SCORE_LEAST   1.365f  /* at sensitivity 100 */
 
 /* Near and far, by how far the rise above 1.36 kHz lies under the whole rise:
  * 8 dB and less is sharp, 40 dB and more is dull. Air takes some 10 dB at 2 kHz
@@ -339,6 +340,19 @@ static enum tc_status track(struct detector *d, const struct hearing *h)
 
 /* ---- The flow ---- */
 
+/* Steps at the very start and end see a cut from or to silence in their window;
+ * where there is an offset (DC), its edge fills all bands. They are taken to be
+ * no louder than the nearest step that sees none of it. */
+static void settle_edge(struct detector *d, int64_t from, int64_t whole)
+{
+    const struct row *r = &d->level[slot(whole)];
+    for (int64_t i = from; i < from + EDGE; i++) {
+        struct row *edge = &d->level[slot(i)];
+        for (int b = 0; b < d->bands; b++) edge->db[b] = least(edge->db[b], r->db[b]);
+        d->power[slot(i)] = least(d->power[slot(i)], d->power[slot(whole)]);
+    }
+}
+
 /* Does what can be done now that one more step was heard: each thing follows
  * the steps heard at its own distance, as drawn in the header. */
 static enum tc_status advance(struct detector *d)
@@ -376,6 +390,7 @@ enum tc_status detector_step(struct detector *d, const struct hearing *h)
     d->power[slot(h->step)] = power + QUIETEST;
     d->bands = h->bands;
     d->heard = h->step + 1;
+    if (h->step == EDGE) settle_edge(d, 0, EDGE);
     enum tc_status status = track(d, h);
     return status == TC_OK ? advance(d) : status;
 }
@@ -384,6 +399,7 @@ enum tc_status detector_step(struct detector *d, const struct hearing *h)
 static enum tc_status run_out(struct detector *d)
 {
     if (!d->heard) return TC_OK;
+    if (d->heard > 2 * EDGE) settle_edge(d, d->heard - EDGE, d->heard - EDGE - 1);
     struct row last = d->level[slot(d->heard - 1)];
     float power = d->power[slot(d->heard - 1)];
     for (int i = 0; i < SMOOTH + AHEAD + AROUND + ALONE; i++) {
