@@ -12,11 +12,6 @@
 
 #include "model.h"
 
-struct label {
-    struct tc_event event;
-    int weight;             /* 1 doubtful .. 3 unmistakable; 0 = none given */
-};
-
 /* Reads and sorts by start. The caller frees *out. TC_ERR_FORM with file, line
  * and what would be right; TC_ERR_MEMORY. */
 enum tc_status labels_read(const char *path, struct label **out, size_t *count,

@@ -29,6 +29,12 @@ struct span {
     size_t frames;            /* sample frames left */
 };
 
+/* A row of an events or label file. */
+struct label {
+    struct tc_event event;
+    int weight;               /* 1 doubtful .. 3 unmistakable; 0 = none given */
+};
+
 /* How a finished timeline flashes. Flashes are pairs of opposing changes. */
 struct flash_report {
     int64_t limit;            /* that was asked for; 0 = off */
