@@ -7,5 +7,6 @@
 
 extern const struct command command_cue;
 extern const struct command command_listen;
+extern const struct command command_tune;
 
 #endif
