@@ -191,17 +191,12 @@ fail:
     return TC_ERR_MEMORY;
 }
 
-/* Brings the channels' light up to the new levels. */
-static void look(struct flash_counter *c, const uint16_t *levels, int64_t at_us)
+/* Adds up the light of all channels. */
+static void add_up(struct flash_counter *c)
 {
     memset(c->sum, 0, c->series_count * sizeof *c->sum);
     for (size_t i = 0; i < c->rig->channel_count; i++) {
         const struct tc_channel *channel = &c->rig->channels[i];
-        if (levels[i] != c->last[i]) {
-            c->last[i] = levels[i];
-            c->changed_us[i] = at_us;
-            c->light[i] = channel_light(channel, levels[i] * 100.0 / c->full);
-        }
         double light = c->weight[i] * c->light[i];
         c->sum[ALL] += light;
         c->sum[channel->kind == TC_FLOOD ? FLOODS : BRANCHES] += light;
@@ -302,21 +297,53 @@ static bool is_extended(struct flash_counter *c)
 
 /* ---- Steps and sums ---- */
 
-void flash_counter_step(struct flash_counter *c, const uint16_t *levels, int64_t at_us)
+static void begin(struct flash_counter *c, int64_t at_us)
 {
-    bool same = !memcmp(levels, c->last, c->rig->channel_count * sizeof *levels);
     if (c->started) {
         extend(c, at_us);
         c->step_us = at_us - c->at_us;
     }
     c->started = true;
     c->at_us = at_us;
-    if (!same) {
-        look(c, levels, at_us);
+}
+
+static void finish(struct flash_counter *c, bool changed)
+{
+    if (changed) {
+        add_up(c);
         count(c);
     }
     c->was_busy = most_recent(c) >= EXTENDED_TRANSITIONS;
     c->was_extended = c->was_busy && is_extended(c);
+}
+
+static bool set_light(struct flash_counter *c, size_t channel, double light)
+{
+    if (c->light[channel] >= light && c->light[channel] <= light) return false;
+    c->light[channel] = light;
+    c->changed_us[channel] = c->at_us;
+    return true;
+}
+
+void flash_counter_light(struct flash_counter *c, const double *light, int64_t at_us)
+{
+    bool changed = false;
+    begin(c, at_us);
+    for (size_t i = 0; i < c->rig->channel_count; i++) changed |= set_light(c, i, light[i]);
+    finish(c, changed);
+}
+
+void flash_counter_step(struct flash_counter *c, const uint16_t *levels, int64_t at_us)
+{
+    bool changed = false;
+    begin(c, at_us);
+    if (memcmp(levels, c->last, c->rig->channel_count * sizeof *levels) != 0)
+        for (size_t i = 0; i < c->rig->channel_count; i++) {
+            if (levels[i] == c->last[i]) continue;
+            c->last[i] = levels[i];
+            changed |= set_light(c, i, channel_light(&c->rig->channels[i], levels[i] * 100.0 / c->full));
+        }
+    finish(c, changed);
 }
 
 int flash_counter_recent(const struct flash_counter *c)

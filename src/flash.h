@@ -42,6 +42,9 @@ enum tc_status flash_counter_create(struct flash_counter **out, const struct tc_
                                     uint16_t full, int64_t limit);
 /* The next frame's levels in rig order, at a moment in microseconds. */
 void flash_counter_step(struct flash_counter *c, const uint16_t *levels, int64_t at_us);
+/* The same with the light of every channel, 0..1, for moments between frames.
+ * A counter takes either levels or light, not both by turns. */
+void flash_counter_light(struct flash_counter *c, const double *light, int64_t at_us);
 /* Flashes in the second that ends with the latest frame, of the worst series;
  * a flash that has begun counts, so more than the limit means a violation. */
 int flash_counter_recent(const struct flash_counter *c);

@@ -10,17 +10,30 @@
  * so the fall of a series that is up always has its place, and only rises have
  * to be asked about. Time only takes transitions out of the window.
  *
+ * Between two frames nobody knows what the light does: a controller may change
+ * all channels at once, or let those that fall slide down while those that rise
+ * jump up at the end, as the ramps file has it. Then the light dips on the way
+ * where one channel hands over to another:
+ *
+ *     at once    ____            falls first  ____
+ *                    \___ now                     \    ___ now
+ *                                                  \__|     low
+ *
+ * Every series is followed both ways, and must keep the limit in both.
+ *
  * "Any group" makes a transition whenever one of branches, floods and groups
  * turns against the direction of the last. Where groups turn both ways in one
  * frame nobody can say which came first; then the order that turns most often
  * is taken, and the direction counts as open: whatever comes next is a turn.
+ * Unless the heading is down, some group is up, so here too a place for a fall
+ * is kept.
  *
  * Holding back: a rise that has no place is cut to just below 10 %. Only
  * channels that rise in this frame are touched, all by the same share of their
  * own rise, and none goes below its level of the frame before. At a share of
- * nothing no series stands higher than one frame ago, which was fine: so there
- * is always a way. Lowering may bring falls in other series, but those have
- * their place.
+ * nothing no channel rises at all, and falls have their place: so there is
+ * always a way. Lowering may bring falls in other series, for which the same
+ * is true.
  *
  * A loop: the transitions of the first W frames come again after the last
  * frame. The last frame is black, as is the time before the first, so every
@@ -54,15 +67,28 @@ struct history {
     int64_t count;               /* in all */
 };
 
-struct track {
-    double all_on;               /* weight of its channels together */
-    double value;                /* light of the frame before, all-on = 1 */
+/* The two ways from one frame to the next. */
+enum way { AT_ONCE, FALLS_FIRST, WAYS };
+
+/* A series followed along one way. */
+struct follow {
     double extreme;              /* the peak since it went up, or the valley */
     bool up;
     struct history past;
 };
 
+struct track {
+    double all_on;               /* weight of its channels together */
+    struct follow follow[WAYS];
+};
+
 enum heading { DOWN, UP, OPEN };
+
+/* "Any group" along one way. */
+struct united {
+    enum heading heading;
+    struct history past;
+};
 
 struct limiter {
     const struct dimmer *d;
@@ -74,11 +100,12 @@ struct limiter {
     size_t softened;
     size_t track_count;
     struct track *tracks;
-    struct history united_past;  /* of "any group" */
-    enum heading united;
+    struct united united[WAYS];
     /* this frame, by track */
-    double *sum, *share;
-    bool *refused;
+    double *sum;                 /* light, all-on = 1 */
+    double *low;                 /* the same when all falls are done and no rise yet */
+    double *share;
+    bool *refused[WAYS];
     /* by channel */
     size_t *kind_track, *group_track;
     uint16_t *asked, *given, *now;
@@ -104,8 +131,9 @@ enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
     l->track_count = FIRST_GROUP + rig->group_count;
     l->tracks = calloc(l->track_count, sizeof *l->tracks);
     l->sum = calloc(l->track_count, sizeof *l->sum);
+    l->low = calloc(l->track_count, sizeof *l->low);
     l->share = calloc(l->track_count, sizeof *l->share);
-    l->refused = calloc(l->track_count, sizeof *l->refused);
+    for (int w = 0; w < WAYS; w++) l->refused[w] = calloc(l->track_count, sizeof *l->refused[w]);
     l->kind_track = calloc(n, sizeof *l->kind_track);
     l->group_track = calloc(n, sizeof *l->group_track);
     l->asked = calloc(n, sizeof *l->asked);
@@ -115,9 +143,9 @@ enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
     l->given_light = calloc(n, sizeof *l->given_light);
     l->now_light = calloc(n, sizeof *l->now_light);
     l->gain = calloc(n, sizeof *l->gain);
-    if (!l->tracks || !l->sum || !l->share || !l->refused || !l->kind_track || !l->group_track
-        || !l->asked || !l->given || !l->now || !l->asked_light || !l->given_light
-        || !l->now_light || !l->gain)
+    if (!l->tracks || !l->sum || !l->low || !l->share || !l->refused[AT_ONCE]
+        || !l->refused[FALLS_FIRST] || !l->kind_track || !l->group_track || !l->asked || !l->given
+        || !l->now || !l->asked_light || !l->given_light || !l->now_light || !l->gain)
         goto fail;
 
     for (size_t c = 0; c < d->channels; c++) {
@@ -142,8 +170,9 @@ void limiter_destroy(struct limiter *l)
     if (!l) return;
     free(l->tracks);
     free(l->sum);
+    free(l->low);
     free(l->share);
-    free(l->refused);
+    for (int w = 0; w < WAYS; w++) free(l->refused[w]);
     free(l->kind_track);
     free(l->group_track);
     free(l->asked);
@@ -243,23 +272,45 @@ static struct turns turns_of(enum heading heading, int64_t ups, int64_t downs)
     return (struct turns){ against > along ? 2 * along + 1 : 2 * against, OPEN };
 }
 
-static bool rises(const struct track *t, double value)
-{
-    return !t->up && value - t->extreme >= TRANSITION;
-}
+/* ---- Peak to valley ---- */
 
-static bool falls(const struct track *t, double value)
-{
-    return t->up && t->extreme - value >= TRANSITION;
-}
+/* What a frame does to a series on one way. */
+struct move {
+    bool fall, rise;     /* transitions, in this order */
+    double valley;       /* that a rise is measured from; not if it is up throughout */
+    double extreme;      /* after the frame */
+    bool up;
+};
 
-static void count_members(const struct limiter *l, int64_t *ups, int64_t *downs)
+static struct move move_of(const struct limiter *l, size_t s, enum way way)
 {
-    *ups = *downs = 0;
-    for (size_t s = BRANCHES; s < l->track_count; s++) {
-        *ups += rises(&l->tracks[s], l->sum[s]);
-        *downs += falls(&l->tracks[s], l->sum[s]);
+    const struct follow *f = &l->tracks[s].follow[way];
+    double value = l->sum[s], low = way == AT_ONCE ? value : l->low[s];
+    struct move m = { .extreme = f->extreme, .up = f->up };
+    if (m.up && m.extreme - low >= TRANSITION) {
+        m.fall = true;
+        m.up = false;
+        m.extreme = low;
     }
+    if (m.up) {
+        if (value > m.extreme) m.extreme = value;
+        return m;
+    }
+    m.valley = low < m.extreme ? low : m.extreme;
+    m.rise = m.up = value - m.valley >= TRANSITION;
+    m.extreme = m.rise ? value : m.valley;
+    return m;
+}
+
+static struct turns united_turns(const struct limiter *l, enum way way, int64_t *ups)
+{
+    int64_t downs = *ups = 0;
+    for (size_t s = BRANCHES; s < l->track_count; s++) {
+        struct move m = move_of(l, s, way);
+        *ups += m.rise;
+        downs += m.fall;
+    }
+    return turns_of(l->united[way].heading, *ups, downs);
 }
 
 /* ---- One frame ---- */
@@ -301,33 +352,43 @@ static void wish(struct limiter *l, const uint16_t *levels)
     }
 }
 
-static void sum_up(struct limiter *l, const double *light)
+static void add(struct limiter *l, double *sum, size_t c, double light)
+{
+    double part = l->d->weight[c] * light;
+    sum[ALL] += part;
+    sum[l->kind_track[c]] += part;
+    if (l->group_track[c] != NO_GROUP) sum[l->group_track[c]] += part;
+}
+
+static void sum_up(struct limiter *l)
 {
     memset(l->sum, 0, l->track_count * sizeof *l->sum);
+    memset(l->low, 0, l->track_count * sizeof *l->low);
     for (size_t c = 0; c < l->d->channels; c++) {
-        double part = l->d->weight[c] * light[c];
-        l->sum[ALL] += part;
-        l->sum[l->kind_track[c]] += part;
-        if (l->group_track[c] != NO_GROUP) l->sum[l->group_track[c]] += part;
+        add(l, l->sum, c, l->now_light[c]);
+        add(l, l->low, c, fmin(l->now_light[c], l->given_light[c]));
     }
-    for (size_t s = 0; s < l->track_count; s++)
-        if (l->tracks[s].all_on > 0) l->sum[s] /= l->tracks[s].all_on;
+    for (size_t s = 0; s < l->track_count; s++) {
+        if (!(l->tracks[s].all_on > 0)) continue;
+        l->sum[s] /= l->tracks[s].all_on;
+        l->low[s] /= l->tracks[s].all_on;
+    }
 }
 
 /* Adds to the refused tracks those that rise without room. True if any came. */
-static bool refuse(struct limiter *l)
+static bool refuse(struct limiter *l, enum way way)
 {
-    bool more = false;
+    bool *refused = l->refused[way], more = false;
     for (size_t s = 0; s < l->track_count; s++) {
-        if (l->refused[s] || !rises(&l->tracks[s], l->sum[s])) continue;
-        if (fits(l, &l->tracks[s].past, 2)) continue;
-        l->refused[s] = more = true;
+        struct move m = move_of(l, s, way);
+        if (refused[s] || !m.rise || fits(l, &l->tracks[s].follow[way].past, m.fall + 2)) continue;
+        refused[s] = more = true;
     }
     if (more) return true;
-    int64_t ups, downs;
-    count_members(l, &ups, &downs);
-    if (!ups || fits(l, &l->united_past, turns_of(l->united, ups, downs).most + 1)) return false;
-    for (size_t s = BRANCHES; s < l->track_count; s++) l->refused[s] = true;
+    int64_t ups;
+    struct turns turns = united_turns(l, way, &ups);
+    if (!ups || fits(l, &l->united[way].past, turns.most + 1)) return false;
+    for (size_t s = BRANCHES; s < l->track_count; s++) refused[s] = true;
     return true;
 }
 
@@ -336,20 +397,16 @@ static void set_shares(struct limiter *l)
 {
     /* share holds the sum of rises first */
     memset(l->share, 0, l->track_count * sizeof *l->share);
-    for (size_t c = 0; c < l->d->channels; c++) {
-        double rise = l->d->weight[c] * (l->now_light[c] - l->given_light[c]);
-        if (rise <= 0) continue;
-        l->share[ALL] += rise;
-        l->share[l->kind_track[c]] += rise;
-        if (l->group_track[c] != NO_GROUP) l->share[l->group_track[c]] += rise;
-    }
+    for (size_t c = 0; c < l->d->channels; c++)
+        add(l, l->share, c, fmax(0, l->now_light[c] - l->given_light[c]));
     for (size_t s = 0; s < l->track_count; s++) {
-        const struct track *t = &l->tracks[s];
-        double room = t->extreme + HELD_RISE;
-        double above = (l->sum[s] - (room > t->value ? room : t->value)) * t->all_on;
-        double rise = l->share[s];
-        if (!l->refused[s] || t->up || above <= 0 || !(rise > 0)) l->share[s] = 1;
-        else l->share[s] = above < rise ? 1 - above / rise : 0;
+        double rise = l->share[s], above = 0;
+        for (int w = 0; w < WAYS; w++) {
+            struct move m = move_of(l, s, (enum way)w);
+            if (l->refused[w][s] && m.rise)
+                above = fmax(above, (l->sum[s] - m.valley - HELD_RISE) * l->tracks[s].all_on);
+        }
+        l->share[s] = above <= 0 ? 1 : above < rise ? 1 - above / rise : 0;
     }
 }
 
@@ -362,53 +419,58 @@ static void hold_back(struct limiter *l)
         double share = fmin(l->share[ALL], l->share[l->kind_track[c]]);
         if (l->group_track[c] != NO_GROUP) share = fmin(share, l->share[l->group_track[c]]);
         if (share >= 1) continue;
-        uint16_t level = share > 0 ? level_within(l, c, l->now[c], l->given_light[c] + share * rise)
-                                   : l->given[c];
-        put_level(l, c, level < l->now[c] ? level : l->now[c]);
+        uint16_t level = level_within(l, c, l->now[c], l->given_light[c] + share * rise);
+        put_level(l, c, level > l->given[c] ? level : l->given[c]);
         l->gain[c] = l->now_light[c] / l->asked_light[c];
     }
 }
 
-/* Loops: darkens every series whose last moment to fall has come. */
+/* In a loop: true if a track must fall in this frame at the latest. */
+static bool must_fall(const struct limiter *l, size_t s)
+{
+    for (int w = 0; w < WAYS; w++) {
+        const struct follow *f = &l->tracks[s].follow[w];
+        const struct united *u = &l->united[w];
+        if (f->up && l->frame >= last_fall(l, &f->past)) return true;
+        if (s != ALL && u->heading != DOWN && l->frame >= last_fall(l, &u->past)) return true;
+    }
+    return false;
+}
+
+/* In a loop: darkens every track whose last moment to fall has come. */
 static bool darken(struct limiter *l)
 {
-    bool any = false, everything = l->united != DOWN && l->frame >= last_fall(l, &l->united_past);
-    for (size_t s = 0; s < l->track_count; s++) {
-        l->refused[s] = everything
-                     || (l->tracks[s].up && l->frame >= last_fall(l, &l->tracks[s].past));
-        any = any || l->refused[s];
-    }
-    if (!any) return false;
+    bool any = false;
     for (size_t c = 0; c < l->d->channels; c++) {
-        bool dark = l->refused[ALL] || l->refused[l->kind_track[c]]
-                 || (l->group_track[c] != NO_GROUP && l->refused[l->group_track[c]]);
+        bool dark = must_fall(l, ALL) || must_fall(l, l->kind_track[c])
+                 || (l->group_track[c] != NO_GROUP && must_fall(l, l->group_track[c]));
         if (!dark || !l->now[c]) continue;
         put_level(l, c, 0);
-        if (l->asked_light[c] > 0) l->gain[c] = 0;
+        l->gain[c] = 0;
+        any = true;
     }
-    return true;
+    return any;
 }
 
 static void commit(struct limiter *l)
 {
-    int64_t ups, downs;
-    count_members(l, &ups, &downs);
-    struct turns turns = turns_of(l->united, ups, downs);
-    for (int64_t i = 0; i < turns.most; i++) note(l, &l->united_past);
-    l->united = turns.after;
-    for (size_t s = 0; s < l->track_count; s++) {
-        struct track *t = &l->tracks[s];
-        double value = l->sum[s];
-        bool turned = rises(t, value) || falls(t, value);
-        if (turned) {
-            t->up = !t->up;
-            note(l, &t->past);
-            assert(recent(l, &t->past) + t->up <= 2 * l->limit);
+    for (int w = 0; w < WAYS; w++) {
+        int64_t ups;
+        struct turns turns = united_turns(l, (enum way)w, &ups);
+        struct united *u = &l->united[w];
+        for (int64_t i = 0; i < turns.most; i++) note(l, &u->past);
+        u->heading = turns.after;
+        assert(recent(l, &u->past) + (u->heading != DOWN) <= 2 * l->limit);
+        for (size_t s = 0; s < l->track_count; s++) {
+            struct move m = move_of(l, s, (enum way)w);
+            struct follow *f = &l->tracks[s].follow[w];
+            if (m.fall) note(l, &f->past);
+            if (m.rise) note(l, &f->past);
+            f->up = m.up;
+            f->extreme = m.extreme;
+            assert(recent(l, &f->past) + f->up <= 2 * l->limit);
         }
-        if (turned || (t->up ? value > t->extreme : value < t->extreme)) t->extreme = value;
-        t->value = value;
     }
-    assert(recent(l, &l->united_past) <= 2 * l->limit);
     memcpy(l->given, l->now, l->d->channels * sizeof *l->given);
     memcpy(l->given_light, l->now_light, l->d->channels * sizeof *l->given_light);
 }
@@ -423,15 +485,14 @@ void limiter_step(struct limiter *l, uint16_t *levels)
         l->frame++;
         return;
     }
-    bool held = false;
     wish(l, levels);
-    if (seam) held = darken(l);
-    sum_up(l, l->now_light);
-    memset(l->refused, 0, l->track_count * sizeof *l->refused);
+    bool held = seam && darken(l);
+    sum_up(l);
+    for (int w = 0; w < WAYS; w++) memset(l->refused[w], 0, l->track_count * sizeof *l->refused[w]);
     /* Every round refuses at least one more track, so this ends. */
-    while (refuse(l)) {
+    while (refuse(l, AT_ONCE) || refuse(l, FALLS_FIRST)) {
         hold_back(l);
-        sum_up(l, l->now_light);
+        sum_up(l);
         held = true;
     }
     commit(l);
