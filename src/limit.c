@@ -10,23 +10,28 @@
  * so the fall of a series that is up always has its place, and only rises have
  * to be asked about. Time only takes transitions out of the window.
  *
- * Between two frames nobody knows what the light does: a controller may change
+ * Between two frames nobody knows what the light does. A controller may change
  * all channels at once, or let those that fall slide down while those that rise
- * jump up at the end, as the ramps file has it. Then the light dips on the way
- * where one channel hands over to another:
+ * jump up at the end, as the ramps file has it. Where one channel hands over to
+ * another the light then dips on its way, by anything up to all of the falls:
  *
- *     at once    ____            falls first  ____
- *                    \___ now                     \    ___ now
- *                                                  \__|     low
+ *     before ____            ____
+ *                \___ now        \    ___ now
+ *                                 \__|     low
+ *       at once            falls first
  *
- * Every series is followed both ways, and must keep the limit in both.
+ * So a series may be up and down at the same time, with a range of peaks and
+ * a range of valleys, and a turn may be possible or certain. All that is
+ * possible is counted: turns of the same direction that follow each other are
+ * one run, since each way the light may take has but one of them. A run counts
+ * in every window that holds any of its turns until one of them is certain;
+ * what follows that one is no turn on any way.
  *
- * "Any group" makes a transition whenever one of branches, floods and groups
- * turns against the direction of the last. Where groups turn both ways in one
- * frame nobody can say which came first; then the order that turns most often
- * is taken, and the direction counts as open: whatever comes next is a turn.
- * Unless the heading is down, some group is up, so here too a place for a fall
- * is kept.
+ * "Any group" turns whenever one of branches, floods and groups turns against
+ * the direction of the last. Where groups turn both ways in one frame nobody
+ * can say which came first; then the order that turns most often is taken, and
+ * the heading counts as open: whatever comes next is a turn. Unless the heading
+ * is down, some group is up, so here too a place for a fall is kept.
  *
  * Holding back: a rise that has no place is cut to just below 10 %. Only
  * channels that rise in this frame are touched, all by the same share of their
@@ -54,39 +59,33 @@
 #define ATTACK 0.10
 
 /* The most flashes a second that any setting allows. */
-enum { LIMIT_MOST = 3, STAMPS_MOST = 4 * LIMIT_MOST };
+enum { LIMIT_MOST = 3, RUNS_KEPT = 4 * LIMIT_MOST };
 
 enum { ALL, BRANCHES, FLOODS, FIRST_GROUP };
 #define NO_GROUP SIZE_MAX
 
-/* The transitions of one series, as frames. */
+enum heading { DOWN, UP, OPEN };
+
+/* The runs of turns of one series, as frames. */
 struct history {
-    int64_t latest[STAMPS_MOST]; /* a ring */
-    int64_t first[STAMPS_MOST];  /* those of the first W frames */
+    enum heading heading;        /* of the latest run */
+    bool loose;                  /* no turn of the latest run is certain yet */
+    int64_t latest[RUNS_KEPT];   /* a ring: a run's latest turn that counts */
+    int64_t first[RUNS_KEPT];    /* beginnings of the runs of the first W frames */
     int first_count;
-    int64_t count;               /* in all */
+    int64_t count;               /* runs in all */
 };
 
-/* The two ways from one frame to the next. */
-enum way { AT_ONCE, FALLS_FIRST, WAYS };
-
-/* A series followed along one way. */
-struct follow {
-    double extreme;              /* the peak since it went up, or the valley */
-    bool up;
-    struct history past;
+/* Where a valley or a peak may be; nowhere unless `any`. */
+struct range {
+    bool any;
+    double low, high;
 };
 
 struct track {
     double all_on;               /* weight of its channels together */
-    struct follow follow[WAYS];
-};
-
-enum heading { DOWN, UP, OPEN };
-
-/* "Any group" along one way. */
-struct united {
-    enum heading heading;
+    double value;                /* light of the frame before, all-on = 1 */
+    struct range valley, peak;   /* if it is down, if it is up */
     struct history past;
 };
 
@@ -100,12 +99,12 @@ struct limiter {
     size_t softened;
     size_t track_count;
     struct track *tracks;
-    struct united united[WAYS];
+    struct history united;       /* "any group" */
     /* this frame, by track */
     double *sum;                 /* light, all-on = 1 */
     double *low;                 /* the same when all falls are done and no rise yet */
     double *share;
-    bool *refused[WAYS];
+    bool *refused;
     /* by channel */
     size_t *kind_track, *group_track;
     uint16_t *asked, *given, *now;
@@ -133,7 +132,7 @@ enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
     l->sum = calloc(l->track_count, sizeof *l->sum);
     l->low = calloc(l->track_count, sizeof *l->low);
     l->share = calloc(l->track_count, sizeof *l->share);
-    for (int w = 0; w < WAYS; w++) l->refused[w] = calloc(l->track_count, sizeof *l->refused[w]);
+    l->refused = calloc(l->track_count, sizeof *l->refused);
     l->kind_track = calloc(n, sizeof *l->kind_track);
     l->group_track = calloc(n, sizeof *l->group_track);
     l->asked = calloc(n, sizeof *l->asked);
@@ -143,9 +142,9 @@ enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
     l->given_light = calloc(n, sizeof *l->given_light);
     l->now_light = calloc(n, sizeof *l->now_light);
     l->gain = calloc(n, sizeof *l->gain);
-    if (!l->tracks || !l->sum || !l->low || !l->share || !l->refused[AT_ONCE]
-        || !l->refused[FALLS_FIRST] || !l->kind_track || !l->group_track || !l->asked || !l->given
-        || !l->now || !l->asked_light || !l->given_light || !l->now_light || !l->gain)
+    if (!l->tracks || !l->sum || !l->low || !l->share || !l->refused || !l->kind_track
+        || !l->group_track || !l->asked || !l->given || !l->now || !l->asked_light
+        || !l->given_light || !l->now_light || !l->gain)
         goto fail;
 
     for (size_t c = 0; c < d->channels; c++) {
@@ -158,6 +157,7 @@ enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
         if (grouped) l->tracks[l->group_track[c]].all_on += d->weight[c];
         l->gain[c] = 1;
     }
+    for (size_t t = 0; t < l->track_count; t++) l->tracks[t].valley.any = true; /* at 0 */
     *out = l;
     return TC_OK;
 fail:
@@ -172,7 +172,7 @@ void limiter_destroy(struct limiter *l)
     free(l->sum);
     free(l->low);
     free(l->share);
-    for (int w = 0; w < WAYS; w++) free(l->refused[w]);
+    free(l->refused);
     free(l->kind_track);
     free(l->group_track);
     free(l->asked);
@@ -192,27 +192,20 @@ size_t limiter_softened(const struct limiter *l)
 
 /* ---- Room in the second ---- */
 
-static void note(struct limiter *l, struct history *h)
+static int64_t run_back(const struct history *h, int64_t n) /* 0 = the latest */
 {
-    h->latest[h->count % STAMPS_MOST] = l->frame;
-    h->count++;
-    if (l->frame < l->window && h->first_count < STAMPS_MOST) h->first[h->first_count++] = l->frame;
+    return h->latest[(h->count - 1 - n) % RUNS_KEPT];
 }
 
-static int64_t stamp_back(const struct history *h, int64_t n) /* 0 = the latest */
-{
-    return h->latest[(h->count - 1 - n) % STAMPS_MOST];
-}
-
-/* Transitions within the last W frames. */
+/* Runs within the last W frames. */
 static int64_t recent(const struct limiter *l, const struct history *h)
 {
-    int64_t n = 0, held = h->count < STAMPS_MOST ? h->count : STAMPS_MOST;
-    while (n < held && l->frame - stamp_back(h, n) < l->window) n++;
+    int64_t n = 0, held = h->count < RUNS_KEPT ? h->count : RUNS_KEPT;
+    while (n < held && l->frame - run_back(h, n) < l->window) n++;
     return n;
 }
 
-/* Transitions of the next lap that come less than W frames after `frame`. */
+/* Runs of the next lap that begin less than W frames after `frame`. */
 static int64_t ahead(const struct limiter *l, const struct history *h, int64_t frame)
 {
     int64_t n = 0;
@@ -234,7 +227,7 @@ static int64_t last_fall(const struct limiter *l, const struct history *h)
     return l->frames - l->window + h->first[2 * l->limit - 1];
 }
 
-/* True if `more` transitions fit, the last of which may come at any later time. */
+/* True if `more` runs fit, the last of which may come at any later time. */
 static bool fits(const struct limiter *l, const struct history *h, int64_t more)
 {
     int64_t most = 2 * l->limit, n = recent(l, h);
@@ -246,71 +239,137 @@ static bool fits(const struct limiter *l, const struct history *h, int64_t more)
     }
     if (l->frame < l->frames - l->window) return true;
     if (l->frame >= last_fall(l, h)) return false;
-    /* The windows that begin with each recent transition, or with this one. */
+    /* The windows that begin with each recent run, or with this frame. */
     if (more + ahead(l, h, l->frame) > most) return false;
     for (int64_t i = 0; i < n; i++)
-        if (i + 1 + more + ahead(l, h, stamp_back(h, i)) > most) return false;
+        if (i + 1 + more + ahead(l, h, run_back(h, i)) > most) return false;
     return true;
 }
 
-/* ---- "Any group" ---- */
+/* ---- Runs of turns ---- */
 
+/* What a frame adds to a history. */
 struct turns {
-    int64_t most;       /* transitions, in the order that gives most */
+    bool extends;        /* the latest run, which is still loose */
+    int64_t runs;        /* new ones */
     enum heading after;
+    bool loose;          /* the latest run, after */
 };
 
-/* What `ups` rises and `downs` falls in one frame make of a heading. */
-static struct turns turns_of(enum heading heading, int64_t ups, int64_t downs)
+static void note(struct limiter *l, struct history *h, struct turns t)
 {
-    if (!ups && !downs) return (struct turns){ 0, heading };
-    if (!downs) return (struct turns){ heading != UP, UP };
-    if (!ups) return (struct turns){ heading != DOWN, DOWN };
-    int64_t less = ups < downs ? ups : downs;
-    int64_t against = heading == UP ? downs : ups, along = heading == UP ? ups : downs;
-    if (heading == OPEN) return (struct turns){ ups == downs ? 2 * ups : 2 * less + 1, OPEN };
-    return (struct turns){ against > along ? 2 * along + 1 : 2 * against, OPEN };
+    if (t.extends && h->count) h->latest[(h->count - 1) % RUNS_KEPT] = l->frame;
+    for (int64_t i = 0; i < t.runs; i++) {
+        h->latest[h->count % RUNS_KEPT] = l->frame;
+        h->count++;
+        if (l->frame < l->window && h->first_count < RUNS_KEPT) h->first[h->first_count++] = l->frame;
+    }
+    h->heading = t.after;
+    h->loose = t.loose;
+}
+
+/* True if a rise with these turns has room, and the fall after it too. */
+static bool has_room(const struct limiter *l, const struct history *h, struct turns t)
+{
+    return fits(l, h, t.extends + t.runs + 1);
 }
 
 /* ---- Peak to valley ---- */
 
-/* What a frame does to a series on one way. */
+/* What a frame does to a series. */
 struct move {
-    bool fall, rise;     /* transitions, in this order */
-    double valley;       /* that a rise is measured from; not if it is up throughout */
-    double extreme;      /* after the frame */
-    bool up;
+    bool fall, rise;             /* possible turns, in this order */
+    bool fall_sure, rise_sure;   /* they come whatever way the light takes */
+    double floor;                /* the deepest valley that a rise is measured from */
+    struct range valley, peak;   /* after the frame */
 };
 
-static struct move move_of(const struct limiter *l, size_t s, enum way way)
+static void widen(struct range *r, double low, double high)
 {
-    const struct follow *f = &l->tracks[s].follow[way];
-    double value = l->sum[s], low = way == AT_ONCE ? value : l->low[s];
-    struct move m = { .extreme = f->extreme, .up = f->up };
-    if (m.up && m.extreme - low >= TRANSITION) {
-        m.fall = true;
-        m.up = false;
-        m.extreme = low;
+    if (!r->any || low < r->low) r->low = low;
+    if (!r->any || high > r->high) r->high = high;
+    r->any = true;
+}
+
+/* On its way from the last value to this one the light dips to somewhere
+ * between `low` and `brim`. */
+static struct move move_of(const struct limiter *l, size_t s)
+{
+    const struct track *t = &l->tracks[s];
+    double value = l->sum[s], brim = fmin(value, t->value), low = fmin(l->low[s], brim);
+    struct move m = { .valley = t->valley, .peak = t->peak };
+
+    m.fall = t->peak.any && t->peak.high - low >= TRANSITION;
+    bool stays_up = t->peak.any && t->peak.low - brim < TRANSITION;
+    m.peak.any = stays_up;
+    if (stays_up) {
+        m.peak.high = fmax(fmin(m.peak.high, brim + TRANSITION), value);
+        m.peak.low = fmax(m.peak.low, value);
     }
-    if (m.up) {
-        if (value > m.extreme) m.extreme = value;
-        return m;
+    if (m.valley.any) {
+        m.valley.low = fmin(m.valley.low, low);
+        m.valley.high = fmin(m.valley.high, brim);
     }
-    m.valley = low < m.extreme ? low : m.extreme;
-    m.rise = m.up = value - m.valley >= TRANSITION;
-    m.extreme = m.rise ? value : m.valley;
+    if (m.fall) widen(&m.valley, low, fmax(low, fmin(brim, t->peak.high - TRANSITION)));
+
+    m.floor = m.valley.low;
+    m.rise = m.valley.any && value - m.valley.low >= TRANSITION;
+    if (m.rise) {
+        widen(&m.peak, value, value);
+        if (value - m.valley.high < TRANSITION) m.valley.low = value - TRANSITION + 1e-12;
+        else m.valley.any = false;
+    }
+    m.rise_sure = m.rise && !stays_up && !m.valley.any;
+    m.fall_sure = m.fall && !stays_up && !t->valley.any;
     return m;
 }
 
-static struct turns united_turns(const struct limiter *l, enum way way, int64_t *ups)
+static struct turns turns_of(const struct history *h, struct move m)
 {
+    struct turns t = { .after = h->heading, .loose = h->loose };
+    if (m.fall) {
+        t.extends = t.after == DOWN && t.loose;
+        t.runs += t.after != DOWN;
+        t.loose = (t.after != DOWN || t.loose) && !m.fall_sure;
+        t.after = DOWN;
+    }
+    if (m.rise) {
+        t.extends |= t.after == UP && t.loose;
+        t.runs += t.after != UP;
+        t.loose = (t.after != UP || t.loose) && !m.rise_sure;
+        t.after = UP;
+    }
+    return t;
+}
+
+/* The same for "any group"; *ups: how many of them rise. */
+static struct turns united_turns(const struct limiter *l, int64_t *ups)
+{
+    const struct history *h = &l->united;
     int64_t downs = *ups = 0;
+    bool sure = false;
     for (size_t s = BRANCHES; s < l->track_count; s++) {
-        struct move m = move_of(l, s, way);
+        struct move m = move_of(l, s);
         *ups += m.rise;
         downs += m.fall;
+        sure |= m.rise_sure || m.fall_sure;
     }
-    return turns_of(l->united[way].heading, *ups, downs);
+    struct turns t = { .after = h->heading, .loose = h->loose };
+    if (!*ups && !downs) return t;
+    int64_t along = h->heading == UP ? *ups : downs, against = h->heading == UP ? downs : *ups;
+    t.extends = h->heading != OPEN && h->loose && along;
+    if (*ups && downs) {
+        int64_t less = along < against ? along : against;
+        if (h->heading == OPEN) t.runs = along == against ? 2 * less : 2 * less + 1;
+        else t.runs = against > along ? 2 * along + 1 : 2 * against;
+        t.after = OPEN;
+        t.loose = false;
+        return t;
+    }
+    t.after = *ups ? UP : DOWN;
+    t.runs = t.after != h->heading;
+    t.loose = (t.runs || h->loose) && !sure;
+    return t;
 }
 
 /* ---- One frame ---- */
@@ -376,19 +435,20 @@ static void sum_up(struct limiter *l)
 }
 
 /* Adds to the refused tracks those that rise without room. True if any came. */
-static bool refuse(struct limiter *l, enum way way)
+static bool refuse(struct limiter *l)
 {
-    bool *refused = l->refused[way], more = false;
+    bool more = false;
     for (size_t s = 0; s < l->track_count; s++) {
-        struct move m = move_of(l, s, way);
-        if (refused[s] || !m.rise || fits(l, &l->tracks[s].follow[way].past, m.fall + 2)) continue;
-        refused[s] = more = true;
+        struct move m = move_of(l, s);
+        const struct history *h = &l->tracks[s].past;
+        if (l->refused[s] || !m.rise || has_room(l, h, turns_of(h, m))) continue;
+        l->refused[s] = more = true;
     }
     if (more) return true;
     int64_t ups;
-    struct turns turns = united_turns(l, way, &ups);
-    if (!ups || fits(l, &l->united[way].past, turns.most + 1)) return false;
-    for (size_t s = BRANCHES; s < l->track_count; s++) refused[s] = true;
+    struct turns turns = united_turns(l, &ups);
+    if (!ups || has_room(l, &l->united, turns)) return false;
+    for (size_t s = BRANCHES; s < l->track_count; s++) l->refused[s] = true;
     return true;
 }
 
@@ -400,12 +460,9 @@ static void set_shares(struct limiter *l)
     for (size_t c = 0; c < l->d->channels; c++)
         add(l, l->share, c, fmax(0, l->now_light[c] - l->given_light[c]));
     for (size_t s = 0; s < l->track_count; s++) {
+        struct move m = move_of(l, s);
         double rise = l->share[s], above = 0;
-        for (int w = 0; w < WAYS; w++) {
-            struct move m = move_of(l, s, (enum way)w);
-            if (l->refused[w][s] && m.rise)
-                above = fmax(above, (l->sum[s] - m.valley - HELD_RISE) * l->tracks[s].all_on);
-        }
+        if (l->refused[s] && m.rise) above = (l->sum[s] - m.floor - HELD_RISE) * l->tracks[s].all_on;
         l->share[s] = above <= 0 ? 1 : above < rise ? 1 - above / rise : 0;
     }
 }
@@ -425,16 +482,15 @@ static void hold_back(struct limiter *l)
     }
 }
 
-/* In a loop: true if a track must fall in this frame at the latest. */
+/* In a loop: true if a track must fall in this frame at the latest, because
+ * a later fall would be one too many for it or for "any group". */
 static bool must_fall(const struct limiter *l, size_t s)
 {
-    for (int w = 0; w < WAYS; w++) {
-        const struct follow *f = &l->tracks[s].follow[w];
-        const struct united *u = &l->united[w];
-        if (f->up && l->frame >= last_fall(l, &f->past)) return true;
-        if (s != ALL && u->heading != DOWN && l->frame >= last_fall(l, &u->past)) return true;
-    }
-    return false;
+    const struct track *t = &l->tracks[s];
+    const struct history *u = &l->united;
+    if (!t->peak.any) return false;
+    if (l->frame >= last_fall(l, &t->past)) return true;
+    return s != ALL && (u->heading != DOWN || u->loose) && l->frame >= last_fall(l, u);
 }
 
 /* In a loop: darkens every track whose last moment to fall has come. */
@@ -454,22 +510,17 @@ static bool darken(struct limiter *l)
 
 static void commit(struct limiter *l)
 {
-    for (int w = 0; w < WAYS; w++) {
-        int64_t ups;
-        struct turns turns = united_turns(l, (enum way)w, &ups);
-        struct united *u = &l->united[w];
-        for (int64_t i = 0; i < turns.most; i++) note(l, &u->past);
-        u->heading = turns.after;
-        assert(recent(l, &u->past) + (u->heading != DOWN) <= 2 * l->limit);
-        for (size_t s = 0; s < l->track_count; s++) {
-            struct move m = move_of(l, s, (enum way)w);
-            struct follow *f = &l->tracks[s].follow[w];
-            if (m.fall) note(l, &f->past);
-            if (m.rise) note(l, &f->past);
-            f->up = m.up;
-            f->extreme = m.extreme;
-            assert(recent(l, &f->past) + f->up <= 2 * l->limit);
-        }
+    int64_t ups;
+    note(l, &l->united, united_turns(l, &ups));
+    assert(recent(l, &l->united) + (l->united.heading != DOWN) <= 2 * l->limit);
+    for (size_t s = 0; s < l->track_count; s++) {
+        struct track *t = &l->tracks[s];
+        struct move m = move_of(l, s);
+        note(l, &t->past, turns_of(&t->past, m));
+        t->valley = m.valley;
+        t->peak = m.peak;
+        t->value = l->sum[s];
+        assert(recent(l, &t->past) + (t->past.heading == UP) <= 2 * l->limit);
     }
     memcpy(l->given, l->now, l->d->channels * sizeof *l->given);
     memcpy(l->given_light, l->now_light, l->d->channels * sizeof *l->given_light);
@@ -488,9 +539,9 @@ void limiter_step(struct limiter *l, uint16_t *levels)
     wish(l, levels);
     bool held = seam && darken(l);
     sum_up(l);
-    for (int w = 0; w < WAYS; w++) memset(l->refused[w], 0, l->track_count * sizeof *l->refused[w]);
+    memset(l->refused, 0, l->track_count * sizeof *l->refused);
     /* Every round refuses at least one more track, so this ends. */
-    while (refuse(l, AT_ONCE) || refuse(l, FALLS_FIRST)) {
+    while (refuse(l)) {
         hold_back(l);
         sum_up(l);
         held = true;

@@ -5,15 +5,7 @@
  *   IRIS    unit tests and example clips of the IRIS flash analyser (BSD-3)
  *   WCAG    Web Content Accessibility Guidelines 2.2, SC 2.3.1 and glossary
  * The rest is computed from the rule itself. */
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <setjmp.h>
-#include <cmocka.h>
-
-#include <math.h>
-#include <stdio.h>
-#include <string.h>
+#include "check.h"
 
 #include "flash.h"
 
@@ -73,7 +65,7 @@ static const struct pattern patterns[] = {
 static void trace_patterns(void **state)
 {
     (void)state;
-    for (size_t p = 0; p < sizeof patterns / sizeof *patterns; p++) {
+    for (size_t p = 0; p < COUNT(patterns); p++) {
         const struct pattern *row = &patterns[p];
         struct flash_series s = { 0 };
         int frame = 0, seen = 0, peak = 0;
@@ -101,9 +93,9 @@ static void trace_grey_pairs(void **state)
         { 64, 109, 0.10166, true },   { 64, 108, 0.09869, false },  { 222, 235, 0.10031, true },
         { 222, 234, 0.09233, false }, { 231, 244, 0.10556, true },  { 231, 243, 0.09717, false },
     };
-    for (size_t i = 0; i < sizeof pairs / sizeof *pairs; i++) {
+    for (size_t i = 0; i < COUNT(pairs); i++) {
         double a = grey_light(pairs[i].dark), b = grey_light(pairs[i].light);
-        assert_true(fabs(b - a - pairs[i].difference) < 5e-6);
+        assert_near(b - a, pairs[i].difference, 5e-6);
         struct flash_series s = { 0 };
         flash_series_step(&s, a, 0);
         assert_int_equal(flash_series_step(&s, b, 1000), pairs[i].counts ? 1 : 0);
@@ -144,7 +136,7 @@ static void iris_short_sequences(void **state)
     /* black, white, red (0.2126), white, red at 7 frames/s: four transitions, the last by -0.7874 */
     static const double red[] = { 0, 1, 0.2126, 1, 0.2126 };
     assert_int_equal(transitions_of(red, 5, 7, &peak), 4);
-    assert_true(fabs(red[4] - red[3] + 0.7874) < 1e-9);
+    assert_near(red[4] - red[3], -0.7874, 1e-9);
     assert_true(peak >= 4 && peak <= MOST_ALLOWED);
     /* eight in a row within a second fail */
     static const double eight[] = { 0, 1, 0, 1, 0, 1, 0, 1, 0 };
@@ -295,7 +287,7 @@ static const struct pulses pulse_rows[] = {
 static void own_pulses(void **state)
 {
     (void)state;
-    for (size_t i = 0; i < sizeof pulse_rows / sizeof *pulse_rows; i++) {
+    for (size_t i = 0; i < COUNT(pulse_rows); i++) {
         const struct pulses *row = &pulse_rows[i];
         double light[1500];
         int peak;
