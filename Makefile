@@ -120,7 +120,7 @@ build/thundercue.1: build/thundercue
 BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev \
     pkg:kissfft-float:libkissfft-dev pkg:inih:libinih-dev pkg:jansson:libjansson-dev
 TEST_NEEDS  := $(BUILD_NEEDS) pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
-    command:clang:clang
+    command:clang:clang command:node:nodejs command:npm:npm command:chromium:chromium
 
 define install_missing
 @missing=; for need in $(1); do \
@@ -143,6 +143,14 @@ setup: ## install what building needs, if it is missing
 	$(call install_missing,$(BUILD_NEEDS))
 setup-test: ## install what testing needs, if it is missing
 	$(call install_missing,$(TEST_NEEDS))
+	@$(MAKE) --no-print-directory build/page/node_modules
+
+# What drives the browser in the page tests; the browser itself comes from Debian.
+build/page/node_modules: tests/page/package.json tests/page/package-lock.json
+	@mkdir -p $(@D)
+	cp $^ $(@D)
+	cd $(@D) && npm ci --no-audit --no-fund --silent
+	@touch $@
 
 .PHONY: clean
 clean: ## remove build/

@@ -26,10 +26,10 @@ for test in "$out"/test_*; do
     "$test" >"$log" 2>&1
     count "${test##*/}" $? "$log"
 done
-for script in tests/cli/*.sh; do
+for script in tests/cli/*.sh tests/page/run.sh; do
     [ -e "$script" ] || continue
-    bash "$script" >"$log" 2>&1
-    count "${script##*/}" $? "$log"
+    bash "$script" "$out" >"$log" 2>&1
+    count "${script#tests/}" $? "$log"
 done
 echo "$passed passed, $failed failed, $skipped skipped"
 [ "$failed" = 0 ]

@@ -197,13 +197,15 @@ function startPage() {
     seekTo(next / data.frame_rate);
   }
 
+  // To the light frame that contains the crack, where its stroke starts.
   function toCrack(direction) {
-    const now = player.time - offset;
-    const next = direction > 0 ? cracks.find((at) => at > now + 0.02) : cracks.findLast((at) => at < now - 0.02 - (player.playing ? 0.5 : 0));
-    if (next === undefined) return say(direction > 0 ? "No crack after this" : "No crack before this");
-    // To the light frame that contains it, where the stroke starts.
-    const seconds = Math.floor((next + offset) * data.frame_rate + 1e-6) / data.frame_rate;
-    seekTo(seconds, `Crack ${cracks.indexOf(next) + 1} of ${cracks.length}`);
+    const frameOf = (seconds) => Math.floor(seconds * data.frame_rate + 1e-6);
+    // While playing, "before" means the crack before the one that has just gone by.
+    const now = frameOf(player.time - (direction < 0 && player.playing ? 0.5 : 0));
+    const frames = cracks.map((at) => frameOf(at + offset));
+    const next = direction > 0 ? frames.findIndex((frame) => frame > now) : frames.findLastIndex((frame) => frame < now);
+    if (next < 0) return say(direction > 0 ? "No crack after this" : "No crack before this");
+    seekTo(frames[next] / data.frame_rate, `Crack ${next + 1} of ${cracks.length}`);
   }
 
   function setLoop(from, to) {

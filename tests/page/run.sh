@@ -1,0 +1,16 @@
+#!/usr/bin/env bash
+# The page tests, with what is there: needs node, a Chromium and playwright-core (npm ci in build/page, which
+# `make setup-test` does). Only for the plain build: what runs in the browser is the same in all.
+set -u
+out=${1:-build/plain}
+program=${THUNDERCUE:-$PWD/$out/thundercue}
+skip() {
+    echo "[  SKIPPED ] page tests: $1"
+    exit 0
+}
+[ "$out" = build/plain ] || skip "they run with the plain build"
+command -v node >/dev/null || skip "no node here; 'make setup-test' installs it"
+[ -d build/page/node_modules/playwright-core ] || skip "no playwright-core here; 'make setup-test' installs it"
+CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser)} || skip "no chromium here; 'make setup-test' installs it"
+export CHROMIUM
+exec node tests/page/test_page.mjs "$program" build/page
