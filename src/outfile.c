@@ -1,9 +1,12 @@
 #include "outfile.h"
 
+#include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -51,6 +54,7 @@ static int open_aside(struct outfile *o)
                  (long)getpid(), n);
         int fd = open(o->aside, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
         if (fd >= 0 || errno != EEXIST) {
+            if (fd >= 0) flock(fd, LOCK_EX | LOCK_NB); /* in work: not for outfile_sweep */
             if (fd < 0) {
                 int error = errno;
                 free(o->aside);
@@ -145,4 +149,37 @@ enum tc_status outfile_commit(struct outfile *o, struct tc_problem *why)
 void outfile_abandon(struct outfile *o)
 {
     if (o) dispose(o);
+}
+
+/* ".thundercue-PID-N.part" */
+static bool is_aside(const char *name, long *pid)
+{
+    int n = 0, used = 0;
+    return sscanf(name, ".thundercue-%ld-%d.part%n", pid, &n, &used) == 2 && used && !name[used] && *pid > 0;
+}
+
+/* Dead is what no process of that number lives for and nobody holds open:
+ * another machine's process on a shared disk still has its lock. */
+static bool remove_if_dead(int folder, const char *name, long pid)
+{
+    if (kill((pid_t)pid, 0) == 0 || errno != ESRCH) return false;
+    int fd = openat(folder, name, O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC);
+    if (fd < 0) return false;
+    struct stat st;
+    bool gone = !fstat(fd, &st) && S_ISREG(st.st_mode) && !flock(fd, LOCK_EX | LOCK_NB)
+                && !unlinkat(folder, name, 0);
+    close(fd);
+    return gone;
+}
+
+size_t outfile_sweep(const char *folder)
+{
+    DIR *dir = opendir(*folder ? folder : ".");
+    if (!dir) return 0;
+    size_t removed = 0;
+    long pid;
+    for (struct dirent *entry; (entry = readdir(dir));)
+        if (is_aside(entry->d_name, &pid)) removed += remove_if_dead(dirfd(dir), entry->d_name, pid);
+    closedir(dir);
+    return removed;
 }

@@ -28,4 +28,8 @@ enum tc_status outfile_commit(struct outfile *o, struct tc_problem *why);
 /* Throws away what was written and frees `o`; NULL is fine. */
 void outfile_abandon(struct outfile *o);
 
+/* Removes the hidden files that killed runs have left in a folder, and returns
+ * how many. Those of living processes stay. */
+size_t outfile_sweep(const char *folder);
+
 #endif
