@@ -362,7 +362,7 @@ static enum tc_status encode_sound(struct run *r, struct encoder **out)
     enum tc_status status = block ? TC_OK : TC_ERR_MEMORY;
     if (status == TC_OK) status = encoder_create(&made, source_rate(source), (int)channels);
     while (status == TC_OK && (got = source_read(source, block, SOURCE_BLOCK)) > 0)
-        status = encoder_push(made, block, got);
+        status = stop_asked() ? TC_ERR_STOPPED : encoder_push(made, block, got);
     if (status == TC_OK) status = encoder_finish(made);
     free(block);
     source_close(source);

@@ -94,7 +94,9 @@ function startPage() {
     // In the dark, water without light to ripple with looks the same from one picture to the next.
     if (key === drawn) return;
     drawn = key;
+    const start = performance.now();
     stage.draw(lights, { ...look, seconds });
+    if (from < seconds && stage.tooSlow(performance.now() - start)) stage.draw(lights, { ...look, seconds });
   }
 
   function redraw() {
@@ -335,8 +337,8 @@ function startPage() {
     byId("seek").step = 1 / data.frame_rate;
     byId("command").textContent = data.command;
     for (const [name, value, unit, changed] of data.settings) {
-      const row = tableRow([named(name), named(value), named(unit)]);
-      if (changed) row.className = "changed-setting";
+      const row = element("div", undefined, changed ? "changed-setting" : "");
+      row.append(element("dt", name), element("dd", [value, unit].filter(Boolean).join(" ")));
       byId("settings").append(row);
     }
     for (const note of data.notes) byId("notes").append(element("li", note, "plain"));

@@ -14,6 +14,8 @@ const BRANCH_COLOUR = "226,236,255";
 const FLOOD_COLOUR = "150,182,240";
 const WATERLINE = 0.795;
 const MOST_PIXELS = 3.2e6;
+const FEWEST_PIXELS = 0.35e6;
+const SLOW_DRAWING_MS = 22;
 
 function newCanvas(width, height) {
   const canvas = document.createElement("canvas");
@@ -104,6 +106,17 @@ class Stage {
     this.floods = channels.map((channel, i) => i).filter((i) => channels[i].kind === "flood");
     this.width = 0;
     this.height = 0;
+    this.pixels = MOST_PIXELS;
+    this.pace = 0;
+  }
+
+  // Notes how long a picture took. On a machine that can't keep up the picture gets fewer pixels; true when it did.
+  tooSlow(milliseconds) {
+    this.pace += 0.1 * (milliseconds - this.pace);
+    if (this.pace < SLOW_DRAWING_MS || this.pixels <= FEWEST_PIXELS) return false;
+    this.pixels = Math.max(FEWEST_PIXELS, 0.6 * Math.min(this.pixels, this.canvas.width * this.canvas.height));
+    this.pace = 0;
+    return this.resize();
   }
 
   // Takes the size of its element; returns false when there is nothing to do.
@@ -113,7 +126,7 @@ class Stage {
     const height = Math.round(box.height);
     if (width < 2 || height < 2) return false;
     let scale = Math.min(2, window.devicePixelRatio || 1);
-    scale = Math.min(scale, Math.sqrt(MOST_PIXELS / (width * height)));
+    scale = Math.min(scale, Math.sqrt(this.pixels / (width * height)));
     if (width === this.width && height === this.height && scale === this.scale) return false;
     Object.assign(this, { width, height, scale });
     this.canvas.width = Math.round(width * scale);
