@@ -8,5 +8,6 @@
 extern const struct command command_cue;
 extern const struct command command_listen;
 extern const struct command command_tune;
+extern const struct command command_check;
 
 #endif

@@ -11,6 +11,7 @@ static const struct command *const commands[] = {
     &command_cue,
     &command_listen,
     &command_tune,
+    &command_check,
 };
 
 enum { COMMANDS = sizeof commands / sizeof *commands };
