@@ -13,10 +13,18 @@
 #include "status.h"
 #include "text.h"
 
+/* A WAV file whose writer never came to fill in the size of the data: four
+ * zeroes are shown to libsndfile as ones, which it takes for "to the end". */
+struct unfinished {
+    FILE *file;
+    sf_count_t size_at;
+};
+
 struct source {
     SNDFILE *file;
     SF_INFO info;
     FILE *spool;            /* standard input, copied; NULL for a file */
+    struct unfinished unfinished; /* file NULL: not one of these */
     int64_t frames_read;
     int64_t bad_samples;
     bool cut_short;         /* the header promised more than the file holds */
@@ -87,9 +95,95 @@ static bool open_file(struct source *s, const char *path, char *reason, size_t s
     pthread_mutex_lock(&open_lock);
     s->file = s->spool ? sf_open_fd(fileno(s->spool), SFM_READ, &s->info, SF_FALSE)
                        : sf_open(path, SFM_READ, &s->info);
-    if (!s->file) snprintf(reason, size, "not a recording that can be read: %s", sf_strerror(NULL));
+    const char *said = s->file ? "" : sf_strerror(NULL);
+    if (!strncmp(said, "Internal error", 14)) said = "its header makes no sense.";
+    if (!s->file) snprintf(reason, size, "not a recording that can be read: %s", said);
     pthread_mutex_unlock(&open_lock);
     return s->file != NULL;
+}
+
+/* ---- Unfinished WAV files ---- */
+
+static sf_count_t patched_length(void *user)
+{
+    struct stat st;
+    return fstat(fileno(((struct unfinished *)user)->file), &st) ? 0 : (sf_count_t)st.st_size;
+}
+
+static sf_count_t patched_tell(void *user)
+{
+    return ftello(((struct unfinished *)user)->file);
+}
+
+static sf_count_t patched_seek(sf_count_t offset, int whence, void *user)
+{
+    fseeko(((struct unfinished *)user)->file, offset, whence);
+    return patched_tell(user);
+}
+
+static sf_count_t patched_read(void *to, sf_count_t count, void *user)
+{
+    struct unfinished *u = user;
+    sf_count_t from = ftello(u->file), got = (sf_count_t)fread(to, 1, (size_t)count, u->file);
+    for (sf_count_t at = u->size_at; at < u->size_at + 4; at++)
+        if (at >= from && at < from + got) ((unsigned char *)to)[at - from] = 0xFF;
+    return got;
+}
+
+static uint32_t little_endian(const unsigned char *b)
+{
+    return b[0] | (uint32_t)b[1] << 8 | (uint32_t)b[2] << 16 | (uint32_t)b[3] << 24;
+}
+
+/* Where the size of an empty `data` chunk stands that has more behind it than
+ * another chunk; 0 if there is none. */
+static sf_count_t find_unset_size(FILE *file)
+{
+    enum { CHUNKS_MOST = 1000 };
+    unsigned char b[12];
+    struct stat st;
+    rewind(file);
+    if (fstat(fileno(file), &st) || fread(b, 1, 12, file) != 12 || memcmp(b, "RIFF", 4) || memcmp(b + 8, "WAVE", 4))
+        return 0;
+    for (int n = 0; n < CHUNKS_MOST && fread(b, 1, 8, file) == 8; n++) {
+        int64_t size = little_endian(b + 4), at = ftello(file);
+        if (!memcmp(b, "data", 4)) {
+            if (size || st.st_size - at < 8 || fread(b, 1, 8, file) != 8) return 0;
+            bool word = true;
+            for (int i = 0; i < 4; i++) word = word && b[i] >= ' ' && b[i] < 127;
+            bool chunk_follows = word && at + 8 + little_endian(b + 4) <= st.st_size;
+            return chunk_follows ? 0 : at - 4;
+        }
+        if (fseeko(file, size + size % 2, SEEK_CUR)) return 0;
+    }
+    return 0;
+}
+
+/* Opens again what seems empty for want of a size. Leaves *s as it was if
+ * that is not what ails it. */
+static void reopen_unfinished(struct source *s, const char *path)
+{
+    static const SF_VIRTUAL_IO patched = { patched_length, patched_seek, patched_read, NULL, patched_tell };
+    FILE *file = s->spool ? s->spool : fopen(path, "rb");
+    if (!file) return;
+    struct unfinished *u = &s->unfinished;
+    *u = (struct unfinished){ file, find_unset_size(file) };
+    SF_INFO info = { 0 };
+    SNDFILE *again = NULL;
+    if (u->size_at) {
+        rewind(file);
+        pthread_mutex_lock(&open_lock);
+        again = sf_open_virtual((SF_VIRTUAL_IO *)(uintptr_t)&patched, SFM_READ, &info, u);
+        pthread_mutex_unlock(&open_lock);
+    }
+    if (again) {
+        sf_close(s->file);
+        s->file = again;
+        s->info = info;
+    } else {
+        if (!s->spool) fclose(file);
+        u->file = NULL;
+    }
 }
 
 enum tc_status source_open(struct source **out, const char *path, struct tc_problem *why)
@@ -104,6 +198,7 @@ enum tc_status source_open(struct source **out, const char *path, struct tc_prob
     if (fault) return refuse(s, why, fault);
     char reason[256];
     if (!open_file(s, path, reason, sizeof reason)) return refuse(s, why, reason);
+    if (s->info.frames == 0) reopen_unfinished(s, path);
     if (s->info.channels < 1 || s->info.channels > 64) {
         snprintf(reason, sizeof reason, "has %d channels; 1 to 64 can be heard", s->info.channels);
         return refuse(s, why, reason);
@@ -173,7 +268,8 @@ void source_remark(const struct source *s, struct tc_problem *remark)
         snprintf(bad, sizeof bad, "%lld samples were no numbers and count as silence",
                  (long long)s->bad_samples);
     const char *cut = ended_early || s->cut_short
-        ? "the file ends before its header says it would; what is there was used" : "";
+        ? "the file ends before its header says it would; what is there was used"
+        : s->unfinished.file ? "the header was left unfinished; all that follows it was used" : "";
     remark->text[0] = 0;
     if (*bad || *cut)
         problem_set(remark, TC_OK, "%s: %s%s%s", s->name, cut, *bad && *cut ? "; " : "", bad);
@@ -183,6 +279,7 @@ void source_close(struct source *s)
 {
     if (!s) return;
     if (s->file) sf_close(s->file);
+    if (s->unfinished.file && s->unfinished.file != s->spool) fclose(s->unfinished.file);
     if (s->spool) fclose(s->spool);
     free(s);
 }
