@@ -288,7 +288,7 @@ void tc_rig_clear(struct tc_rig *rig);
 
 /* ---- Cueing ------------------------------------------------------------- */
 
-/* One channel's part in a stroke, or in a rumble.
+/* One lamp's part in a stroke, or that of several lamps that do the same.
  *
  *   light
  *   peak |      .
@@ -297,10 +297,13 @@ void tc_rig_clear(struct tc_rig *rig);
  *        |   /  |      \______ glow ______
  *        |__/   |                         \__
  *           |rise|  fall      |  hold     |      in light frames
- *              frame                                                        */
+ *              frame
+ *
+ * With a fall of 0 it is a ramp instead, as rumbles use it: straight from the
+ * glow at `frame - rise` to the peak at `frame`, and nothing after. */
 struct tc_pulse {
     uint32_t frame;      /* light frame of the peak; the rise ends here */
-    uint16_t channel;    /* index into the rig's channels */
+    uint16_t channel;    /* index into the rig's channels, or a set of them */
     uint16_t peak;       /* light, 65535 = 1 */
     uint16_t rise;       /* frames of rise before the peak; 0 = within the frame */
     uint16_t fall;       /* frames from the peak down to the glow, exponential */
@@ -308,10 +311,18 @@ struct tc_pulse {
     uint16_t hold;       /* frames of glow; then as many of `fall` to black */
 };
 
+/* Sets of channels, as a pulse names them. */
+enum {
+    TC_SET_WAY = 0x8000,     /* + i: channel i and all that it grows from, up to the root */
+    TC_SET_FLOODS = 0x4000   /* + enum tc_side: floods */
+};
+/* Floods in rig order: all, the first half, the second (an odd one is in both). */
+enum tc_side { TC_SIDE_BOTH, TC_SIDE_FIRST, TC_SIDE_SECOND, TC_SIDE_COUNT };
+
 /* One lighting-up of the bolt. */
 struct tc_stroke {
     uint32_t frame;
-    uint32_t event;      /* index of its crack or rumble in the analysis */
+    uint32_t event;      /* index in the analysis of its crack, or rumble (a glimmer) */
     uint8_t order;       /* 0 = first stroke, 1.. = restrikes */
     bool heard;          /* placed by an attack in the sound, not drawn */
     uint16_t tip;        /* channel index of the path's tip, 65535 = floods alone */
@@ -324,7 +335,7 @@ struct tc_timeline {
     uint32_t frames;           /* rows of frames.csv; the last is black */
     struct tc_stroke *strokes; /* by frame */
     size_t stroke_count;
-    struct tc_pulse *pulses;   /* by frame less rise: the moment they begin */
+    struct tc_pulse *pulses;   /* those of a stroke together; strokes and ramps as they begin */
     size_t pulse_count;
     size_t dropped;            /* restrikes left out for the flash limit */
 };

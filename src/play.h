@@ -1,15 +1,25 @@
-/* Pulses to light: adds up, light frame by light frame, what every channel's
- * pulses ask for. The brightest pulse of a channel wins. */
+/* Pulses to light: what every channel's pulses ask for, light frame by light
+ * frame. The brightest pulse of a channel wins.
+ *
+ * Where a channel strikes again while it still glows from before, the frame
+ * before the new attack is dimmed, so that the eye sees two strokes; this
+ * happens here, so that leaving out a stroke leaves no notch.
+ *
+ * The fall of a pulse is an exponential drawn in four straight lines that
+ * meet it at whole frames: ramps stay few, and at the end it is exactly 0. */
 #ifndef TC_PLAY_H
 #define TC_PLAY_H
 
 #include "model.h"
 
+/* A fall of n frames passes n / PLAY_FALL_CONSTANTS frames to 1/e. */
+#define PLAY_FALL_CONSTANTS 3.2
+
 struct play;
 
-/* Borrows the timeline. Memory depends on the pulses that overlap, not on the
- * length. TC_ERR_MEMORY. */
-enum tc_status play_create(struct play **out, const struct tc_timeline *t, size_t channels);
+/* Borrows the timeline and the rig. Memory depends on the pulses that overlap,
+ * not on the length. TC_ERR_MEMORY. */
+enum tc_status play_create(struct play **out, const struct tc_timeline *t, const struct tc_rig *rig);
 
 /* Light 0..1 of every channel in the next frame. False after the last. The
  * last frame is black. Never allocates. */

@@ -1,0 +1,249 @@
+/* The cueing stage: events, rig and settings make a timeline of pulses. */
+#include "cue.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "units.h"
+
+/* A flash that is not over where the recording ends gets this much time; only
+ * events made by hand can lie beyond it. */
+enum { TAIL_MS = 2000 };
+
+/* Restrikes keep a light frame between them, or they would not be seen. */
+enum { FRAMES_APART = 2 };
+
+/* ---- Tools of the stage ---- */
+
+struct randomiser cue_draw(const struct cueing *q, enum draw what, int64_t start_ms)
+{
+    return random_keyed(q->key, (uint64_t)what, (uint64_t)start_ms);
+}
+
+uint32_t cue_frame(const struct cueing *q, int64_t ms, double earlier_ms)
+{
+    int64_t early = (int64_t)floor(q->settings->lead_ms + earlier_ms + 0.5);
+    return (uint32_t)frame_at(ms - early, q->out->frame_rate);
+}
+
+int64_t cue_frames(const struct cueing *q, double ms)
+{
+    return (int64_t)floor(ms * (double)q->out->frame_rate / 1000 + 0.5);
+}
+
+/* ---- A crack ---- */
+
+/* Near and far by degrees: 1 near .. 0 far. */
+static double nearness(const struct tc_settings *s, const struct tc_event *e)
+{
+    double n = ((double)e->sharpness - s->far_sharpness) / (s->near_sharpness - s->far_sharpness);
+    return n < 0 ? 0 : n > 1 ? 1 : n;
+}
+
+/* The weakest crack still shows this share of the strongest one's light. */
+#define WEAKEST_LIGHT 0.35
+/* Light of branches just beyond far, of floods from afar, in shares of near. */
+#define FAR_BRANCHES 0.3
+#define FAR_FLOODS 0.4
+/* A rig without floods shows far flashes faintly on its branches. */
+#define FAR_ON_BRANCHES 0.25
+/* Far flashes stand on one side of the sky: how often, and how bright the other. */
+#define ONE_SIDE_ALONE 0.5
+#define OTHER_SIDE 0.35
+/* Side forks are fainter than the way. */
+#define FORK_LIGHT 0.6
+/* Restrikes keep to the way: their forks come this much more seldom. */
+#define RESTRIKE_FORKS 0.15
+/* New ways after the second stroke, as a share of those at it; most likely at
+ * the second (Rakov & Uman 1990). */
+#define LATER_NEW_WAY 0.25
+/* The longest glow, in shares of the typical one. */
+#define GLOW_MOST 4.0
+#define GLOW_DECADES 0.25
+
+/* What all strokes of a flash have in common. */
+struct flash {
+    const struct tc_event *event;
+    double near, light;
+    enum tc_side side;
+    double other_side;
+    double glow_ms;         /* of the last stroke */
+    uint16_t forced[TC_PATH_MAX_CHANNELS];
+    size_t forced_count;
+};
+
+static void choose_side(struct cueing *q, struct flash *f)
+{
+    struct randomiser r = cue_draw(q, DRAW_SIDE, f->event->start_ms);
+    bool one = random_uniform(&r) >= f->near;
+    f->side = random_below(&r, 2) ? TC_SIDE_FIRST : TC_SIDE_SECOND;
+    double alone = random_uniform(&r);
+    f->other_side = alone < ONE_SIDE_ALONE * (1 - f->near) ? 0 : OTHER_SIDE + (1 - OTHER_SIDE) * f->near;
+    if (!one || q->grove.flood_count < 2) f->side = TC_SIDE_BOTH;
+}
+
+static void choose_glow(struct cueing *q, struct flash *f)
+{
+    struct randomiser r = cue_draw(q, DRAW_GLOW, f->event->start_ms);
+    double chance = random_uniform(&r);
+    double ms = random_lognormal(&r, q->settings->glow_ms, GLOW_DECADES);
+    if (chance < q->settings->glow_chance) f->glow_ms = fmin(ms, GLOW_MOST * q->settings->glow_ms);
+}
+
+/* Channels forced by hand; numbers that the rig doesn't have are passed over. */
+static void take_forced(const struct cueing *q, struct flash *f)
+{
+    const struct tc_rig *rig = q->grove.rig;
+    for (int i = 0; i < f->event->path_count && i < TC_PATH_MAX_CHANNELS; i++)
+        for (size_t c = 0; c < rig->channel_count; c++)
+            if (rig->channels[c].number == f->event->path[i]) f->forced[f->forced_count++] = (uint16_t)c;
+}
+
+/* The last branch that is named. */
+static uint16_t forced_tip(const struct cueing *q, const struct flash *f)
+{
+    uint16_t tip = NO_TIP;
+    for (size_t i = 0; i < f->forced_count; i++)
+        if (q->grove.rig->channels[f->forced[i]].kind == TC_BRANCH) tip = f->forced[i];
+    return tip;
+}
+
+/* The light of branches, forks and floods in a stroke of this light. */
+static void share_light(const struct cueing *q, const struct flash *f, double light, struct strike *k)
+{
+    const struct tc_settings *s = q->settings;
+    double branches = light * s->branch_share, floods = light * s->flood_share;
+    if (f->forced_count) { /* hand control: what is named shines, near or far */
+        k->branch_light = k->fork_light = branches;
+        k->flood_light = floods;
+        return;
+    }
+    if (f->near > 0) branches *= FAR_BRANCHES + (1 - FAR_BRANCHES) * f->near;
+    else branches *= q->grove.flood_count ? 0 : FAR_ON_BRANCHES;
+    k->branch_light = branches;
+    k->fork_light = FORK_LIGHT * branches;
+    k->flood_light = floods * (FAR_FLOODS + (1 - FAR_FLOODS) * f->near);
+}
+
+/* The way of each stroke: drawn, kept, or left for a new one. */
+static uint16_t way_of(struct cueing *q, const struct flash *f, int order, uint16_t before,
+                       struct randomiser *r)
+{
+    if (f->forced_count) return forced_tip(q, f);
+    if (f->near <= 0 && q->grove.flood_count) return NO_TIP;
+    if (order == 0) return grove_new_way(&q->grove, r);
+    double chance = q->settings->new_path * (order == 1 ? 1 : LATER_NEW_WAY);
+    bool leave = random_uniform(r) < chance;
+    uint16_t other = grove_other_way(&q->grove, r, before);
+    return leave ? other : before;
+}
+
+static void cue_flash(struct cueing *q, size_t event, int64_t until_ms)
+{
+    const struct tc_event *e = &q->heard->events[event];
+    const struct tc_settings *s = q->settings;
+    struct flash f = { .event = e, .near = nearness(s, e) };
+    f.light = s->strength * (WEAKEST_LIGHT + (1 - WEAKEST_LIGHT) * (double)e->strength);
+    choose_side(q, &f);
+    choose_glow(q, &f);
+    take_forced(q, &f);
+
+    struct flash_stroke strokes[FLASH_STROKES_MOST];
+    struct randomiser r = cue_draw(q, DRAW_STROKES, e->start_ms);
+    int count = flash_plan(&r, s, q->heard, event, until_ms, strokes);
+    struct randomiser ways = cue_draw(q, DRAW_WAY, e->start_ms);
+    struct randomiser forking = cue_draw(q, DRAW_FORKS, e->start_ms);
+    uint32_t least = cue_frame(q, e->start_ms, 0);
+    uint32_t until = until_ms == INT64_MAX ? UINT32_MAX : cue_frame(q, until_ms, 0);
+    uint16_t tip = NO_TIP, forks[FORKS_MOST];
+    int64_t last_ms = 0;
+
+    for (int i = 0; i < count; i++) {
+        int64_t at_ms = e->start_ms + (int64_t)floor(strokes[i].after_ms + 0.5);
+        uint32_t frame = cue_frame(q, at_ms, 0);
+        if (frame < least) frame = least;
+        /* A restrike has its place before the next crack, or none. */
+        if (i > 0 && (at_ms >= until_ms || at_ms >= q->to_ms || frame + FRAMES_APART > until)) break;
+        tip = way_of(q, &f, i, tip, &ways);
+        double ready = s->fork_share * (0.2 + 0.8 * (double)e->strength) * f.near * (i ? RESTRIKE_FORKS : 1);
+        size_t fork_count = grove_forks(&q->grove, &forking, tip, ready, forks, FORKS_MOST);
+        struct strike k = {
+            .event = (uint32_t)event, .order = i, .heard = strokes[i].heard, .at_ms = at_ms,
+            .gap_ms = i ? at_ms - last_ms : INT64_MAX / 2, .frame = frame,
+            .frame_least = i ? least : 0, .tip = tip, .side = f.side, .other_side = f.other_side,
+            .forks = f.forced_count ? f.forced : forks,
+            .fork_count = f.forced_count ? f.forced_count : fork_count, .by_hand = f.forced_count > 0,
+            .glow_ms = i == count - 1 ? f.glow_ms : 0, .softness = 1 - f.near,
+        };
+        share_light(q, &f, fmin(1, f.light * strokes[i].light), &k);
+        cue_strike(q, &k);
+        if (i == 0 || tip != NO_TIP) grove_took(&q->grove, tip);
+        least = frame + FRAMES_APART;
+        last_ms = at_ms;
+    }
+}
+
+/* ---- The recording ---- */
+
+/* The start of the next crack after this one's moment. */
+static int64_t next_crack(const struct tc_analysis *a, size_t event)
+{
+    for (size_t i = event + 1; i < a->event_count; i++)
+        if (a->events[i].kind == TC_CRACK && a->events[i].start_ms > a->events[event].start_ms)
+            return a->events[i].start_ms;
+    return INT64_MAX;
+}
+
+static void cue_events(struct cueing *q)
+{
+    const struct tc_analysis *a = q->heard;
+    for (size_t i = 0; i < a->event_count && !q->out_of_memory; i++) {
+        const struct tc_event *e = &a->events[i];
+        if (e->kind != TC_CRACK || e->start_ms < q->from_ms || e->start_ms >= q->to_ms) continue;
+        rumble_walk_until(q->rumbles, q, cue_frame(q, e->start_ms, 0));
+        cue_flash(q, i, next_crack(a, i));
+    }
+    rumble_walk_until(q->rumbles, q, UINT32_MAX);
+}
+
+/* Rows from 0 to the end of the recording, and of what was added by hand. */
+static uint32_t frames_of(const struct tc_analysis *a, int64_t rate)
+{
+    int64_t length = a->length_ms;
+    for (size_t i = 0; i < a->event_count; i++)
+        if (a->events[i].end_ms > a->length_ms && a->events[i].end_ms + TAIL_MS > length)
+            length = a->events[i].end_ms + TAIL_MS;
+    return (uint32_t)((length * rate + 999) / 1000 + 1);
+}
+
+enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
+                      const struct tc_settings *s, struct tc_timeline *out)
+{
+    memset(out, 0, sizeof *out);
+    out->frame_rate = s->frame_rate;
+    out->frames = frames_of(a, s->frame_rate);
+    struct cueing q = {
+        .heard = a, .settings = s, .out = out,
+        .key = (uint64_t)s->seed ^ (uint64_t)a->length_ms,
+        .from_ms = (int64_t)floor(s->from_s * 1000 + 0.5),
+        .to_ms = s->to_s > 0 ? (int64_t)floor(s->to_s * 1000 + 0.5) : INT64_MAX,
+    };
+    enum tc_status status = grove_create(&q.grove, rig);
+    if (status == TC_OK) status = rumble_walk_create(&q.rumbles, &q);
+    if (status == TC_OK) {
+        cue_events(&q);
+        if (q.out_of_memory) status = TC_ERR_MEMORY;
+    }
+    rumble_walk_destroy(q.rumbles);
+    grove_clear(&q.grove);
+    if (status != TC_OK) tc_timeline_clear(out);
+    return status;
+}
+
+void tc_timeline_clear(struct tc_timeline *t)
+{
+    free(t->strokes);
+    free(t->pulses);
+    memset(t, 0, sizeof *t);
+}

@@ -1,0 +1,234 @@
+#include "play.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Where the straight lines of a fall meet the exponential, in shares of the
+ * fall: at 1, 0.55, 0.25, 0.08 and (there it is cut off) 0 of its light. */
+enum { KNOTS = 5 };
+static const double knot_at[KNOTS] = { 0, 0.1875, 0.4375, 0.78125, 1 };
+
+/* What is left of a glowing channel in the frame before it strikes again. */
+#define DIP 0.3f
+
+/* A pulse that has been read and is not over. */
+struct lit {
+    struct tc_pulse is;
+    uint32_t begin, end;     /* frames; dark again at the end */
+    uint32_t knot[KNOTS];    /* frames after the peak */
+    float share[KNOTS];      /* of the way from the glow to the peak */
+};
+
+struct play {
+    const struct tc_timeline *t;
+    const struct tc_rig *rig;
+    uint32_t frame;          /* the next one */
+    uint32_t ahead;          /* pulses are read this many frames before they begin */
+    size_t next;             /* the next pulse to be read */
+    struct lit *lit;
+    size_t count, room;
+    bool *dip;               /* by channel */
+    uint16_t *floods;
+    size_t flood_count;
+};
+
+/* ---- Pulses ---- */
+
+static uint32_t begin_of(const struct tc_pulse *p)
+{
+    return p->frame > p->rise ? p->frame - p->rise : 0;
+}
+
+static uint32_t end_of(const struct tc_pulse *p)
+{
+    if (!p->fall) return p->frame + 1;
+    return p->frame + p->fall + (p->glow ? (uint32_t)p->hold + p->fall : 0);
+}
+
+static struct lit light_up(const struct tc_pulse *p)
+{
+    struct lit l = { .is = *p, .begin = begin_of(p), .end = end_of(p) };
+    for (int i = 0; i < KNOTS; i++) {
+        l.knot[i] = (uint32_t)(knot_at[i] * p->fall + 0.5);
+        l.share[i] = p->fall ? (float)exp(-PLAY_FALL_CONSTANTS * l.knot[i] / p->fall) : 0;
+    }
+    l.share[KNOTS - 1] = 0;
+    return l;
+}
+
+/* How much of a fall is left `after` frames from its start; 0 from its end on. */
+static float fall_share(const struct lit *l, uint32_t after)
+{
+    int i = KNOTS - 1;
+    while (i > 0 && l->knot[i] > after) i--;
+    if (i == KNOTS - 1) return 0;
+    float along = (float)(after - l->knot[i]) / (float)(l->knot[i + 1] - l->knot[i]);
+    return l->share[i] + along * (l->share[i + 1] - l->share[i]);
+}
+
+static float light_at(const struct lit *l, uint32_t frame)
+{
+    const struct tc_pulse *p = &l->is;
+    float peak = (float)p->peak / 65535, glow = (float)p->glow / 65535;
+    if (frame < l->begin || frame >= l->end) return 0;
+    if (!p->fall) {
+        if (frame >= p->frame || !p->rise) return peak;
+        return glow + (peak - glow) * (float)(frame + p->rise - p->frame) / (float)p->rise;
+    }
+    if (frame < p->frame) return peak * (float)(frame + p->rise + 1 - p->frame) / (float)(p->rise + 1);
+    uint32_t after = frame - p->frame;
+    if (after < p->fall) return glow + (peak - glow) * fall_share(l, after);
+    if (after < (uint32_t)p->fall + p->hold) return glow;
+    return glow * fall_share(l, after - p->fall - p->hold);
+}
+
+/* ---- Sets of channels ---- */
+
+/* Walks through the channels of a pulse; start with *i = 0. False at the end. */
+static bool next_channel(const struct play *p, uint16_t set, size_t *i, size_t *channel)
+{
+    size_t n = p->rig->channel_count;
+    if (set >= TC_SET_WAY) {
+        size_t at = *i ? *channel : (size_t)(set - TC_SET_WAY);
+        if (*i) {
+            if (p->rig->channels[at].parent < 0) return false;
+            at = (size_t)p->rig->channels[at].parent;
+        }
+        if (at >= n || ++*i > n) return false;
+        *channel = at;
+        return true;
+    }
+    if (set >= TC_SET_FLOODS) {
+        size_t half = p->flood_count / 2;
+        size_t from = set == TC_SET_FLOODS + TC_SIDE_SECOND ? half : 0;
+        size_t to = set == TC_SET_FLOODS + TC_SIDE_FIRST ? p->flood_count - half : p->flood_count;
+        if (from + *i >= to) return false;
+        *channel = p->floods[from + (*i)++];
+        return true;
+    }
+    *channel = set;
+    return set < n && !(*i)++;
+}
+
+/* ---- Reading ---- */
+
+/* Pulses of a stroke stand together, so some stand behind others that begin
+ * later. Reading goes as many frames ahead as the worst of them is late, and
+ * one more, to see the attacks of the next frame. */
+static void find_ahead(struct play *p)
+{
+    uint32_t latest = 0;
+    for (size_t i = 0; i < p->t->pulse_count; i++) {
+        uint32_t begin = begin_of(&p->t->pulses[i]);
+        if (begin > latest) latest = begin;
+        if (latest - begin > p->ahead) p->ahead = latest - begin;
+    }
+    p->ahead++;
+}
+
+static void drop_ended(struct play *p, uint32_t frame)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < p->count; i++)
+        if (p->lit[i].end > frame) p->lit[kept++] = p->lit[i];
+    p->count = kept;
+}
+
+/* Reads the pulses that begin soon after `frame`. False if there is no room. */
+static bool read_on(struct play *p, uint32_t frame)
+{
+    const struct tc_timeline *t = p->t;
+    while (p->next < t->pulse_count && begin_of(&t->pulses[p->next]) <= frame + p->ahead) {
+        if (p->count == p->room) return false;
+        p->lit[p->count++] = light_up(&t->pulses[p->next++]);
+    }
+    return true;
+}
+
+/* Plays through without light once, to make as much room as will be needed. */
+static enum tc_status make_room(struct play *p)
+{
+    for (uint32_t frame = 0; p->next < p->t->pulse_count;) {
+        if (!read_on(p, frame)) {
+            size_t room = p->room ? 2 * p->room : 32;
+            struct lit *more = realloc(p->lit, room * sizeof *more);
+            if (!more) return TC_ERR_MEMORY;
+            p->lit = more;
+            p->room = room;
+            continue;
+        }
+        if (p->next == p->t->pulse_count) break;
+        uint32_t begin = begin_of(&p->t->pulses[p->next]);
+        frame = begin - p->ahead; /* it was not within reach: begin > frame + ahead */
+        drop_ended(p, frame);
+    }
+    p->next = p->count = 0;
+    return TC_OK;
+}
+
+enum tc_status play_create(struct play **out, const struct tc_timeline *t, const struct tc_rig *rig)
+{
+    struct play *p = calloc(1, sizeof *p);
+    *out = p;
+    if (!p) return TC_ERR_MEMORY;
+    p->t = t;
+    p->rig = rig;
+    p->dip = calloc(rig->channel_count + 1, sizeof *p->dip);
+    p->floods = calloc(rig->channel_count + 1, sizeof *p->floods);
+    if (!p->dip || !p->floods) goto fail;
+    for (size_t c = 0; c < rig->channel_count; c++)
+        if (rig->channels[c].kind == TC_FLOOD) p->floods[p->flood_count++] = (uint16_t)c;
+    find_ahead(p);
+    if (make_room(p) != TC_OK) goto fail;
+    return TC_OK;
+fail:
+    play_destroy(p);
+    *out = NULL;
+    return TC_ERR_MEMORY;
+}
+
+/* ---- Playing ---- */
+
+/* Marks the channels that strike in the frame after this one. */
+static void find_dips(struct play *p)
+{
+    memset(p->dip, 0, p->rig->channel_count * sizeof *p->dip);
+    for (size_t k = 0; k < p->count; k++) {
+        const struct tc_pulse *is = &p->lit[k].is;
+        if (is->frame != p->frame + 1 || is->rise || !is->fall) continue;
+        for (size_t i = 0, c = 0; next_channel(p, is->channel, &i, &c);) p->dip[c] = true;
+    }
+}
+
+bool play_step(struct play *p, float *light)
+{
+    if (p->frame >= p->t->frames) return false;
+    memset(light, 0, p->rig->channel_count * sizeof *light);
+    if (p->count) drop_ended(p, p->frame);
+    read_on(p, p->frame);
+    if (p->count && p->frame + 1 < p->t->frames) {
+        find_dips(p);
+        for (size_t k = 0; k < p->count; k++) {
+            const struct lit *l = &p->lit[k];
+            float shines = light_at(l, p->frame);
+            if (!(shines > 0)) continue;
+            bool fading = l->is.fall && l->is.frame < p->frame;
+            for (size_t i = 0, c = 0; next_channel(p, l->is.channel, &i, &c);) {
+                float here = fading && p->dip[c] ? DIP * shines : shines;
+                if (here > light[c]) light[c] = here;
+            }
+        }
+    }
+    p->frame++;
+    return true;
+}
+
+void play_destroy(struct play *p)
+{
+    if (!p) return;
+    free(p->lit);
+    free(p->dip);
+    free(p->floods);
+    free(p);
+}
