@@ -72,8 +72,10 @@ void frames_write_row(FILE *out, char *row, int64_t at_ms, const uint16_t *level
 
 /* ---- ramps ---- */
 
-/* How far a straight line may pass from a level and still round to it. */
-#define HALF 0.49
+/* How far a straight line may pass from the level of a frame between its ends:
+ * a quarter of a percent, or one step of 255. */
+#define SLACK_SHARE 0.0025
+#define SLACK_LEAST 0.99
 
 /* A rise of this share of full level within one frame is an attack: it snaps,
  * so that no light comes before the frame that it belongs to. */
@@ -82,7 +84,7 @@ void frames_write_row(FILE *out, char *row, int64_t at_ms, const uint16_t *level
 enum { LONGEST_S = 10, FRAMES_A_SECOND_MOST = 120, LONGEST = LONGEST_S * FRAMES_A_SECOND_MOST };
 
 /* The ramp under way on one channel: a start and the cone of slopes that pass
- * within HALF of every level since. */
+ * close by every level since. */
 struct open {
     uint32_t start;
     uint16_t start_level, last_level;
@@ -93,6 +95,7 @@ struct open {
 struct ramper {
     size_t channels;
     uint16_t snap;
+    double slack;
     uint32_t frame;          /* the next one */
     struct open *open;
     struct ramp *heap;       /* finished, not yet in turn; earliest on top */
@@ -107,6 +110,7 @@ enum tc_status ramper_create(struct ramper **out, size_t channels, uint16_t full
     if (!r) return TC_ERR_MEMORY;
     r->channels = channels;
     r->snap = (uint16_t)(full * SNAP_SHARE + 0.5);
+    r->slack = fmax(full * SLACK_SHARE, SLACK_LEAST);
     r->room = 64 + 4 * channels;
     r->open = calloc(channels + 1, sizeof *r->open);
     r->heap = calloc(r->room, sizeof *r->heap);
@@ -194,11 +198,15 @@ static enum tc_status step_channel(struct ramper *r, size_t channel, uint16_t le
     }
     double length = (double)(f - o->start);
     if (f > o->start) {
-        o->least = fmax(o->least, slope - HALF / length);
-        o->most = fmin(o->most, slope + HALF / length);
+        o->least = fmax(o->least, slope - r->slack / length);
+        o->most = fmin(o->most, slope + r->slack / length);
     }
     o->moved = o->moved || level != o->start_level;
     o->last_level = level;
+    if (o->moved && level == 0) { /* dark is dark: no line leads past it */
+        if (status == TC_OK) status = close_at(r, channel, f);
+        restart(o, f, 0);
+    }
     return status;
 }
 

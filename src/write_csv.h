@@ -19,9 +19,10 @@ void frames_write_row(FILE *out, char *row, int64_t at_ms, const uint16_t *level
 
 /* ---- ramps.csv: the same as straight lines ---- */
 
-/* Turns levels into ramps. Along a ramp the levels at every frame are, when
- * rounded, exactly those that were put in; a jump up within one frame is a
- * ramp that starts and ends in that frame. */
+/* Turns levels into ramps. A ramp starts and ends on the level of its frame and
+ * passes those between by a quarter of a percent (or one step of 255) at most;
+ * a jump up within one frame is a ramp that starts and ends in that frame;
+ * where a channel is dark, its ramps are. */
 struct ramper;
 /* `full` is the level of 100 percent. TC_ERR_MEMORY. */
 enum tc_status ramper_create(struct ramper **out, size_t channels, uint16_t full);
