@@ -3,7 +3,6 @@
 #include <stdlib.h>
 
 #include "cue.h"
-#include "play.h"
 #include "units.h"
 
 /* ---- The timeline grows ---- */
@@ -92,7 +91,7 @@ static void shine(struct cueing *q, const struct strike *k, const struct shine *
     if (begin < (int64_t)k->frame_least) begin = k->frame_least;
     if (begin > (int64_t)k->frame) begin = k->frame;
     int64_t held = cue_frames(q, rise);
-    int64_t falling = cue_frames(q, PLAY_FALL_CONSTANTS * fmax(how->decay_ms - fall, 0));
+    int64_t falling = cue_frames(q, PULSE_FALL_CONSTANTS * fmax(how->decay_ms - fall, 0));
     if (falling < 1) falling = 1;
     int64_t glowing = cue_frames(q, k->glow_ms);
     struct tc_pulse pulse = { .frame = (uint32_t)begin, .channel = how->set, .peak = peak,
@@ -212,7 +211,7 @@ static void lead_down(struct cueing *q, const struct strike *k)
 
 static void ripple(struct cueing *q, const struct strike *k)
 {
-    int64_t from = cue_frames(q, PLAY_FALL_CONSTANTS * q->settings->decay_ms), hold = cue_frames(q, k->glow_ms);
+    int64_t from = cue_frames(q, PULSE_FALL_CONSTANTS * q->settings->decay_ms), hold = cue_frames(q, k->glow_ms);
     if (hold < 4 || k->tip == NO_TIP || !q->grove.branches_alike) return;
     if (rise_of(&q->grove.rig->channels[k->tip]) > 0) return;
     struct randomiser r = cue_draw(q, DRAW_GLOW, k->at_ms);

@@ -12,6 +12,9 @@ enum { STEP_MS = 5, STEPS_A_SECOND = 1000 / STEP_MS };
 enum { BAND_COUNT = TC_OVERVIEW_BANDS };
 #define BAND_LOWEST_HZ 60.0
 
+/* A pulse falls for this many time constants, then it is cut off (at 4 %). */
+#define PULSE_FALL_CONSTANTS 3.2
+
 /* What the ear makes of one step. Powers are relative to a full-scale sine
  * (AES17: 0 dBFS), mean over the channels of the recording. */
 struct hearing {

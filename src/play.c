@@ -5,9 +5,10 @@
 #include <string.h>
 
 /* Where the straight lines of a fall meet the exponential, in shares of the
- * fall: at 1, 0.55, 0.25, 0.08 and (there it is cut off) 0 of its light. */
-enum { KNOTS = 5 };
-static const double knot_at[KNOTS] = { 0, 0.1875, 0.4375, 0.78125, 1 };
+ * fall: at 1, 0.45, 0.15 and (there it is cut off) 0 of its light. The lines
+ * pass it by at most 0.06. */
+enum { KNOTS = 4 };
+static const double knot_at[KNOTS] = { 0, 0.25, 0.6, 1 };
 
 /* What is left of a glowing channel in the frame before it strikes again. */
 #define DIP 0.3f
@@ -51,7 +52,7 @@ static struct lit light_up(const struct tc_pulse *p)
     struct lit l = { .is = *p, .begin = begin_of(p), .end = end_of(p) };
     for (int i = 0; i < KNOTS; i++) {
         l.knot[i] = (uint32_t)(knot_at[i] * p->fall + 0.5);
-        l.share[i] = p->fall ? (float)exp(-PLAY_FALL_CONSTANTS * l.knot[i] / p->fall) : 0;
+        l.share[i] = p->fall ? (float)exp(-PULSE_FALL_CONSTANTS * l.knot[i] / p->fall) : 0;
     }
     l.share[KNOTS - 1] = 0;
     return l;

@@ -5,15 +5,12 @@
  * before the new attack is dimmed, so that the eye sees two strokes; this
  * happens here, so that leaving out a stroke leaves no notch.
  *
- * The fall of a pulse is an exponential drawn in four straight lines that
+ * The fall of a pulse is an exponential drawn in three straight lines that
  * meet it at whole frames: ramps stay few, and at the end it is exactly 0. */
 #ifndef TC_PLAY_H
 #define TC_PLAY_H
 
 #include "model.h"
-
-/* A fall of n frames passes n / PLAY_FALL_CONSTANTS frames to 1/e. */
-#define PLAY_FALL_CONSTANTS 3.2
 
 struct play;
 
