@@ -7,6 +7,7 @@
 
 extern const struct command command_cue;
 extern const struct command command_listen;
+extern const struct command command_batch;
 extern const struct command command_tune;
 extern const struct command command_check;
 

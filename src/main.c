@@ -10,6 +10,7 @@
 static const struct command *const commands[] = {
     &command_cue,
     &command_listen,
+    &command_batch,
     &command_tune,
     &command_check,
 };

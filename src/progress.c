@@ -36,10 +36,17 @@ bool stop_asked(void)
     return stop != 0;
 }
 
+static _Thread_local bool silent;
+
+void progress_silence(bool on)
+{
+    silent = on;
+}
+
 void progress_show(const char *text)
 {
     static _Thread_local double last;
-    if (!isatty(STDERR_FILENO)) return;
+    if (silent || !isatty(STDERR_FILENO)) return;
     struct timespec now;
     clock_gettime(CLOCK_MONOTONIC, &now);
     double t = (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
@@ -50,5 +57,5 @@ void progress_show(const char *text)
 
 void progress_clear(void)
 {
-    if (isatty(STDERR_FILENO)) fputs("\r\033[K", stderr);
+    if (!silent && isatty(STDERR_FILENO)) fputs("\r\033[K", stderr);
 }

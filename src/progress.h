@@ -10,6 +10,9 @@
 void progress_show(const char *text);
 /* Wipes the line. */
 void progress_clear(void);
+/* This thread shows nothing until it is switched off again: several clips at
+ * once have one line for all. */
+void progress_silence(bool on);
 
 /* Catches SIGINT, SIGTERM and SIGHUP: the first asks the work to stop, the
  * second ends the program at once. */

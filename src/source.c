@@ -291,3 +291,21 @@ bool source_is_recording(const char *path)
     source_close(s);
     return true;
 }
+
+bool source_has_ending(const char *path)
+{
+    /* what the library itself names otherwise */
+    static const char *const more[] = { "mp3", "mp2", "oga", "opus", "aif", "aifc", "wave", "rf64", "bwf" };
+    const char *dot = strrchr(path, '.');
+    if (!dot || strchr(dot, '/')) return false;
+    for (size_t i = 0; i < sizeof more / sizeof *more; i++)
+        if (text_same(dot + 1, more[i])) return true;
+    int count = 0;
+    sf_command(NULL, SFC_GET_FORMAT_MAJOR_COUNT, &count, sizeof count);
+    for (int i = 0; i < count; i++) {
+        SF_FORMAT_INFO info = { .format = i };
+        if (!sf_command(NULL, SFC_GET_FORMAT_MAJOR, &info, sizeof info) && text_same(dot + 1, info.extension))
+            return true;
+    }
+    return false;
+}

@@ -156,7 +156,7 @@ static void every_cell_reads_back_as_it_was_written(void **state)
     for (size_t i = 0; i < COUNT(parts); i++)
         for (size_t j = 0; j < COUNT(parts); j++)
             for (size_t k = 0; k < COUNT(parts); k++) {
-                char cell[32], line[128], want[64];
+                char cell[32], line[300], want[64];
                 snprintf(cell, sizeof cell, "%s%s%s", parts[i], parts[j], parts[k]);
                 snprintf(line, sizeof line, "x,%s,y\r\n", written(cell, false));
                 snprintf(want, sizeof want, "x|%s|y/", cell);
