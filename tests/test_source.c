@@ -30,7 +30,7 @@ static int remove_folder(void **state)
 
 static const char *in_folder(const char *name)
 {
-    static char path[8192];
+    static char path[16384];
     snprintf(path, sizeof path, "%s/%s", folder, name);
     return path;
 }
@@ -441,7 +441,7 @@ static void reasons_are_right_with_many_threads(void **state)
 {
     (void)state;
     static const struct wav w = PCM16;
-    static char good[300];
+    static char good[16384];
     struct bytes b = { 0 };
     plain(&b, &w);
     snprintf(good, sizeof good, "%s", in_folder("good.wav"));
