@@ -120,6 +120,7 @@ struct strike {
 /* Adds a stroke, brightest in its frame. False if it would show nothing. */
 bool cue_strike(struct cueing *q, const struct strike *k);
 void cue_pulse(struct cueing *q, struct tc_pulse pulse);
+void cue_stroke(struct cueing *q, struct tc_stroke stroke);
 
 /* ---- Rumbles ---- */
 

@@ -23,7 +23,7 @@ void cue_pulse(struct cueing *q, struct tc_pulse pulse)
     t->pulses[t->pulse_count++] = pulse;
 }
 
-static void add_stroke(struct cueing *q, struct tc_stroke stroke)
+void cue_stroke(struct cueing *q, struct tc_stroke stroke)
 {
     struct tc_timeline *t = q->out;
     if (t->stroke_count == q->stroke_room) {
@@ -36,7 +36,10 @@ static void add_stroke(struct cueing *q, struct tc_stroke stroke)
         t->strokes = more;
         q->stroke_room = room;
     }
-    t->strokes[t->stroke_count++] = stroke;
+    /* A glimmer may come before the last restrikes of the crack before it. */
+    size_t at = t->stroke_count++;
+    for (; at > 0 && t->strokes[at - 1].frame > stroke.frame; at--) t->strokes[at] = t->strokes[at - 1];
+    t->strokes[at] = stroke;
 }
 
 static uint16_t light_word(double light)
@@ -237,7 +240,7 @@ bool cue_strike(struct cueing *q, const struct strike *k)
     uint32_t count = (uint32_t)q->out->pulse_count - first;
     if (!count) return false;
     if (k->glow_ms > 0 && !k->by_hand) ripple(q, k);
-    add_stroke(q, (struct tc_stroke){
+    cue_stroke(q, (struct tc_stroke){
         .frame = k->frame, .event = k->event, .order = (uint8_t)k->order, .heard = k->heard,
         .tip = k->tip, .light = (float)fmax(k->branch_light, k->flood_light),
         .first_pulse = first, .pulse_count = (uint32_t)q->out->pulse_count - first,

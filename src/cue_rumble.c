@@ -22,6 +22,19 @@ enum { DRIFT_MS = 2600 };
 /* What is fainter than this isn't worth a ramp. */
 #define FAINTEST 0.004
 
+/* Glimmers: attacks too faint for a crack, by this much sensitivity at most. */
+#define GLIMMER_MORE_SENSITIVE 45.0
+/* They stay this far from cracks and from each other. */
+enum { GLIMMER_FROM_CRACK_MS = 700, GLIMMER_APART_MS = 1500 };
+/* Their light, in shares of the loudest rumble's, one side of the sky alone;
+ * they swell and fade, and are too faint to count as flashes. */
+#define GLIMMER_LEAST 0.9
+#define GLIMMER_MOST 1.6
+#define GLIMMER_SWELL_MS 90.0
+#define GLIMMER_FADE_MS 480.0
+/* The most that a glimmer adds to all floods together. */
+#define GLIMMER_SUM 0.09
+
 struct rumble_walk {
     double power[256];      /* of an envelope byte */
     double loudest_db;      /* of all knots */
@@ -121,6 +134,59 @@ static void ramp_to(struct rumble_walk *w, struct cueing *q, int64_t ms, bool da
     w->was_frame = frame;
 }
 
+/* ---- Glimmers ---- */
+
+/* True if a crack starts within `gap` of a moment. */
+static bool crack_near(const struct tc_analysis *a, int64_t ms, int64_t gap)
+{
+    size_t low = 0, high = a->event_count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (a->events[middle].start_ms < ms - gap) low = middle + 1;
+        else high = middle;
+    }
+    for (; low < a->event_count && a->events[low].start_ms <= ms + gap; low++)
+        if (a->events[low].kind == TC_CRACK) return true;
+    return false;
+}
+
+static void glimmer(struct cueing *q, uint32_t event, int64_t at_ms, struct randomiser *r)
+{
+    double all = q->settings->rumble_light * q->settings->flood_share;
+    double light = all * (GLIMMER_LEAST + (GLIMMER_MOST - GLIMMER_LEAST) * random_uniform(r));
+    enum tc_side side = random_below(r, 2) ? TC_SIDE_FIRST : TC_SIDE_SECOND;
+    double share = q->grove.flood_count < 2 ? 1 : (double)((q->grove.flood_count + 1) / 2) / (double)q->grove.flood_count;
+    light = fmin(light, GLIMMER_SUM / share);
+    uint32_t first = (uint32_t)q->out->pulse_count;
+    cue_pulse(q, (struct tc_pulse){
+        .frame = cue_frame(q, at_ms, 0), .peak = word(light),
+        .channel = (uint16_t)(TC_SET_FLOODS + (q->grove.flood_count < 2 ? TC_SIDE_BOTH : side)),
+        .rise = (uint16_t)cue_frames(q, GLIMMER_SWELL_MS), .fall = (uint16_t)(1 + cue_frames(q, GLIMMER_FADE_MS)),
+    });
+    cue_stroke(q, (struct tc_stroke){
+        .frame = cue_frame(q, at_ms, 0), .event = event, .heard = true, .tip = NO_TIP,
+        .light = (float)(light * share), .first_pulse = first, .pulse_count = 1,
+    });
+}
+
+/* Attacks between two knots that are no cracks may show a glimmer. */
+static void glimmers(struct rumble_walk *w, struct cueing *q, int64_t from_ms, int64_t to_ms)
+{
+    const struct tc_analysis *a = q->heard;
+    for (; w->candidate < a->candidate_count && a->candidates[w->candidate].at_ms < to_ms; w->candidate++) {
+        const struct tc_candidate *c = &a->candidates[w->candidate];
+        if (c->at_ms < from_ms || c->at_ms - w->glimmer_ms < GLIMMER_APART_MS) continue;
+        if ((double)c->found_at > q->settings->sensitivity + GLIMMER_MORE_SENSITIVE) continue;
+        if (crack_near(a, c->at_ms, GLIMMER_FROM_CRACK_MS)) continue;
+        struct randomiser r = cue_draw(q, DRAW_GLIMMER, c->at_ms);
+        if (random_uniform(&r) >= q->settings->glimmer) continue;
+        w->glimmer_ms = c->at_ms;
+        glimmer(q, (uint32_t)(w->event - 1), c->at_ms, &r);
+    }
+}
+
+/* ---- The walk ---- */
+
 /* The next rumble within the part; overlapping ones (made by hand) are one. */
 static bool next_rumble(struct rumble_walk *w, struct cueing *q)
 {
@@ -152,6 +218,7 @@ void rumble_walk_until(struct rumble_walk *w, struct cueing *q, uint32_t frame)
             int64_t next = w->knot_ms + KNOT_MS;
             /* The last knot is black; a short rest is added to the one before. */
             if (next + KNOT_MS / 2 > w->end_ms) next = w->end_ms;
+            glimmers(w, q, w->knot_ms, next);
             ramp_to(w, q, next, next == w->end_ms);
             w->knot_ms = next;
         }
