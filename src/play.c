@@ -6,7 +6,7 @@
 
 /* Where the straight lines of a fall meet the exponential, in shares of the
  * fall: at 1, 0.45, 0.15 and (there it is cut off) 0 of its light. The lines
- * pass it by at most 0.07. */
+ * pass it by at most 0.09. */
 enum { KNOTS = 4 };
 static const double knot_at[KNOTS] = { 0, 0.25, 0.6, 1 };
 
