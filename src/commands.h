@@ -10,5 +10,6 @@ extern const struct command command_listen;
 extern const struct command command_batch;
 extern const struct command command_tune;
 extern const struct command command_check;
+extern const struct command command_rig;
 
 #endif

@@ -50,3 +50,8 @@ double cord_length_ft(int awg, double amps, double volts, double percent)
     double per_foot = cord_drop_volts(awg, 1, amps);
     return per_foot > 0 ? volts * percent / 100 / per_foot : 0;
 }
+
+double half_cycle_ms(double hz)
+{
+    return hz > 0 ? 500 / hz : 0;
+}

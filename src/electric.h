@@ -35,4 +35,7 @@ double cord_drop_volts(int awg, double length_ft, double amps);
  * 0 for a gauge that is not in the table, or no current. */
 double cord_length_ft(int awg, double amps, double volts, double percent);
 
+/* Milliseconds of a half-cycle: the smallest step of a phase-cut dimmer. */
+double half_cycle_ms(double hz);
+
 #endif

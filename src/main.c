@@ -13,6 +13,7 @@ static const struct command *const commands[] = {
     &command_batch,
     &command_tune,
     &command_check,
+    &command_rig,
 };
 
 enum { COMMANDS = sizeof commands / sizeof *commands };

@@ -14,11 +14,6 @@ double rope_length_v(double span, double sag)
     return 2 * hypot(span / 2, sag);
 }
 
-double rope_length_parabola(double span, double sag)
-{
-    return span + 8 * sag * sag / (3 * span);
-}
-
 double rope_sag_stretched(double span, double sag, double share)
 {
     double half = rope_length_v(span, sag) * (1 + share) / 2;

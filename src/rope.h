@@ -16,10 +16,8 @@
  * tension is sqrt(H^2 + V^2). Both weights 0 give 0. */
 double rope_tension(double span, double sag, double centre, double uniform);
 
-/* How long the line is: a V for a centre weight, L + 8 s^2 / (3 L) for a
- * spread one. The difference to the span is what stretch would add to. */
+/* The length of a line that hangs in a V. */
 double rope_length_v(double span, double sag);
-double rope_length_parabola(double span, double sag);
 
 /* The sag of a V whose line has become longer by `share` of its length
  * (0.01 = 1 %): what stretch makes of a tight line. */
