@@ -329,7 +329,8 @@ static void ch_cord_usual(char *to, const struct tc_rig *r, size_t i)
     const struct tc_channel *c = &r->channels[i];
     double feet = cord_length_ft(c->cord_awg, channel_amps(r, c), circuit_of(r, c)->volts, DROP_BRANCH_PERCENT);
     *to = 0;
-    if (feet > 0) put(to, "%.0f %s", c->cord_metric ? feet / FT_PER_M : feet, c->cord_metric ? "m" : "ft");
+    double run = c->cord_metric ? feet / FT_PER_M : feet;
+    if (feet > 0) put(to, "%s%.0f %s", run > 1000 ? "over " : "", run > 1000 ? 1000 : run, c->cord_metric ? "m" : "ft");
 }
 
 /* For the text sheet: the percent, with a word where it is much. */
