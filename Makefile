@@ -85,6 +85,10 @@ samples: build/synth ## make the sample storm again, with its labels
 	    --flash 1.2:4200 --flash 9.2:2000 --flash 17.5:420 --flash 27.5:3200 \
 	    --hiss 66 --rain 42 --rain-drops 48 --rain-from 20
 
+.PHONY: picture
+picture: demo setup-test ## take the README's picture of the sample storm's page anew
+	node tests/page/picture.mjs build/page build/demo/mill-pond.preview.html samples/preview.png
+
 # ---- Testing ----
 
 .PHONY: test

@@ -172,7 +172,8 @@ static double put_bands(const struct plot *p, double top)
             if (o->band[c][b] > loudest) loudest = o->band[c][b];
     double tall = (double)BANDS_TALL / BAND_COUNT;
     label(p, top + 14, INK, "Level by pitch");
-    label(p, top + 30, SOFT, "60 Hz to 15 kHz");
+    fprintf(p->out, "<text x=\"20\" y=\"%.1f\" fill=\"" SOFT "\">%.0f Hz to %.0f kHz</text>\n", top + 30,
+            BAND_LOWEST_HZ, BAND_LOWEST_HZ * pow(2, BAND_COUNT / 2.0) / 1000);
     for (int shade = 1; shade < SHADES; shade++) {
         int grey = 236 - shade * 24;
         fprintf(p->out, "<path fill=\"rgb(%d,%d,%d)\" d=\"", grey, grey + 5, grey + 19);

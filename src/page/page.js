@@ -72,8 +72,8 @@ function startPage() {
   // The stroke with the most light: what the page shows, still, before anything plays.
   function brightestMoment() {
     let best = { seconds: 0, light: 0 };
-    const step = Math.max(1, Math.floor(data.strokes.length / 4000));
-    for (let i = 0; i < data.strokes.length; i += step)
+    const stride = Math.max(1, Math.floor(data.strokes.length / 4000));
+    for (let i = 0; i < data.strokes.length; i += stride)
       for (let frame = 0; frame < 3; frame++) {
         const seconds = (Math.floor(data.strokes[i] * data.frame_rate + 1e-6) + frame) / data.frame_rate;
         const light = timeline.totalLight(seconds);

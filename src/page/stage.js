@@ -188,7 +188,7 @@ class Stage {
   }
 
   #paintStill() {
-    const { width: w, height: h, water } = this;
+    const { width: w, height: h } = this;
     this.night = this.#sheet();
     const sky = this.night.pen.createLinearGradient(0, 0, 0, h);
     sky.addColorStop(0, "#040509");
@@ -402,7 +402,7 @@ class Stage {
   // `marked` is the index of a channel to point out, or -1; `seconds` moves the ripples.
   draw(lights, { brightness = 1, showRig = true, marked = -1, seconds = 0 } = {}) {
     if (!this.width) return;
-    const { width: w, height: h, water, upper } = this;
+    const { width: w, height: h, upper } = this;
     const pen = upper.pen;
     pen.globalCompositeOperation = "source-over";
     pen.globalAlpha = 1;

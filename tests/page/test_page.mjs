@@ -116,8 +116,10 @@ async function assertNoSidewaysScroll(page) {
 
 // ---- the tests ----
 
+// With words after FOLDER only the tests that have one of them in their name run.
+const wanted = process.argv.slice(4);
 const tests = [];
-const test = (name, run) => tests.push([name, run]);
+const test = (name, run) => (!wanted.length || wanted.some((word) => name.includes(word))) && tests.push([name, run]);
 let base; // the page most tests look at
 
 test('opens from disk without a complaint, and nothing leaves the page', async () => {
@@ -330,6 +332,25 @@ test('fits a telephone and a wide screen, and looks its part (screenshots)', asy
     await page.screenshot({ path: path.join(shots, `notice-${width}.png`) });
     assert.deepEqual(page.complaints, []);
   }
+});
+
+test('a finger taps to seek and moves along the storm', async () => {
+  const page = await open(base, { width: 360, height: 740, hasTouch: true, isMobile: true });
+  await page.locator('[data-lane="wave"]').scrollIntoViewIfNeeded();
+  const box = await page.locator('[data-lane="wave"] canvas').boundingBox();
+  const { end } = await state(page);
+  await page.touchscreen.tap(box.x + box.width / 2, box.y + 20);
+  assert.ok(Math.abs((await state(page)).time - end / 2) < 0.1);
+  await page.click('#zoom-in');
+  const before = (await state(page)).view;
+  const finger = await page.context().newCDPSession(page);
+  const touch = (type, x) => finger.send('Input.dispatchTouchEvent', { type, touchPoints: type === 'touchEnd' ? [] : [{ x, y: box.y + 20 }] });
+  await touch('touchStart', box.x + 180);
+  for (let x = 170; x >= 80; x -= 10) await touch('touchMove', box.x + x);
+  await touch('touchEnd');
+  const after = (await state(page)).view;
+  assert.ok(after.from > before.from + 0.5, `${before.from} to ${after.from}`);
+  assert.equal((await state(page)).loop, null);
 });
 
 test('starts dimmed, and the brightness slider changes the picture alone', async () => {
