@@ -8,7 +8,7 @@
 
 /* Everything in pixels of the picture. One light column per pixel of the plot. */
 enum {
-    WIDTH = 1200, LEFT = 150, RIGHT = 1180, PLOT = RIGHT - LEFT,
+    WIDTH = 1200, LEFT = 166, RIGHT = 1180, PLOT = RIGHT - LEFT,
     WAVE_TALL = 70, BANDS_TALL = 84, EVENTS_TALL = 58, FLASH_TALL = 56, GAP = 10,
     ROW_MOST = 16, ROW_LEAST = 3, ROWS_TALL = 640, NAME_LEAST = 9,
 };
