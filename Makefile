@@ -32,10 +32,11 @@ LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o) $(OUT)/page.o
 PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o)
 TEST_SOURCES := $(sort $(wildcard tests/test_*.c))
 TESTS    := $(TEST_SOURCES:tests/%.c=$(OUT)/%)
+FUZZ     := $(sort $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard tests/fuzz/fuzz_*.c)))
 TEST_LIBS = $(shell $(PKG_CONFIG) --libs cmocka 2>/dev/null)
 
 .PHONY: all
-all: build/thundercue ## build the program (needs no network)
+all: $(if $(filter plain,$(VARIANT)),build/thundercue,$(OUT)/thundercue) ## build the program (needs no network)
 
 build/thundercue: $(OUT)/thundercue
 	@ln -sf $(VARIANT)/thundercue $@
@@ -96,22 +97,44 @@ test: setup-test ## run all tests (installs what is missing)
 	@$(MAKE) --no-print-directory check
 
 .PHONY: check
-check: all $(TESTS) ## run all tests with what is there
-	@tests/run.sh $(OUT)
+check: all $(TESTS) $(FUZZ:%=$(OUT)/test_fuzz_%) ## run all tests with what is there
+	@TC_QUICK=$(TC_QUICK) tests/run.sh $(OUT)
 
 $(OUT)/test_%: tests/test_%.c $(wildcard tests/*.h) $(filter-out $(OUT)/main.o,$(PROGRAM_OBJECTS)) $(OUT)/libthundercue.a
 	$(CC) $(ALL_CFLAGS) -Itests -Isamples $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.o %.a,$^) $(LIBS) $(TEST_LIBS) $(TEST_LINK_$*)
 
 $(OUT)/test_synth: samples/thunder.c samples/truth.c
 
+# Each target twice: replaying its corpus (with any compiler), or under libFuzzer.
+FUZZ_PARTS = tests/fuzz/fuzz.c $(filter-out $(OUT)/main.o,$(PROGRAM_OBJECTS)) $(OUT)/libthundercue.a
+$(OUT)/test_fuzz_%: tests/fuzz/fuzz_%.c tests/fuzz/replay.c tests/fuzz/fuzz.h $(FUZZ_PARTS)
+	$(CC) $(ALL_CFLAGS) -DCORPUS='"tests/fuzz/corpus/$*"' -DQUIET=$(if $(filter command,$*),1,0) $(LDFLAGS) \
+	    -o $@ $(filter %.c %.o %.a,$^) $(LIBS)
+$(OUT)/fuzz_%: tests/fuzz/fuzz_%.c tests/fuzz/fuzz.h $(FUZZ_PARTS)
+	$(CC) $(ALL_CFLAGS) -fsanitize=fuzzer $(LDFLAGS) -o $@ $(filter %.c %.o %.a,$^) $(LIBS)
+
+SECONDS  ?= 60
+.PHONY: fuzz fuzz-run
+fuzz: ## look for inputs that break it, SECONDS each (needs clang); finds stay in build/fuzz
+	@$(MAKE) --no-print-directory VARIANT=fuzz CC=clang OPTIMISE="-O1 -g" SECONDS=$(SECONDS) \
+	    EXTRA="-fsanitize=fuzzer-no-link,address -fno-omit-frame-pointer" fuzz-run
+fuzz-run: $(FUZZ:%=$(OUT)/fuzz_%)
+	@for name in $(FUZZ); do \
+	    mkdir -p build/fuzz/found/$$name; \
+	    if $(OUT)/fuzz_$$name -max_total_time=$(SECONDS) -timeout=20 -max_len=8192 -close_fd_mask=3 -print_final_stats=1 \
+	        -artifact_prefix=build/fuzz/$$name- build/fuzz/found/$$name tests/fuzz/corpus/$$name >build/fuzz/$$name.log 2>&1; \
+	    then verdict='       OK '; else verdict='  FAILED  '; broken=1; cat build/fuzz/$$name.log; fi; \
+	    echo "[$$verdict] fuzz $$name: $$(sed -n 's/^stat::number_of_executed_units: //p' build/fuzz/$$name.log) runs in $(SECONDS) s"; \
+	done; [ -z "$$broken" ]
+
 SANITIZE = -fno-omit-frame-pointer -fno-sanitize-recover=all
 .PHONY: asan ubsan tsan
 asan: ## the tests under the address sanitizer
-	@$(MAKE) --no-print-directory VARIANT=asan OPTIMISE="-O1 -g" EXTRA="-fsanitize=address $(SANITIZE)" check
+	@$(MAKE) --no-print-directory VARIANT=asan TC_QUICK=1 OPTIMISE="-O1 -g" EXTRA="-fsanitize=address $(SANITIZE)" check
 ubsan: ## the tests under the undefined behaviour sanitizer
-	@$(MAKE) --no-print-directory VARIANT=ubsan OPTIMISE="-O1 -g" EXTRA="-fsanitize=undefined $(SANITIZE)" check
+	@$(MAKE) --no-print-directory VARIANT=ubsan TC_QUICK=1 OPTIMISE="-O1 -g" EXTRA="-fsanitize=undefined $(SANITIZE)" check
 tsan: ## the tests under the thread sanitizer
-	@$(MAKE) --no-print-directory VARIANT=tsan OPTIMISE="-O1 -g" EXTRA="-fsanitize=thread $(SANITIZE)" check
+	@$(MAKE) --no-print-directory VARIANT=tsan TC_QUICK=1 OPTIMISE="-O1 -g" EXTRA="-fsanitize=thread $(SANITIZE)" check
 
 .PHONY: check-clang
 check-clang: ## build with clang, run the tests
