@@ -103,7 +103,7 @@ static char *join(const char *folder, const char *name)
 {
     size_t n = strlen(folder), room = n + strlen(name) + 2;
     char *path = calloc(1, room);
-    bool slash = n && folder[n - 1] != '/';
+    bool slash = n && *name && folder[n - 1] != '/';
     if (path) snprintf(path, room, "%s%s%s", folder, slash ? "/" : "", name);
     return path;
 }

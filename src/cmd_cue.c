@@ -2,6 +2,7 @@
 #include <stdio.h>
 
 #include "commands.h"
+#include "outfile.h"
 #include "pipeline.h"
 #include "report.h"
 
@@ -34,6 +35,7 @@ static int run(const struct command *self, int argc, char **argv)
     struct tc_problem why = { "" };
     struct outcome outcome = { 0 };
     enum tc_status status = cli_rig(job.rig_path, &rig, &why);
+    outfile_sweep(job.out_dir ? job.out_dir : ".");
     if (status == TC_OK) {
         status = pipeline_run(&job, &rig, &cli.settings, &outcome, &why);
         if (status == TC_OK && !quiet) report_text(stdout, &job, &rig, &cli.settings, &outcome);
