@@ -29,6 +29,41 @@ double rig_weight(const struct tc_rig *rig, size_t channel)
 
 /* ---- Making ---- */
 
+/* A percentage that a rig file gives with one decimal must not slip to the
+ * next level by the last bit of a division. */
+#define ROUNDING_SLACK 1e-6
+
+static void set_bounds(struct dimmer *d, size_t c)
+{
+    const struct tc_channel *channel = &d->rig->channels[c];
+    double least = ceil(channel->min_level * d->full / 100.0 - ROUNDING_SLACK);
+    double most = floor(channel->max_level * d->full / 100.0 + ROUNDING_SLACK);
+    most = most > d->full ? d->full : most < 0 ? 0 : most;
+    least = least > most ? most : least < 0 ? 0 : least;
+    d->least[c] = (uint16_t)least;
+    d->most[c] = (uint16_t)most;
+}
+
+static bool same_light(const struct tc_channel *a, const struct tc_channel *b)
+{
+    return a->curve == b->curve && !(a->min_level < b->min_level || a->min_level > b->min_level)
+        && !(a->max_level < b->max_level || a->max_level > b->max_level);
+}
+
+/* Fills in a table of light for the channel, or finds one that fits. */
+static void set_table(struct dimmer *d, size_t c)
+{
+    const struct tc_channel *channels = d->rig->channels;
+    for (size_t other = 0; other < c; other++)
+        if (same_light(&channels[other], &channels[c])) {
+            d->table[c] = d->table[other];
+            return;
+        }
+    d->table[c] = c * ((size_t)d->full + 1);
+    for (size_t i = 0; i <= d->full; i++)
+        d->light[d->table[c] + i] = channel_light(&channels[c], (double)i * 100.0 / d->full);
+}
+
 enum tc_status dimmer_create(struct dimmer **out, const struct tc_rig *rig, enum tc_levels unit)
 {
     *out = NULL;
@@ -37,18 +72,20 @@ enum tc_status dimmer_create(struct dimmer **out, const struct tc_rig *rig, enum
     d->rig = rig;
     d->channels = rig->channel_count;
     d->full = unit == TC_LEVELS_8BIT ? 255 : 1000;
-    size_t steps = (size_t)d->full + 1;
     size_t room = d->channels ? d->channels : 1;
-    d->light = calloc(room * steps, sizeof *d->light);
+    d->light = calloc(room * ((size_t)d->full + 1), sizeof *d->light);
     d->weight = calloc(room, sizeof *d->weight);
-    if (!d->light || !d->weight) goto fail;
+    d->table = calloc(room, sizeof *d->table);
+    d->least = calloc(room, sizeof *d->least);
+    d->most = calloc(room, sizeof *d->most);
+    if (!d->light || !d->weight || !d->table || !d->least || !d->most) goto fail;
 
     double sum = 0;
     for (size_t c = 0; c < d->channels; c++) sum += d->weight[c] = rig_weight(rig, c);
     for (size_t c = 0; c < d->channels; c++) {
         d->weight[c] /= sum;
-        for (size_t i = 0; i < steps; i++)
-            d->light[c * steps + i] = channel_light(&rig->channels[c], (double)i * 100.0 / d->full);
+        set_bounds(d, c);
+        set_table(d, c);
     }
     *out = d;
     return TC_OK;
@@ -62,29 +99,41 @@ void dimmer_destroy(struct dimmer *d)
     if (!d) return;
     free(d->light);
     free(d->weight);
+    free(d->table);
+    free(d->least);
+    free(d->most);
     free(d);
 }
 
 /* ---- Light to level ---- */
 
-/* A percentage that a rig file gives with one decimal must not slip to the
- * next level by the last bit of a division. */
-#define ROUNDING_SLACK 1e-6
+/* The highest level from `low` to `high` whose light is not above `light`, by
+ * halving, since more level is never less light; `low` if there is none. */
+static uint16_t search(const struct dimmer *d, size_t channel, uint16_t low, uint16_t high, double light)
+{
+    while (low < high) {
+        uint16_t middle = (uint16_t)((low + high + 1) / 2);
+        if (dimmer_light(d, channel, middle) <= light) low = middle;
+        else high = (uint16_t)(middle - 1);
+    }
+    return low;
+}
 
 uint16_t dimmer_level(const struct dimmer *d, size_t channel, float light)
 {
     if (!(light > 0)) return 0;
-    const struct tc_channel *c = &d->rig->channels[channel];
-    double full = d->full;
-    double least = ceil(c->min_level * full / 100.0 - ROUNDING_SLACK);
-    double most = floor(c->max_level * full / 100.0 + ROUNDING_SLACK);
-    if (most > full) most = full;
-    if (least > most) least = most;
-    double ideal = channel_percent(c, light) * full / 100.0;
-    double below = floor(ideal);
-    below = below < least ? least : below > most ? most : below;
-    double above = below + 1 > most ? most : below + 1;
-    double far_below = fabs(dimmer_light(d, channel, (uint16_t)below) - (double)light);
-    double far_above = fabs(dimmer_light(d, channel, (uint16_t)above) - (double)light);
-    return (uint16_t)(far_above < far_below ? above : below);
+    double wanted = (double)light;
+    uint16_t most = d->most[channel];
+    uint16_t below = search(d, channel, d->least[channel], most, wanted);
+    if (below == most) return below;
+    uint16_t above = (uint16_t)(below + 1);
+    double far_below = fabs(dimmer_light(d, channel, below) - wanted);
+    double far_above = fabs(dimmer_light(d, channel, above) - wanted);
+    return far_above < far_below ? above : below;
+}
+
+uint16_t dimmer_level_within(const struct dimmer *d, size_t channel, uint16_t from, double light)
+{
+    uint16_t level = search(d, channel, 0, from, light);
+    return dimmer_light(d, channel, level) > 0 ? level : 0;
 }

@@ -9,8 +9,10 @@
 struct dimmer {
     size_t channels;
     uint16_t full;      /* the level that means 100 percent: 1000 or 255 */
-    double *light;      /* [channel * (full + 1) + level] -> 0..1 */
+    double *light;      /* [table[channel] + level] -> 0..1 */
+    size_t *table;      /* channels with the same curve and bounds share one */
     double *weight;     /* share of the all-on light, sums to 1 */
+    uint16_t *least, *most; /* levels from which the lamp lights, and its top */
     const struct tc_rig *rig;
 };
 
@@ -20,12 +22,16 @@ void dimmer_destroy(struct dimmer *d);
 
 static inline double dimmer_light(const struct dimmer *d, size_t channel, uint16_t level)
 {
-    return d->light[channel * ((size_t)d->full + 1) + level];
+    return d->light[d->table[channel] + level];
 }
 
 /* The level that comes nearest to a light: 0 for no light, never below the
  * channel's minimum or above its maximum otherwise. */
 uint16_t dimmer_level(const struct dimmer *d, size_t channel, float light);
+
+/* The highest level not above `from` whose light is not above `light`; 0 if
+ * that would be a level without light. */
+uint16_t dimmer_level_within(const struct dimmer *d, size_t channel, uint16_t from, double light);
 
 /* What a channel weighs in the summed light: lumens if every channel of the
  * rig has them, else watts; a channel without watts weighs as the others do on

@@ -374,15 +374,6 @@ static struct turns united_turns(const struct limiter *l, int64_t *ups)
 
 /* ---- One frame ---- */
 
-/* The highest level not above `from` whose light is not above `light`. */
-static uint16_t level_within(const struct limiter *l, size_t c, uint16_t from, double light)
-{
-    uint16_t level = dimmer_level(l->d, c, (float)light);
-    if (level > from) level = from;
-    while (level && dimmer_light(l->d, c, level) > light) level--;
-    return dimmer_light(l->d, c, level) > 0 ? level : 0;
-}
-
 static void put_level(struct limiter *l, size_t c, uint16_t level)
 {
     l->now[c] = level;
@@ -406,7 +397,7 @@ static void wish(struct limiter *l, const uint16_t *levels)
             continue;
         }
         if (more > 0) l->gain[c] = (l->given_light[c] + more) / asked;
-        if (l->gain[c] < 1) put_level(l, c, level_within(l, c, levels[c], asked * l->gain[c]));
+        if (l->gain[c] < 1) put_level(l, c, dimmer_level_within(l->d, c, levels[c], asked * l->gain[c]));
         else l->gain[c] = 1;
     }
 }
@@ -476,7 +467,7 @@ static void hold_back(struct limiter *l)
         double share = fmin(l->share[ALL], l->share[l->kind_track[c]]);
         if (l->group_track[c] != NO_GROUP) share = fmin(share, l->share[l->group_track[c]]);
         if (share >= 1) continue;
-        uint16_t level = level_within(l, c, l->now[c], l->given_light[c] + share * rise);
+        uint16_t level = dimmer_level_within(l->d, c, l->now[c], l->given_light[c] + share * rise);
         put_level(l, c, level > l->given[c] ? level : l->given[c]);
         l->gain[c] = l->now_light[c] / l->asked_light[c];
     }

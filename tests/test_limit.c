@@ -322,8 +322,10 @@ static void every_strike_still_shows(void **state)
     free(t);
 }
 
-/* A strike that had no room must not break out when room comes. */
-static void a_refused_strike_does_not_come_late(void **state)
+/* Three short strikes, a fourth that has no room and fades over two seconds,
+ * and a fifth while it still glows. The fourth must not break out when room
+ * comes, and the fifth, which has room, keeps its strength. */
+static void a_refused_strike_fades_and_the_next_is_free(void **state)
 {
     (void)state;
     struct trial *t = calloc(1, sizeof *t);
@@ -335,17 +337,25 @@ static void a_refused_strike_does_not_come_late(void **state)
     t->settings.flash_limit = 3;
     t->settings.loop = false;
     t->frames = 200;
-    for (size_t c = 0; c < t->rig.channel_count; c++) t->channels[c].min_level = 0;
+    for (size_t c = 0; c < t->rig.channel_count; c++) {
+        t->channels[c].min_level = 0;
+        t->channels[c].max_level = 100;
+    }
     assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
-    /* three short ones, then one that stays for two seconds */
-    for (int f = 0; f < 150; f++)
+    for (int f = 0; f < 199; f++) {
+        bool strikes = f == 10 || f == 14 || f == 18 || f == 120;
+        double light = strikes ? 1 : f >= 22 && f < 150 ? 1 - (f - 22) / 160.0 : 0;
         for (size_t c = 0; c < t->rig.channel_count; c++)
-            if (f == 10 || f == 14 || f == 18 || f >= 22) t->asked[f][c] = dimmer_level(t->dimmer, c, 1);
+            t->asked[f][c] = dimmer_level(t->dimmer, c, (float)light);
+    }
     limit(t);
-    for (int f = 23; f < 150; f++) {
+    assert_true(light_of(t, t->given, 22) > 0.05);
+    for (int f = 23; f < 120; f++) {
         assert_true(light_of(t, t->given, f) <= light_of(t, t->given, f - 1) + 1e-9);
         assert_true(light_of(t, t->given, f) < 0.10);
     }
+    assert_true(light_of(t, t->given, 119) > 0);
+    assert_memory_equal(t->given[120], t->asked[120], sizeof t->asked[120]);
     dimmer_destroy(t->dimmer);
     free(t);
 }
@@ -435,7 +445,7 @@ int main(void)
         cmocka_unit_test(what_came_out_goes_through_unchanged),
         cmocka_unit_test(where_nothing_is_wrong_nothing_changes),
         cmocka_unit_test(every_strike_still_shows),
-        cmocka_unit_test(a_refused_strike_does_not_come_late),
+        cmocka_unit_test(a_refused_strike_fades_and_the_next_is_free),
         cmocka_unit_test(limit_off_changes_nothing),
         cmocka_unit_test(restrikes_make_room_for_first_strokes),
         cmocka_unit_test(first_strokes_are_never_left_out),
