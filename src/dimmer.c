@@ -107,24 +107,14 @@ void dimmer_destroy(struct dimmer *d)
 
 /* ---- Light to level ---- */
 
-/* The highest level from `low` to `high` whose light is not above `light`, by
- * halving, since more level is never less light; `low` if there is none. */
-static uint16_t search(const struct dimmer *d, size_t channel, uint16_t low, uint16_t high, double light)
-{
-    while (low < high) {
-        uint16_t middle = (uint16_t)((low + high + 1) / 2);
-        if (dimmer_light(d, channel, middle) <= light) low = middle;
-        else high = (uint16_t)(middle - 1);
-    }
-    return low;
-}
-
 uint16_t dimmer_level(const struct dimmer *d, size_t channel, float light)
 {
     if (!(light > 0)) return 0;
-    double wanted = (double)light;
-    uint16_t most = d->most[channel];
-    uint16_t below = search(d, channel, d->least[channel], most, wanted);
+    double wanted = (double)light, full = d->full;
+    double ideal = channel_percent(&d->rig->channels[channel], wanted) * full / 100.0;
+    uint16_t least = d->least[channel], most = d->most[channel];
+    if (ideal < least) return least;
+    uint16_t below = ideal < most ? (uint16_t)ideal : most;
     if (below == most) return below;
     uint16_t above = (uint16_t)(below + 1);
     double far_below = fabs(dimmer_light(d, channel, below) - wanted);
@@ -132,8 +122,14 @@ uint16_t dimmer_level(const struct dimmer *d, size_t channel, float light)
     return far_above < far_below ? above : below;
 }
 
+/* By halving, since more level is never less light. */
 uint16_t dimmer_level_within(const struct dimmer *d, size_t channel, uint16_t from, double light)
 {
-    uint16_t level = search(d, channel, 0, from, light);
-    return dimmer_light(d, channel, level) > 0 ? level : 0;
+    uint16_t low = 0, high = from;
+    while (low < high) {
+        uint16_t middle = (uint16_t)((low + high + 1) / 2);
+        if (dimmer_light(d, channel, middle) <= light) low = middle;
+        else high = (uint16_t)(middle - 1);
+    }
+    return dimmer_light(d, channel, low) > 0 ? low : 0;
 }
