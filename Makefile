@@ -82,9 +82,9 @@ build/synth: samples/synth.c samples/thunder.c samples/truth.c samples/weather.c
 
 .PHONY: samples
 samples: build/synth ## make the sample storm again, with its labels
-	build/synth samples/mill-pond.flac --labels samples/mill-pond.labels.csv --seed 55 --seconds 33 \
-	    --flash 1.2:4200 --flash 9.2:2000 --flash 17.5:420 --flash 27.5:3200 \
-	    --hiss 66 --rain 42 --rain-drops 48 --rain-from 20
+	build/synth samples/mill-pond.flac --labels samples/mill-pond.labels.csv --seed 6 --seconds 33 \
+	    --flash 1.2:6000 --flash 9.2:2000 --flash 17.5:420 --flash 27.5:5000 \
+	    --hiss 66 --rain 40 --rain-drops 48 --rain-from 20
 
 .PHONY: picture
 picture: demo setup-test ## take the README's picture of the sample storm's page anew

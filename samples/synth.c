@@ -429,7 +429,7 @@ static bool storm_measure(struct storm *s, struct loudness *l)
 /* ---- Writing ------------------------------------------------------------ */
 
 /* What nobody minds beside the loudest thunder: an attack, a roll. */
-static const double attack_floor_db = -40.0;
+static const double attack_floor_db = -50.0;
 static const double roll_floor_db = -60.0;
 
 /* Adds the mean square of the weather in each band, from its first ten seconds. */
