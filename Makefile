@@ -22,6 +22,8 @@ CFLAGS   ?=
 LDFLAGS  ?=
 EXTRA    ?=
 ALL_CFLAGS = $(BASE) $(WARNINGS) $(OPTIMISE) $(EXTRA) $(CFLAGS) $(shell $(PKG_CONFIG) --cflags $(PKGS) 2>/dev/null)
+# `make V=1` shows the commands.
+Q        := $(if $(V),,@)
 LIBS     = $(shell $(PKG_CONFIG) --libs $(PKGS) 2>/dev/null) -lm -pthread
 
 OUT      := build/$(VARIANT)
@@ -33,6 +35,8 @@ PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o)
 TEST_SOURCES := $(sort $(wildcard tests/test_*.c))
 TESTS    := $(TEST_SOURCES:tests/%.c=$(OUT)/%)
 FUZZ     := $(sort $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard tests/fuzz/fuzz_*.c)))
+# Tests are built to be built quickly, and may cut names short.
+TEST_CFLAGS := -O1 -Wno-format-truncation
 TEST_LIBS = $(shell $(PKG_CONFIG) --libs cmocka 2>/dev/null)
 
 .PHONY: all
@@ -42,23 +46,26 @@ build/thundercue: $(OUT)/thundercue
 	@ln -sf $(VARIANT)/thundercue $@
 
 $(OUT)/thundercue: $(PROGRAM_OBJECTS) $(OUT)/libthundercue.a
-	$(CC) $(EXTRA) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+	@echo "  link $@"
+	$(Q)$(CC) $(EXTRA) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 
 # Made anew each time, with members in sorted order and no dates in it.
 $(OUT)/libthundercue.a: $(LIB_OBJECTS)
 	@rm -f $@
-	ar rcD $@ $^
+	$(Q)ar rcD $@ $^
 
 $(OUT)/%.o: src/%.c | $(OUT)
-	$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+	@echo "  cc   $<"
+	$(Q)$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
 
 # The preview page: its parts put together and turned into a table of lines.
 $(OUT)/page.c: $(sort $(wildcard src/page/*)) | $(OUT)
-	awk -v folder=src/page -v form=c -f src/page/embed.awk src/page/page.html > $@.part
+	$(Q)awk -v folder=src/page -v form=c -f src/page/embed.awk src/page/page.html > $@.part
 	@mv $@.part $@
 
 $(OUT)/page.o: $(OUT)/page.c
-	$(CC) $(ALL_CFLAGS) -c -o $@ $<
+	@echo "  cc   $<"
+	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
 
 $(OUT):
 	@mkdir -p $@
@@ -101,7 +108,8 @@ check: all $(TESTS) $(FUZZ:%=$(OUT)/test_fuzz_%) ## run all tests with what is t
 	@TC_QUICK=$(TC_QUICK) tests/run.sh $(OUT)
 
 $(OUT)/test_%: tests/test_%.c $(wildcard tests/*.h) $(filter-out $(OUT)/main.o,$(PROGRAM_OBJECTS)) $(OUT)/libthundercue.a
-	$(CC) $(ALL_CFLAGS) -Itests -Isamples $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.o %.a,$^) $(LIBS) $(TEST_LIBS) $(TEST_LINK_$*)
+	@echo "  test $@"
+	$(Q)$(CC) $(ALL_CFLAGS) $(TEST_CFLAGS) -Itests -Isamples $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.o %.a,$^) $(LIBS) $(TEST_LIBS) $(TEST_LINK_$*)
 
 $(OUT)/test_synth: samples/thunder.c samples/truth.c
 
