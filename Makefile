@@ -112,6 +112,8 @@ $(OUT)/test_%: tests/test_%.c $(wildcard tests/*.h) $(filter-out $(OUT)/main.o,$
 	$(Q)$(CC) $(ALL_CFLAGS) $(TEST_CFLAGS) -Itests -Isamples $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.o %.a,$^) $(LIBS) $(TEST_LIBS) $(TEST_LINK_$*)
 
 $(OUT)/test_synth: samples/thunder.c samples/truth.c
+# test_rig lets every allocation of the reader fail in turn.
+TEST_LINK_rig := -Wl,--wrap=calloc,--wrap=realloc
 
 # Each target twice: replaying its corpus (with any compiler), or under libFuzzer.
 FUZZ_PARTS = tests/fuzz/fuzz.c $(filter-out $(OUT)/main.o,$(PROGRAM_OBJECTS)) $(OUT)/libthundercue.a

@@ -772,7 +772,7 @@ static void list_finding(void *user, const struct rig_finding *finding)
 static size_t write_findings(FILE *out, const struct tc_rig *rig)
 {
     size_t count = rigsheet_findings(rig, NULL, NULL);
-    fprintf(out, "\nFindings: %s\n", count ? "" : "none");
+    fprintf(out, "\nFindings:%s\n", count ? "" : " none");
     return rigsheet_findings(rig, list_finding, &(struct listing){ out });
 }
 

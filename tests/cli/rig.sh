@@ -1,0 +1,58 @@
+#!/usr/bin/env bash
+# thundercue rig at the command line: what it prints where, and its exit status.
+set -u
+program=${THUNDERCUE:-build/thundercue}
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+failed=0
+
+# check NAME STATUS OUT ERR COMMAND...: the exit status, and a regular
+# expression each that standard output and standard error must contain ('' =
+# must be empty).
+check() {
+    local name=$1 status=$2 out=$3 err=$4 got ok=1
+    shift 4
+    "$@" >"$work/out" 2>"$work/err" </dev/null
+    got=$?
+    [ "$got" = "$status" ] || { echo "exit status $got, expected $status"; ok=0; }
+    if [ -z "$out" ]; then [ ! -s "$work/out" ] || ok=0; else grep -Eq -- "$out" "$work/out" || ok=0; fi
+    if [ -z "$err" ]; then [ ! -s "$work/err" ] || ok=0; else grep -Eq -- "$err" "$work/err" || ok=0; fi
+    if [ "$ok" = 1 ]; then
+        echo "[       OK ] $name"
+    else
+        echo "standard output:"; head -5 "$work/out"
+        echo "standard error:"; head -5 "$work/err"
+        echo "[  FAILED  ] $name"
+        failed=1
+    fi
+}
+
+printf '[circuit left]\nbreaker_amps = 15\n[channel 1]\nkind = flood\nwatts = 1500\ncircuit = left\n' >"$work/over.rig"
+printf '[circuit left]\nbreaker_amps = 15\n[channel 4]\nkind = branch\nwatts = 5\ncircuit = left\nmin_level = 130\n' >"$work/bad.rig"
+
+check rig_without_file_shows_the_built_in_rig 0 '^Rig sheet: built-in rig$' '' "$program" rig
+check rig_of_the_sample 0 '^Rig sheet: Mill pond storm$' '' "$program" rig samples/mill-pond.rig
+check rig_over_its_limit_is_a_finding 1 'circuit left: 12\.50 A all on is above 12\.00 A, 80 % of its 15 A breaker' '' "$program" rig "$work/over.rig"
+check rig_as_csv_tells_findings_aside 1 '^1,channel 1,flood,' '^thundercue: finding: circuit left: 12\.50 A' "$program" rig --format csv "$work/over.rig"
+check rig_with_an_error_names_its_line 2 '' "^thundercue: $work/bad.rig:7: channel 4: min_level 130 is above 100\$" "$program" rig "$work/bad.rig"
+check rig_that_is_not_there 2 '' "^thundercue: $work/none.rig: can't be read: No such file or directory\$" "$program" rig "$work/none.rig"
+check rig_that_is_a_folder 2 '' "can't be read: Is a directory" "$program" rig "$work"
+check rig_from_standard_input 0 '^Rig sheet: standard input$' '' bash -c "sed 's/1500/15/' '$work/over.rig' | '$program' rig -"
+
+check example_is_printed 0 '^; An example of a rig file' '' "$program" rig --example
+check example_reads_back 0 '^Rig sheet: Small bolt$' '' bash -c "'$program' rig --example | '$program' rig -"
+check new_rig_reads_back 0 '^12 channels \(8 branches, 4 floods\)|^12 channels' '' bash -c "'$program' rig --new --branches 8 --floods 4 | '$program' rig -"
+check new_rig_says_who_shares 0 '^; 20 strings share 12 channels' '' "$program" rig --new --branches=20 --floods=4 --channels=16
+check new_rig_needs_a_number 2 '' '--new needs --branches N, --floods M or both' "$program" rig --new
+check new_rig_of_nothing 2 '' 'at least one branch or flood' "$program" rig --new --branches 0
+check branches_go_with_new 2 '' 'go with --new' "$program" rig --branches 3
+check number_out_of_bounds 2 '' "--branches: '1001' is not a whole number from 0 to 1000" "$program" rig --new --branches 1001
+check one_thing_at_a_time 2 '' 'give one of' "$program" rig --example --new --branches 3
+check example_takes_no_file 2 '' 'take no rig file' "$program" rig --example "$work/over.rig"
+check one_rig_at_a_time 2 '' 'give one rig file' "$program" rig "$work/over.rig" "$work/over.rig"
+check unknown_format 2 '' "--format: 'xml' is not text or csv" "$program" rig --format xml
+check notice_for_visitors 0 'FLASHING LIGHT' '' "$program" rig --notice
+check help_of_rig 0 '^Usage: thundercue rig' '' "$program" rig --help
+check disk_full_is_told 4 '' "standard output can't be written" bash -c "'$program' rig >/dev/full"
+check commas_as_decimal_signs_change_nothing 0 '1\.00 A' '' env LC_ALL=de_DE.UTF-8 LC_NUMERIC=de_DE.UTF-8 "$program" rig
+exit "$failed"
