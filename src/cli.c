@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cautions.h"
 #include "settings.h"
 #include "status.h"
 #include "text.h"
@@ -41,9 +42,10 @@ static void print_help(const struct command *command, const struct option_row *o
         printf("\n%s\n", setting_topic_title((enum setting_topic)topic));
         settings_help(stdout, (enum setting_topic)topic);
     }
-    puts("\nFlashing light can trigger seizures: warn your visitors. Local code and a licensed\n"
-         "electrician decide on the wiring, a qualified rigger on what hangs overhead.\n"
-         "Exit status: 0 done; 1 done, with findings; 2 wrong usage or rig file; 3 a recording\n"
+    putchar('\n');
+    caution_wrap(stdout, caution_text(CAUTION_FLASHING), "", "", 90);
+    caution_wrap(stdout, caution_text(CAUTION_WIRING), "", "", 90);
+    puts("Exit status: 0 done; 1 done, with findings; 2 wrong usage or rig file; 3 a recording\n"
          "can't be read; 4 an output can't be written; 5 internal error.");
 }
 

@@ -311,6 +311,23 @@ static enum tc_status commit_all(struct run *r, struct writing *w)
     return TC_OK;
 }
 
+/* "3-5 9": channels that follow each other in the rig are drawn together. */
+static void list_never_lit(const struct tc_rig *rig, const bool *lit, struct outcome *o)
+{
+    static const char more[] = " ...";
+    size_t used = 0, size = sizeof o->never_lit_list;
+    for (size_t c = 0, last; c < rig->channel_count; c = last + 1) {
+        last = c;
+        if (lit[c]) continue;
+        while (last + 1 < rig->channel_count && !lit[last + 1]) last++;
+        o->never_lit += last - c + 1;
+        if (used + 16 > size) continue; /* full: only counted */
+        used += (size_t)snprintf(o->never_lit_list + used, size - used, last > c ? "%s%d-%d" : "%s%d",
+                                 used ? " " : "", rig->channels[c].number, rig->channels[last].number);
+        if (used + 16 > size) memcpy(o->never_lit_list + used, more, sizeof more);
+    }
+}
+
 static void sum_up(struct run *r, struct writing *w)
 {
     struct outcome *o = r->out;
@@ -327,7 +344,7 @@ static void sum_up(struct run *r, struct writing *w)
         if (!stroke->order) continue;
         stroke->heard ? o->restrikes_heard++ : o->restrikes_drawn++;
     }
-    for (size_t c = 0; c < r->rig->channel_count; c++) o->never_lit += !w->lit[c];
+    list_never_lit(r->rig, w->lit, o);
     flash_counter_report(w->flash, &o->flash);
     o->flash.softened = player_softened(w->player);
     load_meter_report(w->load, &o->load);

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cautions.h"
 #include "load.h"
 #include "settings.h"
 #include "status.h"
@@ -57,7 +58,8 @@ static void tell_light(FILE *out, const struct tc_rig *rig, const struct tc_sett
             100 * o->brightest, seconds(o->brightest_at_ms), 100 * o->load.lit_share,
             seconds(o->load.longest_dark_ms));
     if (o->never_lit)
-        fprintf(out, "  unused   %zu of %zu channels never light\n", o->never_lit, rig->channel_count);
+        fprintf(out, "  unused   %zu of %zu channels never light: %s\n", o->never_lit, rig->channel_count,
+                o->never_lit_list);
     fprintf(out, "  frames   %u at %lld a second", o->frames, (long long)s->frame_rate);
     if (s->frame_rate > 44)
         fputs(" (more than the 44 packets a second that a full DMX512-A universe carries)", out);
@@ -113,8 +115,11 @@ void report_text(FILE *out, const struct job *job, const struct tc_rig *rig,
     tell_safety(out, rig, o);
     tell_sound_start(out, s);
     tell_files(out, job, o);
-    fputs("  caution  flashing light: warn visitors. Local code and a licensed electrician decide on\n"
-          "           the wiring, a qualified rigger on what hangs overhead.\n", out);
+    static const char rest[] = "           ";
+    enum { WIDTH = 98 };
+    if (!o->flash.limit) caution_wrap(out, caution_text(CAUTION_LIMIT_OFF), "  caution  ", rest, WIDTH);
+    caution_wrap(out, caution_text(CAUTION_FLASHING), "  caution  ", rest, WIDTH);
+    caution_wrap(out, caution_text(CAUTION_WIRING), rest, rest, WIDTH);
 }
 
 /* ---- For machines ---- */
