@@ -13,12 +13,13 @@ enum {
     SMOOTH = 10,        /* loud level: mean power to each side */
     AHEAD = 600,        /* loud level: how far it looks ahead */
     AFTER = 12,         /* last step of the level after */
-    BEFORE_FROM = 10, BEFORE_TO = 2, /* level before, this many steps earlier */
+    BEFORE_FROM = 12, BEFORE_TO = 1, /* level before, this many steps earlier */
     AROUND = 100,       /* local mean of the step, to each side */
     ALONE = 20,         /* one crack within this, to each side */
     EDGE = 3,           /* steps whose window reaches over the start or the end */
     START_FROM = 13, START_TO = 59,  /* what the recording goes on with */
-    EARLIER = 6, LATER = 12,         /* where the start of the rise may lie */
+    EARLIER = 6, LATER = 12,         /* where the start of the rise may lie ... */
+    QUIET_FROM = 10, QUIET_TO = 2,   /* ... over the level of these steps before */
     TRACK_EACH = 10,    /* steps in one value of the rumble track: 50 ms */
 };
 
@@ -38,20 +39,22 @@ enum {
 
 #define SPIKE_DB      8.0f    /* over the level that is held */
 #define FLOOR_DB      50.0f   /* under the loud level of the surroundings */
-#define FORGET_DB     0.0075f /* the loud level falls by this each step: 1.5 dB a second */
+#define FORGET_DB     0.01f   /* the loud level falls by this each step: 2 dB a second */
 #define RISE_MOST_DB  15.0f   /* one band has no more say than this */
 #define LOCAL_SHARE   0.7f    /* of the local mean that is taken off */
+#define DEPTH_SHARE   0.05f   /* of the dB that the moment lies under the loud level: taken off */
+#define START_QUIETER_DB 6.0f /* a beginning this much quieter than what follows counts as such */
 #define MOMENT        0.4f    /* share of the rise that is done at the moment of a crack */
 #define QUIETEST      1e-11f  /* power added to each band: -110 dBFS, under 16-bit noise */
 #define NO_BAND_DB    -200.0f
 #define DEEPEST_DB    50.0f   /* a crack deeper under the loudest moment is none */
 
 /* Score at which a crack counts at sensitivity 50: between the bustle that
- * people leave unmarked (up to 2.8) and the weakest cracks that they call clear
- * (from 3.0). Every HALVING points of sensitivity halve it. */
-#define SCORE_AT_50   2.95f
+ * people leave unmarked (up to 2.3) and the weakest cracks that they call clear
+ * (from 2.6). Every HALVING points of sensitivity halve it. */
+#define SCORE_AT_50   2.5f
 #define HALVING       45.0f
-#define SCORE_LEAST   1.365f  /* at sensitivity 100 */
+#define SCORE_LEAST   1.157f  /* at sensitivity 100 */
 
 /* Near and far, by how far the rise above 1.36 kHz lies under the whole rise:
  * 8 dB and less is sharp, 40 dB and more is dull. Air takes some 10 dB at 2 kHz
@@ -71,6 +74,7 @@ struct detector {
     struct row calm[RING];      /* despiked */
     struct row start;           /* what lies before the start */
     float power[RING];          /* of all bands */
+    float total[RING];          /* the same in dB */
     float smooth[RING];         /* loudness over 100 ms, dB */
     float loud[RING];           /* loud level of the surroundings, dB */
     float rise[RING], score[RING];
@@ -127,9 +131,7 @@ static float db_of(float power)
 
 /* ---- Levels, one step at a time ---- */
 
-/* Levels of a step; before the start lies what begins it or what it goes on
- * with, whichever is quieter: a recording that opens amid the roll has no crack
- * there, one that opens on the very crack has. */
+/* Levels of a step; before the start lies what find_start says. */
 static const struct row *level_at(const struct detector *d, int64_t step)
 {
     return step < 0 ? &d->start : &d->level[slot(step)];
@@ -140,12 +142,19 @@ static const struct row *calm_at(const struct detector *d, int64_t step)
     return step < 0 ? &d->start : &d->calm[slot(step)];
 }
 
+/* Before the start lies what the recording goes on with, or what it begins with
+ * if that is clearly quieter: one that opens amid the roll has no crack there,
+ * one that opens on the very crack, or just before it, has. */
 static void find_start(struct detector *d)
 {
+    float goes_on = 0;
+    for (int i = START_FROM; i <= START_TO; i++) goes_on += d->total[i];
+    d->start = d->level[0];
+    if (d->total[0] < goes_on / (START_TO - START_FROM + 1) - START_QUIETER_DB) return;
     for (int b = 0; b < d->bands; b++) {
         float sum = 0;
         for (int i = START_FROM; i <= START_TO; i++) sum += d->level[i].db[b];
-        d->start.db[b] = least(d->level[0].db[b], sum / (START_TO - START_FROM + 1));
+        d->start.db[b] = sum / (START_TO - START_FROM + 1);
     }
 }
 
@@ -217,9 +226,12 @@ static float rise_at(const struct detector *d, int64_t step)
 static float score_at(const struct detector *d, int64_t step)
 {
     int64_t from = step < AROUND ? 0 : step - AROUND;
-    float sum = 0;
+    float sum = 0, level = 0;
     for (int64_t i = from; i <= step + AROUND; i++) sum += d->rise[slot(i)];
-    return d->rise[slot(step)] - LOCAL_SHARE * sum / (float)(step + AROUND - from + 1);
+    for (int64_t i = step; i <= step + AFTER; i++) level += d->total[slot(i)];
+    float mean = sum / (float)(step + AROUND - from + 1);
+    float depth = most(d->loud[slot(step)] - level / (AFTER + 1), 0);
+    return d->rise[slot(step)] - LOCAL_SHARE * mean - DEPTH_SHARE * depth;
 }
 
 /* ---- Candidates ---- */
@@ -232,8 +244,8 @@ static int64_t moment_of(const struct detector *d, int64_t step)
     float before[BAND_COUNT], way[BAND_COUNT], all = 0;
     for (int b = 0; b < d->bands; b++) {
         float sum = 0, top = -200;
-        for (int i = BEFORE_TO; i <= BEFORE_FROM; i++) sum += most(level_at(d, step - i)->db[b], floor);
-        before[b] = sum / (BEFORE_FROM - BEFORE_TO + 1);
+        for (int i = QUIET_TO; i <= QUIET_FROM; i++) sum += most(level_at(d, step - i)->db[b], floor);
+        before[b] = sum / (QUIET_FROM - QUIET_TO + 1);
         for (int i = 0; i < LATER - 2; i++) {
             float three = 0;
             for (int k = i; k < i + 3; k++) three += most(level_at(d, step + k)->db[b], floor);
@@ -350,6 +362,7 @@ static void settle_edge(struct detector *d, int64_t from, int64_t whole)
         struct row *edge = &d->level[slot(i)];
         for (int b = 0; b < d->bands; b++) edge->db[b] = least(edge->db[b], r->db[b]);
         d->power[slot(i)] = least(d->power[slot(i)], d->power[slot(whole)]);
+        d->total[slot(i)] = least(d->total[slot(i)], d->total[slot(whole)]);
     }
 }
 
@@ -388,6 +401,7 @@ enum tc_status detector_step(struct detector *d, const struct hearing *h)
         power += h->band[b];
     }
     d->power[slot(h->step)] = power + QUIETEST;
+    d->total[slot(h->step)] = db_of(power + QUIETEST);
     d->bands = h->bands;
     d->heard = h->step + 1;
     if (h->step == EDGE) settle_edge(d, 0, EDGE);
@@ -405,6 +419,7 @@ static enum tc_status run_out(struct detector *d)
     for (int i = 0; i < SMOOTH + AHEAD + AROUND + ALONE; i++) {
         d->level[slot(d->heard)] = last;
         d->power[slot(d->heard)] = power;
+        d->total[slot(d->heard)] = db_of(power);
         d->heard++;
         enum tc_status status = advance(d);
         if (status != TC_OK) return status;

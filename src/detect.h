@@ -11,22 +11,25 @@
  *    25 ms (the highest level that it holds for 25 ms around the moment).
  *    Clicks and rain drops on the microphone are shorter than that.
  * 3. A floor 50 dB under the loud level of the surroundings: what lies deeper
- *    nobody sees or hears. The loud level looks 3 s ahead and forgets slowly.
+ *    nobody sees or hears. The loud level looks 3 s ahead and forgets what is
+ *    past by 2 dB a second.
  * 4. The step itself: each band's mean level of the 65 ms from the moment on,
- *    less its mean level from 50 to 10 ms before it, counted from 0 to 15 dB;
- *    the mean over all bands. Bands that a low sample rate has not got
- *    count as unmoved.
- * 5. The score: the step less 0.7 times the mean step of the half second to
- *    each side, so that restless surroundings ask for more. A moment whose
- *    score is the greatest within 100 ms to each side is a candidate.
+ *    less its mean level of the 60 ms before it, counted from 0 to 15 dB; the
+ *    mean over all bands. Bands that a low sample rate has not got count as
+ *    unmoved.
+ * 5. The score: the step, less 0.7 times the mean step of the half second to
+ *    each side, so that restless surroundings ask for more; less 0.05 for each
+ *    dB that the moment lies under the loud level, so that what is soft must be
+ *    clearer. A moment whose score is the greatest within 100 ms to each side is
+ *    a candidate.
  *
- *        before        after                 (one step = 5 ms)
- *      |---------|.. |-------------|
- *     -10       -2   0            12
- *   ----------------------+------------------------------------------> time
- *                        step k
+ *         before         after           (one step = 5 ms)
+ *      |----------|-------------|
+ *     -12        -1 0          12
+ *   ----------------+--------------------------------------------> time
+ *                 step k
  *      |<-- mean step: k - 100 .. k + 100 -->|
- *      |<-- loud level: up to k + 600 --------------------- ... ---->|
+ *      |<-- loud level: up to k + 600 ------------------ ... ---->|
  *
  * It looks ahead 600 (loud level) + 10 (its smoothing) + 100 (mean) + 20
  * (greatest) steps: 3.65 s, and holds 1024 steps. The moment of a crack is
