@@ -450,6 +450,7 @@ static enum tc_status write_preview(struct run *r, struct writing *w)
     if (*r->out->remark.text) notes[count++] = r->out->remark.text;
     if (r->out->never_lit) notes[count++] = "Some channels of the rig never light in this timeline.";
     bool again = job->recording && strcmp(job->recording, "-");
+    if (job->recording && !again) facts.recording = "from standard input";
     if (job->recording && !again) notes[count++] = "The recording came through standard input, so this page has no sound.";
     facts.notes = notes;
 

@@ -295,9 +295,9 @@ static json_t *settings_json(const struct tc_settings *s)
         char value[32], preset[32];
         setting_value(row, s, value, sizeof value);
         setting_value(row, &presets, preset, sizeof preset);
-        all = append(all, json_pack("[sss b]", row->name, value,
-                                             row->type == SETTING_CHOICE ? "" : row->unit,
-                                             strcmp(value, preset) != 0));
+        bool word = row->type == SETTING_CHOICE || (row->zero && !strcmp(value, row->zero));
+        all = append(all, json_pack("[sss b]", row->name, value, word ? "" : row->unit,
+                                    strcmp(value, preset) != 0));
     }
     return all;
 }
