@@ -299,6 +299,22 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
     return TC_OK;
 }
 
+/* A timeline that repeats goes on with its own beginning: counted for more
+ * than a second behind the end, with a player of its own. */
+static enum tc_status count_seam(struct run *r, struct writing *w)
+{
+    int64_t rate = r->settings->frame_rate, frame = r->timeline.frames, until = frame + rate + 1;
+    while (frame < until) {
+        struct tc_player *again;
+        enum tc_status status = tc_player_create(&again, &r->timeline, r->rig, r->settings);
+        if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+        for (; frame < until && tc_player_step(again, w->levels); frame++)
+            flash_counter_step(w->flash, w->levels, frame * 1000000 / rate);
+        tc_player_destroy(again);
+    }
+    return TC_OK;
+}
+
 static enum tc_status commit_all(struct run *r, struct writing *w)
 {
     for (int i = 0; i < OUTPUT_COUNT; i++) {
@@ -500,6 +516,7 @@ static enum tc_status write_all(struct run *r)
         events_write(outfile_stream(w.files[OUTPUT_EVENTS]), &r->heard);
         status = write_frames(r, &w);
     }
+    if (status == TC_OK && r->settings->loop) status = count_seam(r, &w);
     if (status == TC_OK) {
         sum_up(r, &w);
         if (w.preview) status = write_preview(r, &w);
