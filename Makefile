@@ -3,6 +3,7 @@
 # Everything lands in build/. Objects are kept apart by VARIANT, so that the
 # plain build and the sanitizer builds never mix.
 
+SHELL    := /bin/bash
 VARIANT  ?= plain
 CC       ?= gcc
 ifeq ($(origin CC),default)
@@ -165,6 +166,13 @@ install: all build/thundercue.1 ## install program, library, header, man page be
 
 build/thundercue.1: build/thundercue
 	build/thundercue --man > $@
+
+.PHONY: readme
+readme: all ## put the settings table into README.md
+	@awk 'FNR == NR { table = table $$0 "\n"; next } \
+	    /^<!-- end -->/ { inside = 0 } !inside { print } \
+	    /^<!-- made by/ { inside = 1; printf "%s", table }' \
+	    <(build/thundercue --options) README.md > build/README.md && cp build/README.md README.md
 
 # ---- What must be installed ----
 

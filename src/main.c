@@ -38,6 +38,10 @@ int main(int argc, char **argv)
         puts("thundercue " TC_VERSION);
         return cli_end(EXIT_DONE);
     }
+    if (!strcmp(word, "--options")) { /* for `make readme` */
+        settings_markdown(stdout);
+        return cli_end(EXIT_DONE);
+    }
     for (size_t i = 0; i < COMMANDS; i++)
         if (!strcmp(word, commands[i]->name)) return cli_end(commands[i]->run(commands[i], argc - 2, argv + 2));
     char plain[80];

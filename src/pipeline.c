@@ -118,6 +118,11 @@ static enum tc_status name_outputs(struct run *r)
         bool here = !*folder || !strcmp(folder, ".");
         snprintf(path, room, "%s%s%s%s", here ? "" : folder, here ? "" : "/", r->out->stem, endings[i]);
         r->out->paths[i] = path;
+        if (i == OUTPUT_EVENTS && same_file(path, r->job->events)) {
+            free(path); /* cueing from it again: it stays as its editor left it */
+            r->out->paths[i] = NULL;
+            continue;
+        }
         enum tc_status status = check_output(r, path);
         if (status != TC_OK) return status;
     }
@@ -513,7 +518,7 @@ static enum tc_status write_all(struct run *r)
     struct writing w = { 0 };
     enum tc_status status = writing_open(r, &w);
     if (status == TC_OK) {
-        events_write(outfile_stream(w.files[OUTPUT_EVENTS]), &r->heard);
+        if (w.files[OUTPUT_EVENTS]) events_write(outfile_stream(w.files[OUTPUT_EVENTS]), &r->heard);
         status = write_frames(r, &w);
     }
     if (status == TC_OK && r->settings->loop) status = count_seam(r, &w);

@@ -103,6 +103,8 @@ static void tell_files(FILE *out, const struct job *job, const struct outcome *o
     char plain[512];
     for (int i = 0; i < OUTPUT_COUNT; i++)
         if (o->paths[i]) fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, o->paths[i]));
+    if (job->events && !o->paths[OUTPUT_EVENTS])
+        fprintf(out, "  kept     %s as it is\n", text_plain(plain, sizeof plain, job->events));
     if (job->json) fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, job->json));
     if (job->plot) fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, job->plot));
 }

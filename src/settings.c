@@ -173,7 +173,8 @@ static void describe_bounds(const struct setting *row, char *to, size_t size)
     if (row->type == SETTING_CHOICE) snprintf(to, size, "%s", row->unit);
     else if (row->type == SETTING_SWITCH) snprintf(to, size, "on or off");
     else if (row->zero)
-        snprintf(to, size, "%.10g to %.10g%s%s, or %s", row->least, row->most, gap, row->unit,
+        snprintf(to, size, "%.10g to %.10g%s%s, or %s",
+                 row->type == SETTING_WHOLE && row->least < 1 ? 1 : row->least, row->most, gap, row->unit,
                  row->zero);
     else if (row->most == SEED_MOST) snprintf(to, size, "a whole number from 0 up");
     else
@@ -338,5 +339,19 @@ void settings_man(FILE *out)
             if (row->type != SETTING_SWITCH)
                 fprintf(out, "(%s; default %s)\n", bounds, setting_value(row, &presets, value, sizeof value));
         }
+    }
+}
+
+void settings_markdown(FILE *out)
+{
+    struct tc_settings presets = tc_settings_default();
+    fputs("| option | default | range | meaning |\n|---|---|---|---|\n", out);
+    for (size_t i = 0; i < COUNT; i++) {
+        const struct setting *row = &table[i];
+        char bounds[128], value[32];
+        describe_bounds(row, bounds, sizeof bounds);
+        for (char *bar; (bar = strchr(bounds, '|'));) *bar = '/'; /* no column of its own */
+        fprintf(out, "| `--%s` | %s | %s | %s |\n", row->name,
+                setting_value(row, &presets, value, sizeof value), bounds, row->help);
     }
 }

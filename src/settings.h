@@ -38,8 +38,9 @@ void settings_write(FILE *out, const struct tc_settings *s, bool all);
 
 const char *setting_topic_title(enum setting_topic topic);
 
-/* The table for people: plain for --help, or man page source. */
+/* The table for people: plain for --help, man page source, Markdown. */
 void settings_help(FILE *out, enum setting_topic topic);
 void settings_man(FILE *out);
+void settings_markdown(FILE *out); /* the README's table */
 
 #endif

@@ -262,6 +262,31 @@ static void cueing_from_the_events_file_gives_the_same_bytes(void **state)
     undo(&b);
 }
 
+/* The way of working with a spreadsheet: edit the file where it lies. */
+static void an_edited_events_file_stays_as_it_is(void **state)
+{
+    (void)state;
+    static const char edited[] = "kind,start_s,note\ncrack,2.5,the door slams\n";
+    struct done d = { .settings = tc_settings_default() };
+    do_cue(&d, sample, NULL);
+    char events[4200];
+    snprintf(events, sizeof events, "%s", d.outcome.paths[OUTPUT_EVENTS]);
+    FILE *out = fopen(events, "w");
+    fputs(edited, out);
+    fclose(out);
+    struct outcome again = { 0 };
+    struct tc_problem why = { "" };
+    struct job job = { .recording = sample, .events = events, .out_dir = d.folder, .stem = "storm", .force = true };
+    if (pipeline_run(&job, &d.rig, &d.settings, &again, &why) != TC_OK) fail_msg("%s", why.text);
+    assert_int_equal(again.cracks, 1);
+    assert_null(again.paths[OUTPUT_EVENTS]);
+    char *text = scratch_read(events, NULL);
+    assert_string_equal(text, edited);
+    free(text);
+    outcome_clear(&again);
+    undo(&d);
+}
+
 static void events_alone_make_a_timeline(void **state)
 {
     (void)state;
@@ -320,6 +345,7 @@ int main(void)
         cmocka_unit_test(real_recordings_keep_every_promise),
         cmocka_unit_test(the_same_input_and_seed_give_the_same_bytes),
         cmocka_unit_test(cueing_from_the_events_file_gives_the_same_bytes),
+        cmocka_unit_test(an_edited_events_file_stays_as_it_is),
         cmocka_unit_test(events_alone_make_a_timeline),
         cmocka_unit_test(only_the_chosen_part_is_lit_and_shifted),
         cmocka_unit_test(existing_outputs_are_refused_by_name),
