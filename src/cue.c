@@ -37,7 +37,8 @@ int64_t cue_frames(const struct cueing *q, double ms)
 /* Near and far by degrees: 1 near .. 0 far. */
 static double nearness(const struct tc_settings *s, const struct tc_event *e)
 {
-    double n = ((double)e->sharpness - s->far_sharpness) / (s->near_sharpness - s->far_sharpness);
+    double sharpness = floor(100 * (double)e->sharpness + 0.5) / 100; /* steps of 0.01, as written */
+    double n = (sharpness - s->far_sharpness) / (s->near_sharpness - s->far_sharpness);
     return n < 0 ? 0 : n > 1 ? 1 : n;
 }
 
@@ -163,8 +164,10 @@ static void cue_flash(struct cueing *q, size_t event, int64_t until_ms)
         int64_t at_ms = e->start_ms + (int64_t)floor(strokes[i].after_ms + 0.5);
         uint32_t frame = cue_frame(q, at_ms, 0);
         if (frame < least) frame = least;
-        /* A restrike has its place before the next crack, or none. */
-        if (i > 0 && (at_ms >= until_ms || at_ms >= q->to_ms || frame + FRAMES_APART > until)) break;
+        /* A restrike has its place before the next crack and the end, or none. */
+        if (i > 0 && (at_ms >= until_ms || at_ms >= q->to_ms || frame + FRAMES_APART > until
+                      || frame + 1 >= q->out->frames))
+            break;
         tip = way_of(q, &f, i, tip, &ways);
         double ready = s->fork_share * (0.2 + 0.8 * (double)e->strength) * f.near * (i ? RESTRIKE_FORKS : 1);
         size_t fork_count = grove_forks(&q->grove, &forking, tip, ready, forks, FORKS_MOST);
@@ -177,8 +180,7 @@ static void cue_flash(struct cueing *q, size_t event, int64_t until_ms)
             .glow_ms = i == count - 1 ? f.glow_ms : 0, .softness = 1 - f.near,
         };
         share_light(q, &f, fmin(1, f.light * strokes[i].light), &k);
-        cue_strike(q, &k);
-        if (i == 0 || tip != NO_TIP) grove_took(&q->grove, tip);
+        if (cue_strike(q, &k)) grove_took(&q->grove, tip);
         least = frame + FRAMES_APART;
         last_ms = at_ms;
     }
@@ -211,9 +213,11 @@ static void cue_events(struct cueing *q)
 static uint32_t frames_of(const struct tc_analysis *a, int64_t rate)
 {
     int64_t length = a->length_ms;
-    for (size_t i = 0; i < a->event_count; i++)
-        if (a->events[i].end_ms > a->length_ms && a->events[i].end_ms + TAIL_MS > length)
-            length = a->events[i].end_ms + TAIL_MS;
+    for (size_t i = 0; i < a->event_count; i++) {
+        const struct tc_event *e = &a->events[i];
+        int64_t over = e->kind == TC_CRACK ? e->start_ms + 1 : e->end_ms;
+        if (over > a->length_ms && over + TAIL_MS > length) length = over + TAIL_MS;
+    }
     return (uint32_t)((length * rate + 999) / 1000 + 1);
 }
 

@@ -20,6 +20,7 @@ void cue_pulse(struct cueing *q, struct tc_pulse pulse)
         t->pulses = more;
         q->pulse_room = room;
     }
+    if (pulse.rise > pulse.frame) pulse.rise = (uint16_t)pulse.frame; /* nothing begins before the first frame */
     t->pulses[t->pulse_count++] = pulse;
 }
 
@@ -79,7 +80,7 @@ struct shine {
 
 /* One pulse. A quick lamp has its peak in the stroke's frame. A slow one is
  * told at once and early, by its rise, and held until the stroke's frame, for
- * it only then shines; it fades by itself, so it is told to fall quicker. */
+ * only then it shines; it fades by itself, so it is told to fall quicker. */
 static void shine(struct cueing *q, const struct strike *k, const struct shine *how)
 {
     const struct tc_channel *lamp = how->lamp;
@@ -89,22 +90,19 @@ static void shine(struct cueing *q, const struct strike *k, const struct shine *
     /* Strokes that follow too quickly would only blur: fewer, longer pulses. */
     if (k->order > 0 && (double)k->gap_ms < rise + fall) return;
 
-    int64_t early = (int64_t)cue_frame(q, k->at_ms, 0) - (int64_t)cue_frame(q, k->at_ms, lamp->lead_ms + rise);
-    int64_t begin = (int64_t)k->frame - early;
-    if (begin < (int64_t)k->frame_least) begin = k->frame_least;
-    if (begin > (int64_t)k->frame) begin = k->frame;
-    int64_t held = cue_frames(q, rise);
+    int64_t frame = k->frame, now = cue_frame(q, k->at_ms, 0), least = k->frame_least;
+    int64_t told = frame - (now - (int64_t)cue_frame(q, k->at_ms, lamp->lead_ms));
+    int64_t begin = frame - (now - (int64_t)cue_frame(q, k->at_ms, lamp->lead_ms + rise));
+    if (told < least) told = least < frame ? least : frame;
+    if (begin < least) begin = least;
+    if (begin < told)
+        cue_pulse(q, (struct tc_pulse){ .frame = (uint32_t)told, .channel = how->set, .peak = peak,
+                                        .glow = peak, .rise = frames_word(told - begin) });
     int64_t falling = cue_frames(q, PULSE_FALL_CONSTANTS * fmax(how->decay_ms - fall, 0));
-    if (falling < 1) falling = 1;
     int64_t glowing = cue_frames(q, k->glow_ms);
-    struct tc_pulse pulse = { .frame = (uint32_t)begin, .channel = how->set, .peak = peak,
-                              .fall = frames_word(falling) };
-    if (held > 0) {
-        /* Full for as long as the lamp takes to rise, then down. The glow
-         * would be lost in its own slowness, so it has none. */
-        pulse.glow = peak;
-        pulse.hold = frames_word(held > falling ? held - falling : 0);
-    } else if (glowing > 1 && how->glow > 0) {
+    struct tc_pulse pulse = { .frame = (uint32_t)told, .channel = how->set, .peak = peak,
+                              .fall = frames_word(falling < 1 ? 1 : falling) };
+    if (glowing > 1 && how->glow > 0) {
         pulse.glow = light_word(how->light * how->glow);
         pulse.hold = frames_word(glowing);
     }

@@ -10,8 +10,10 @@
 enum { KNOTS = 4 };
 static const double knot_at[KNOTS] = { 0, 0.25, 0.6, 1 };
 
-/* What is left of a glowing channel in the frame before it strikes again. */
+/* What is left of older strokes in the frame before the next: this share, or
+ * less if the next is so faint that it would not be a rise. */
 #define DIP 0.3f
+#define DIP_BELOW_NEXT 0.6f
 
 /* A pulse that has been read and is not over. */
 struct lit {
@@ -29,7 +31,6 @@ struct play {
     size_t next;             /* the next pulse to be read */
     struct lit *lit;
     size_t count, room;
-    bool *dip;               /* by channel */
     uint16_t *floods;
     size_t flood_count;
 };
@@ -175,9 +176,8 @@ enum tc_status play_create(struct play **out, const struct tc_timeline *t, const
     if (!p) return TC_ERR_MEMORY;
     p->t = t;
     p->rig = rig;
-    p->dip = calloc(rig->channel_count + 1, sizeof *p->dip);
     p->floods = calloc(rig->channel_count + 1, sizeof *p->floods);
-    if (!p->dip || !p->floods) goto fail;
+    if (!p->floods) goto fail;
     for (size_t c = 0; c < rig->channel_count; c++)
         if (rig->channels[c].kind == TC_FLOOD) p->floods[p->flood_count++] = (uint16_t)c;
     find_ahead(p);
@@ -191,15 +191,25 @@ fail:
 
 /* ---- Playing ---- */
 
-/* Marks the channels that strike in the frame after this one. */
-static void find_dips(struct play *p)
+static bool is_fading(const struct lit *l, uint32_t frame)
 {
-    memset(p->dip, 0, p->rig->channel_count * sizeof *p->dip);
+    return l->is.fall && (l->is.frame < frame || l->is.rise);
+}
+
+/* The share of older strokes' light that is left in this frame: 1 unless
+ * something strikes in the next. */
+static float dip_now(const struct play *p)
+{
+    float next = 0, fading = 0;
     for (size_t k = 0; k < p->count; k++) {
-        const struct tc_pulse *is = &p->lit[k].is;
-        if (is->frame != p->frame + 1 || is->rise || !is->fall) continue;
-        for (size_t i = 0, c = 0; next_channel(p, is->channel, &i, &c);) p->dip[c] = true;
+        const struct lit *l = &p->lit[k];
+        bool strikes = l->is.frame == p->frame + 1 && !l->is.rise && l->is.fall;
+        float shines = strikes ? (float)l->is.peak / 65535 : is_fading(l, p->frame) ? light_at(l, p->frame) : 0;
+        if (!(shines > 0)) continue;
+        for (size_t i = 0, c = 0; next_channel(p, l->is.channel, &i, &c);) *(strikes ? &next : &fading) += shines;
     }
+    if (!(next > 0)) return 1;
+    return fading * DIP > next * DIP_BELOW_NEXT ? next * DIP_BELOW_NEXT / fading : DIP;
 }
 
 bool play_step(struct play *p, float *light)
@@ -209,16 +219,14 @@ bool play_step(struct play *p, float *light)
     if (p->count) drop_ended(p, p->frame);
     read_on(p, p->frame);
     if (p->count && p->frame + 1 < p->t->frames) {
-        find_dips(p);
+        float dip = dip_now(p);
         for (size_t k = 0; k < p->count; k++) {
             const struct lit *l = &p->lit[k];
             float shines = light_at(l, p->frame);
             if (!(shines > 0)) continue;
-            bool fading = l->is.fall && l->is.frame < p->frame;
-            for (size_t i = 0, c = 0; next_channel(p, l->is.channel, &i, &c);) {
-                float here = fading && p->dip[c] ? DIP * shines : shines;
-                if (here > light[c]) light[c] = here;
-            }
+            if (is_fading(l, p->frame)) shines *= dip;
+            for (size_t i = 0, c = 0; next_channel(p, l->is.channel, &i, &c);)
+                if (shines > light[c]) light[c] = shines;
         }
     }
     p->frame++;
@@ -229,7 +237,6 @@ void play_destroy(struct play *p)
 {
     if (!p) return;
     free(p->lit);
-    free(p->dip);
     free(p->floods);
     free(p);
 }

@@ -1,9 +1,9 @@
 /* Pulses to light: what every channel's pulses ask for, light frame by light
  * frame. The brightest pulse of a channel wins.
  *
- * Where a channel strikes again while it still glows from before, the frame
- * before the new attack is dimmed, so that the eye sees two strokes; this
- * happens here, so that leaving out a stroke leaves no notch.
+ * In the frame before a stroke all that is left of older ones is dimmed, so
+ * that the eye sees two, and light rises at every stroke; this happens here,
+ * so that leaving out a stroke leaves no notch.
  *
  * The fall of a pulse is an exponential drawn in three straight lines that
  * meet it at whole frames: ramps stay few, and at the end it is exactly 0. */
