@@ -3,11 +3,10 @@
 #include "check.h"
 
 #include <sndfile.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include "columns.h"
 #include "encode.h"
+#include "scratch.h"
 #include "write_plot.h"
 #include "write_preview.h"
 
@@ -209,8 +208,8 @@ static void test_links_are_relative_and_escaped(void **state)
         { "a/b", "a/b/donn\xc3\xa9.wav", "./donn%C3%A9.wav" },
         { "a/b", "a/b/missing.wav", NULL },
     };
-    char top[] = "/tmp/thundercue-test-XXXXXX", page[256], file[256];
-    assert_non_null(mkdtemp(top));
+    char top[200], page[256], file[256];
+    scratch_make(top, sizeof top);
     const char *const folders[] = { "a", "a/b", "a/bc" };
     for (size_t i = 0; i < COUNT(folders); i++) {
         snprintf(page, sizeof page, "%s/%s", top, folders[i]);
@@ -228,11 +227,7 @@ static void test_links_are_relative_and_escaped(void **state)
         } else assert_null(link);
         free(link);
     }
-    for (size_t i = COUNT(folders); i-- > 0;) {
-        snprintf(page, sizeof page, "%s/%s", top, folders[i]);
-        rmdir(page);
-    }
-    rmdir(top);
+    scratch_remove(top);
 }
 
 /* ---- Columns ---- */
