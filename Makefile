@@ -29,7 +29,7 @@ LIBS     = $(shell $(PKG_CONFIG) --libs $(PKGS) 2>/dev/null) -lm -pthread
 
 OUT      := build/$(VARIANT)
 SOURCES  := $(sort $(wildcard src/*.c))
-PROGRAM_SOURCES := $(filter src/main.c src/cli.c src/cmd_%.c,$(SOURCES))
+PROGRAM_SOURCES := $(filter src/main.c src/cli.c src/manual.c src/cmd_%.c,$(SOURCES))
 LIB_SOURCES := $(filter-out $(PROGRAM_SOURCES),$(SOURCES))
 LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o) $(OUT)/page.o
 PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o)
@@ -154,18 +154,23 @@ check-clang: ## build with clang, run the tests
 # ---- Installing ----
 
 .PHONY: install
-install: all build/thundercue.1 ## install program, library, header, man page below PREFIX
+install: all build/thundercue.1 build/thundercue.bash ## install program, library, header, man page below PREFIX
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/lib/pkgconfig \
-	    $(DESTDIR)$(PREFIX)/include $(DESTDIR)$(PREFIX)/share/man/man1
+	    $(DESTDIR)$(PREFIX)/include $(DESTDIR)$(PREFIX)/share/man/man1 \
+	    $(DESTDIR)$(PREFIX)/share/bash-completion/completions
 	install -m 755 $(OUT)/thundercue $(DESTDIR)$(PREFIX)/bin/thundercue
 	install -m 644 $(OUT)/libthundercue.a $(DESTDIR)$(PREFIX)/lib/
 	install -m 644 include/thundercue.h $(DESTDIR)$(PREFIX)/include/
 	install -m 644 build/thundercue.1 $(DESTDIR)$(PREFIX)/share/man/man1/
-	printf 'prefix=%s\nName: thundercue\nDescription: thunder recordings to flash timelines\nVersion: %s\nRequires.private: %s\nLibs: -L$${prefix}/lib -lthundercue\nLibs.private: -lm -pthread\nCflags: -I$${prefix}/include\n' \
+	install -m 644 build/thundercue.bash $(DESTDIR)$(PREFIX)/share/bash-completion/completions/thundercue
+	printf 'prefix=%s\nName: thundercue\nDescription: thunder recordings to flash timelines\nVersion: %s\nRequires: %s\nLibs: -L$${prefix}/lib -lthundercue -lm -pthread\nCflags: -I$${prefix}/include\n' \
 	    '$(PREFIX)' '$(VERSION)' '$(PKGS)' > $(DESTDIR)$(PREFIX)/lib/pkgconfig/thundercue.pc
 
 build/thundercue.1: build/thundercue
-	build/thundercue --man > $@
+	$(Q)build/thundercue --man > $@
+
+build/thundercue.bash: build/thundercue
+	$(Q)build/thundercue --completion > $@
 
 .PHONY: readme
 readme: all ## put the settings table into README.md

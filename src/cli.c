@@ -22,7 +22,7 @@ struct parse {
     const struct option_row *options;
     struct given *given;
     size_t given_count;
-    bool help;
+    void (*list)(const struct command *command, const struct option_row *options); /* asked for */
 };
 
 /* ---- Help ---- */
@@ -48,6 +48,35 @@ static void print_help(const struct command *command, const struct option_row *o
     puts("Exit status: 0 done; 1 done, with findings; 2 wrong usage or rig file; 3 a recording\n"
          "can't be read; 4 an output can't be written; 5 internal error.");
 }
+
+/* For the man page: the command and its own options, as roff source. */
+static void print_man(const struct command *command, const struct option_row *options)
+{
+    printf(".SS thundercue %s [\\fIOPTION\\fR...] %s\n%s.\n", command->name, command->arguments,
+           command->summary);
+    for (const struct option_row *o = options; o->name; o++)
+        printf(".TP\n\\fB\\-\\-%s\\fR%s%s\n%s.\n", o->name, o->value ? " " : "",
+               o->value ? o->value : "", o->help);
+}
+
+/* For completion: every option of the command in a line each. */
+static void print_words(const struct command *command, const struct option_row *options)
+{
+    (void)command;
+    for (const struct option_row *o = options; o->name; o++) printf("--%s\n", o->name);
+    for (size_t i = 0; i < setting_count(); i++) printf("--%s\n", setting_at(i)->name);
+    puts("--settings\n--help");
+}
+
+/* Words that ask for a list of options instead of work. */
+static const struct {
+    const char *word;
+    void (*list)(const struct command *command, const struct option_row *options);
+} listings[] = {
+    { "help", print_help },
+    { "help-man", print_man },
+    { "help-words", print_words },
+};
 
 /* ---- Errors ---- */
 
@@ -160,8 +189,9 @@ static int take_long(struct parse *p, char *argument, char **next)
     snprintf(word, sizeof word, "%.*s", (int)(value ? value - name : (long)strlen(name)), name);
     if (value) value++;
 
-    if (!strcmp(word, "help")) {
-        p->help = true;
+    for (size_t i = 0; i < sizeof listings / sizeof *listings; i++) {
+        if (strcmp(word, listings[i].word)) continue;
+        p->list = listings[i].list;
         return EXIT_DONE;
     }
     const struct option_row *option = find_option(p->options, word);
@@ -219,8 +249,8 @@ static int parse_all(struct parse *p, int argc, char **argv)
         } else {
             p->cli->arguments[p->cli->argument_count++] = argument;
         }
-        if (p->help) {
-            print_help(p->command, p->options);
+        if (p->list) {
+            p->list(p->command, p->options);
             return cli_end(EXIT_DONE);
         }
     }
@@ -241,7 +271,7 @@ bool cli_parse(struct cli *cli, const struct command *command, const struct opti
         cli->exit = parse_all(&p, argc, argv);
     }
     free(p.given);
-    bool go_on = cli->exit == EXIT_DONE && !p.help;
+    bool go_on = cli->exit == EXIT_DONE && !p.list;
     if (!go_on) cli_done(cli);
     return go_on;
 }

@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "commands.h"
+#include "manual.h"
 #include "progress.h"
 #include "settings.h"
 #include "status.h"
@@ -29,17 +30,45 @@ static int print_help(FILE *out)
     return EXIT_DONE;
 }
 
+static void print_version(void)
+{
+    puts("thundercue " TC_VERSION);
+}
+
+static void print_man(void)
+{
+    manual_man(commands, COMMANDS);
+}
+
+static void print_completion(void)
+{
+    manual_completion(commands, COMMANDS);
+}
+
+static void print_options(void)
+{
+    settings_markdown(stdout);
+}
+
+/* What the Makefile takes from the program itself, and the version. */
+static const struct {
+    const char *word;
+    void (*print)(void);
+} made[] = {
+    { "--version", print_version },
+    { "--man", print_man },                 /* make install */
+    { "--completion", print_completion },   /* make install, for bash */
+    { "--options", print_options },         /* make readme */
+};
+
 int main(int argc, char **argv)
 {
     stop_watch();
     const char *word = argc > 1 ? argv[1] : "";
     if (!strcmp(word, "--help") || !strcmp(word, "help")) return cli_end(print_help(stdout));
-    if (!strcmp(word, "--version")) {
-        puts("thundercue " TC_VERSION);
-        return cli_end(EXIT_DONE);
-    }
-    if (!strcmp(word, "--options")) { /* for `make readme` */
-        settings_markdown(stdout);
+    for (size_t i = 0; i < sizeof made / sizeof *made; i++) {
+        if (strcmp(word, made[i].word)) continue;
+        made[i].print();
         return cli_end(EXIT_DONE);
     }
     for (size_t i = 0; i < COMMANDS; i++)
