@@ -76,6 +76,7 @@ static enum tc_status guess_unit(struct reading *r)
     if (r->job->unit != AUDIT_GUESS) return TC_OK;
     r->out->unit = AUDIT_PERCENT;
     bool settled = false;
+    errno = 0;
     struct csv *csv = csv_open(r->in);
     if (!csv) return no_memory(r);
     if (csv_next(csv) == CSV_ROW)
@@ -88,7 +89,6 @@ static enum tc_status guess_unit(struct reading *r)
                 if (settled && !strchr(cell, '.')) r->out->unit = AUDIT_8BIT;
             }
     csv_close(csv);
-    errno = 0;
     if (ferror(r->in) || fseek(r->in, 0, SEEK_SET)) return cannot_read(r);
     return TC_OK;
 }

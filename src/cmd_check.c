@@ -34,10 +34,12 @@ static double seconds(int64_t us)
 
 /* ---- For people ---- */
 
-/* Channels as "1-4, 7": those of the rig for which `which` is `wanted`. */
+/* Channels as "channels 1-4, 7": those of the rig for which `which` is `wanted`. */
 static void print_channels(const struct tc_rig *rig, const bool *which, bool wanted)
 {
-    const char *gap = "";
+    size_t count = 0;
+    for (size_t c = 0; c < rig->channel_count; c++) count += which[c] == wanted;
+    const char *gap = count == 1 ? "channel " : "channels ";
     for (size_t c = 0; c < rig->channel_count; c++) {
         if (which[c] != wanted) continue;
         size_t last = c;
@@ -92,7 +94,7 @@ static void print_flashes(const struct checking *k)
     if (!f->limit) fputs("; the flash limit is off, nothing is asked", stdout);
     else printf(" (limit %lld)%s", (long long)f->limit, audit_flashes_too_fast(a) ? ": TOO MANY" : "");
     if (f->peak_transitions) {
-        printf("\n           most in the second before %.3f s%s, %s, channels ", (double)f->peak_at_ms / 1000,
+        printf("\n           most in the second before %.3f s%s, %s, ", (double)f->peak_at_ms / 1000,
                f->peak_at_ms > a->end_us / 1000 ? " (across the seam of the loop)" : "", f->peak_series);
         print_channels(&a->rig, a->at_peak, true);
     }
@@ -107,9 +109,9 @@ static void print_light(const struct audit *a)
     printf("  light    lit %.1f %% of the time; longest dark %.1f s; %s\n", 100 * a->load.lit_share,
            (double)a->load.longest_dark_ms / 1000, a->ends_dark ? "ends dark" : "THE LAST ROW IS NOT DARK");
     if (!a->never_lit) return;
-    fputs("  unused   channels ", stdout);
+    fputs("  unused   ", stdout);
     print_channels(&a->rig, a->lit, false);
-    puts(" never light");
+    puts(a->never_lit == 1 ? " never lights" : " never light");
 }
 
 static void print_load_row(const char *kind, const char *name, const struct load_row *row)

@@ -11,7 +11,7 @@
 #include "random.h"
 #include "units.h"
 
-enum { CHANNELS_MOST = 24, GROUPS_MOST = 4, FRAMES_MOST = 700, CASES = 4000 };
+enum { CHANNELS_MOST = 24, GROUPS_MOST = 4, FRAMES_MOST = 700, CASES = 2000 };
 
 /* ---- Random rigs and timelines ---- */
 
@@ -222,7 +222,7 @@ static void levels_only_go_down(void **state)
     (void)state;
     struct trial *t = calloc(1, sizeof *t);
     assert_non_null(t);
-    for (int i = 0; i < 1000; i++) {
+    for (int i = 0; i < 600; i++) {
         trial_draw(t, (uint64_t)i);
         for (uint32_t f = 0; f < t->frames; f++)
             for (size_t c = 0; c < t->rig.channel_count; c++)
@@ -237,7 +237,7 @@ static void what_came_out_goes_through_unchanged(void **state)
     (void)state;
     struct trial *t = calloc(1, sizeof *t);
     assert_non_null(t);
-    for (int i = 0; i < 1000; i++) {
+    for (int i = 0; i < 600; i++) {
         trial_draw(t, (uint64_t)i);
         memcpy(t->asked, t->given, sizeof t->asked);
         limit(t);
@@ -255,7 +255,7 @@ static void where_nothing_is_wrong_nothing_changes(void **state)
     (void)state;
     struct trial *t = calloc(1, sizeof *t);
     assert_non_null(t);
-    for (int i = 0; i < 1000; i++) {
+    for (int i = 0; i < 600; i++) {
         trial_draw(t, (uint64_t)i);
         struct randomiser r = random_keyed(7, 7, (uint64_t)i);
         int64_t rate = t->settings.frame_rate, limit_n = t->settings.flash_limit;

@@ -1,0 +1,75 @@
+#!/usr/bin/env bash
+# thundercue check at the command line: what it finds, and its exit status.
+set -u
+program=${THUNDERCUE:-build/thundercue}
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+failed=0
+
+# check NAME STATUS OUT ERR COMMAND...: the exit status, and a regular
+# expression each that standard output and standard error must contain ('' =
+# must be empty).
+check() {
+    local name=$1 status=$2 out=$3 err=$4 got ok=1
+    shift 4
+    "$@" >"$work/out" 2>"$work/err" </dev/null
+    got=$?
+    [ "$got" = "$status" ] || { echo "exit status $got, expected $status"; ok=0; }
+    if [ -z "$out" ]; then [ ! -s "$work/out" ] || ok=0; else grep -Eq -- "$out" "$work/out" || ok=0; fi
+    if [ -z "$err" ]; then [ ! -s "$work/err" ] || ok=0; else grep -Eq -- "$err" "$work/err" || ok=0; fi
+    if [ "$ok" = 1 ]; then
+        echo "[       OK ] $name"
+    else
+        echo "standard output:"; head -5 "$work/out"
+        echo "standard error:"; head -5 "$work/err"
+        echo "[  FAILED  ] $name"
+        failed=1
+    fi
+}
+
+# timeline NAME PATTERN: one lamp, a row every 25 ms, 1 = on
+timeline() {
+    local row=0 i
+    printf 'time_s,lamp\r\n' >"$work/$1"
+    for ((i = 0; i < ${#2}; i++, row += 25)); do
+        printf '%d.%03d,%s\r\n' $((row / 1000)) $((row % 1000)) "$([ "${2:i:1}" = 1 ] && echo 100.0 || echo 0.0)" >>"$work/$1"
+    done
+}
+
+timeline calm.csv 0001000000000000000000000000000100000
+timeline fast.csv 01010101000
+timeline lit.csv 0001
+timeline seam.csv 0100100000000000000000000000000000000000000000000000000000000010010
+printf '[channel 1]\nname = lamp\nkind = flood\nwatts = 1500\ncircuit = left\n[circuit left]\nbreaker_amps = 15\n' >"$work/one.rig"
+printf 'time_s,lamp\n0.000,0.0\n0.025,0.0\n0.075,bright\n0.100,130.0\n' >"$work/odd.csv"
+printf 'time_s,lamp,pond\n0.000,0.0,0.0\n' >"$work/two.csv"
+printf '\x00\x01\x02' >"$work/noise.csv"
+
+check a_calm_timeline_passes 0 'result   nothing found' '' "$program" check "$work/calm.csv"
+check without_a_rig_it_says_so 0 'rig      none given' '' "$program" check "$work/calm.csv"
+check flashes_are_counted_and_placed 1 'at most 4\.0 in any second \(limit 3\): TOO MANY' '' "$program" check "$work/fast.csv"
+check the_second_and_the_channels_are_named 1 'most in the second before 0\.200 s, all, channel 1$' '' "$program" check "$work/fast.csv"
+check a_lower_limit_can_be_asked 1 'limit 1\): TOO MANY' '' "$program" check --flash-limit 1 "$work/seam.csv"
+check limit_off_is_said_aloud 0 'caution  The flash limit is off' '' "$program" check --flash-limit off "$work/fast.csv"
+check a_loop_has_a_seam 1 'across the seam of the loop' '' "$program" check --loop "$work/seam.csv"
+check without_a_loop_it_has_none 0 'nothing found' '' "$program" check "$work/seam.csv"
+check a_lit_end_is_found 1 'LAST ROW IS NOT DARK' '' "$program" check "$work/lit.csv"
+check form_is_named_by_line_and_column 1 "form +line 4, column 2: 'bright' is not a number" '' "$program" check "$work/odd.csv"
+check uneven_steps_are_named 1 'time +line 4, column 1: a step of 50 ms where the others are 25 ms' '' "$program" check "$work/odd.csv"
+check levels_out_of_range_are_named 1 'range +line 5, column 2: level 130 is outside 0 to 100' '' "$program" check "$work/odd.csv"
+check load_is_judged 1 'MORE THAN 80 % OF THE BREAKER' '' "$program" check --rig "$work/one.rig" "$work/calm.csv"
+check channels_must_be_the_rigs 1 'rig +line 1, column 3: "pond" is no channel of the rig' '' "$program" check --rig "$work/one.rig" "$work/two.csv"
+check standard_input_is_read_too 0 'nothing found' '' bash -c "'$program' check - <'$work/calm.csv'"
+check a_file_of_noise 1 'a zero byte' '' "$program" check "$work/noise.csv"
+check a_file_that_is_not_there 3 '' "^thundercue: $work/none.csv: can't be read: No such file or directory\$" "$program" check "$work/none.csv"
+check a_folder 3 '' "^thundercue: $work: can't be read: Is a directory\$" "$program" check "$work"
+check a_rig_that_is_wrong 2 '' "two.csv:" "$program" check --rig "$work/two.csv" "$work/calm.csv"
+check no_file_given 2 '' 'give one frames file' "$program" check
+check an_unknown_unit 2 '' "--levels: 'lumens' is not guess, percent or 8bit" "$program" check --levels lumens "$work/calm.csv"
+check json_is_written 1 'TOO MANY' '' "$program" check --json "$work/fast.json" "$work/fast.csv"
+check json_says_the_same 0 '"too_many": true' '' cat "$work/fast.json"
+check json_is_not_overwritten 4 'result' 'exists already' "$program" check --json "$work/fast.json" "$work/calm.csv"
+check json_is_overwritten_by_force 0 'nothing found' '' "$program" check --force --json "$work/fast.json" "$work/calm.csv"
+check disk_full_is_told 4 '' "standard output can't be written" bash -c "'$program' check '$work/calm.csv' >/dev/full"
+check commas_as_decimal_signs_change_nothing 0 '0\.900 s, a row every 25 ms' '' env LC_ALL=de_DE.UTF-8 LC_NUMERIC=de_DE.UTF-8 "$program" check "$work/calm.csv"
+exit "$failed"
