@@ -43,7 +43,7 @@ report $? "a program builds with the installed header and library"
 report $? "and cues a recording with it"
 "$folder/usr/bin/thundercue" --version >"$folder/log" 2>&1
 report $? "the installed program runs"
-"$folder/usr/bin/thundercue" --man >"$folder/man" && grep -q 'fB.*sensitivity' "$folder/man" && ! grep -q '^\.[^A-Z\\]' "$folder/man"
+"$folder/usr/bin/thundercue" --man >"$folder/man" && grep -q '^.BR .*sensitivity' "$folder/man" && ! grep -q '^\.[^A-Z\\]' "$folder/man"
 report $? "the man page has the settings and no stray requests"
 cat >"$folder/complete" <<'C'
 source "$1"
