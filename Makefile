@@ -36,8 +36,8 @@ PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o)
 TEST_SOURCES := $(sort $(wildcard tests/test_*.c))
 TESTS    := $(TEST_SOURCES:tests/%.c=$(OUT)/%)
 FUZZ     := $(sort $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard tests/fuzz/fuzz_*.c)))
-# Tests are built to be built quickly, and may cut names short.
-TEST_CFLAGS := -O1 -Wno-format-truncation
+# Tests are built to be built quickly, and may cut names short (a warning that only gcc knows).
+TEST_CFLAGS := -O1 -Wno-format-truncation -Wno-unknown-warning-option
 TEST_LIBS = $(shell $(PKG_CONFIG) --libs cmocka 2>/dev/null)
 
 .PHONY: all

@@ -123,36 +123,16 @@ static const struct option_row *find_option(const struct option_row *options, co
     return NULL;
 }
 
-/* Number of single edits between two words, as far as it matters here. */
-static size_t distance(const char *a, const char *b)
-{
-    enum { MOST = 32 };
-    size_t n = strlen(b), row[MOST + 1];
-    if (n > MOST || strlen(a) > MOST) return MOST;
-    for (size_t j = 0; j <= n; j++) row[j] = j;
-    for (size_t i = 0; a[i]; i++) {
-        size_t corner = row[0];
-        row[0] = i + 1;
-        for (size_t j = 0; j < n; j++) {
-            size_t change = corner + (a[i] != b[j]);
-            corner = row[j + 1];
-            size_t best = row[j] + 1 < corner + 1 ? row[j] + 1 : corner + 1;
-            row[j + 1] = change < best ? change : best;
-        }
-    }
-    return row[n];
-}
-
 static const char *nearest(const struct parse *p, const char *name)
 {
     const char *best = NULL;
     size_t least = 4;
     for (const struct option_row *o = p->options; o->name; o++) {
-        size_t d = distance(name, o->name);
+        size_t d = text_distance(name, o->name);
         if (d < least) least = d, best = o->name;
     }
     for (size_t i = 0; i < setting_count(); i++) {
-        size_t d = distance(name, setting_at(i)->name);
+        size_t d = text_distance(name, setting_at(i)->name);
         if (d < least) least = d, best = setting_at(i)->name;
     }
     return best;

@@ -214,6 +214,44 @@ static void the_same_words_are_the_same_in_any_case(void **state)
     assert_false(text_same("[", "{")); /* they differ by the same bit as cases do */
 }
 
+/* RFC 3629, section 4 and its examples; overlong forms, surrogates and what is
+ * beyond U+10FFFF are no UTF-8. */
+static void utf8_is_told_from_other_bytes(void **state)
+{
+    (void)state;
+    static const struct { const char *text; bool fine; } rows[] = {
+        { "", true }, { "plain", true }, { "A\xE2\x89\xA2\xCE\x91.", true }, { "\xED\x95\x9C\xEA\xB5\xAD\xEC\x96\xB4", true },
+        { "\xF0\xA3\x8E\xB4", true }, { "\xF4\x8F\xBF\xBF", true }, { "\xF4\x90\x80\x80", false }, { "\xC0\x80", false },
+        { "\xE0\x80\xAF", false }, { "\xED\xA0\x80", false }, { "\x80", false }, { "a\xC3", false }, { "caf\xE9", false }, { "\xFF\xFE", false },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) assert_int_equal(text_utf8(rows[i].text), rows[i].fine);
+}
+
+/* Unicode UAX 11 (wide and full-width take two) and combining marks (none). */
+static void columns_of_a_terminal_are_counted(void **state)
+{
+    (void)state;
+    static const struct { const char *text; size_t columns; } rows[] = {
+        { "", 0 }, { "storm", 5 }, { "caf\xC3\xA9", 4 }, { "cafe\xCC\x81", 4 }, { "\xE9\x9B\xB7", 2 }, { "\xED\x95\x9C", 2 },
+        { "\xEF\xBC\xA1", 2 }, { "\xF0\x9F\x8C\xA9", 2 }, { "\xE2\x94\x9C\xE2\x94\x80 1", 4 }, { "\xD7\xA8", 1 },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) assert_int_equal(text_columns(rows[i].text), rows[i].columns);
+}
+
+/* Edit distance (Levenshtein 1966; kitten and sitting are the textbook pair). */
+static void near_words_are_near(void **state)
+{
+    (void)state;
+    static const struct { const char *a, *b; size_t edits; } rows[] = {
+        { "", "", 0 }, { "", "abc", 3 }, { "abc", "", 3 }, { "kitten", "sitting", 3 }, { "watts", "wats", 1 }, { "flaw", "lawn", 2 },
+        { "channel", "chanel", 1 }, { "0123456789012345678901234567890123", "a", 32 }, { "a", "0123456789012345678901234567890123", 32 },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        assert_int_equal(text_distance(rows[i].a, rows[i].b), rows[i].edits);
+        assert_int_equal(text_distance(rows[i].b, rows[i].a), rows[i].edits);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -226,6 +264,9 @@ int main(void)
         cmocka_unit_test(rows_beyond_all_bounds_are_refused),
         cmocka_unit_test(names_cannot_disturb_a_terminal),
         cmocka_unit_test(the_same_words_are_the_same_in_any_case),
+        cmocka_unit_test(utf8_is_told_from_other_bytes),
+        cmocka_unit_test(columns_of_a_terminal_are_counted),
+        cmocka_unit_test(near_words_are_near),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
