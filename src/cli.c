@@ -22,23 +22,25 @@ struct parse {
     const struct option_row *options;
     struct given *given;
     size_t given_count;
-    void (*list)(const struct command *command, const struct option_row *options); /* asked for */
+    bool plain;  /* the command takes no settings */
+    void (*list)(const struct parse *p); /* asked for */
 };
 
 /* ---- Help ---- */
 
-static void print_help(const struct command *command, const struct option_row *options)
+static void print_help(const struct parse *p)
 {
+    const struct command *command = p->command;
     printf("Usage: thundercue %s [OPTION...] %s\n%s.\n\nOptions\n", command->name, command->arguments,
            command->summary);
-    for (const struct option_row *o = options; o->name; o++) {
+    for (const struct option_row *o = p->options; o->name; o++) {
         char head[64];
         snprintf(head, sizeof head, "--%s%s%s", o->name, o->value ? " " : "", o->value ? o->value : "");
         printf("  %-20s %s\n", head, o->help);
     }
-    printf("  %-20s %s\n", "--settings FILE", "read settings (name = value lines) before the options");
+    if (!p->plain) printf("  %-20s %s\n", "--settings FILE", "read settings (name = value lines) before the options");
     printf("  %-20s %s\n", "--help", "this list");
-    for (int topic = 0; topic < TOPIC_COUNT; topic++) {
+    for (int topic = 0; topic < TOPIC_COUNT && !p->plain; topic++) {
         printf("\n%s\n", setting_topic_title((enum setting_topic)topic));
         settings_help(stdout, (enum setting_topic)topic);
     }
@@ -50,28 +52,28 @@ static void print_help(const struct command *command, const struct option_row *o
 }
 
 /* For the man page: the command and its own options, as roff source. */
-static void print_man(const struct command *command, const struct option_row *options)
+static void print_man(const struct parse *p)
 {
+    const struct command *command = p->command;
     printf(".SS thundercue %s [\\fIOPTION\\fR...] %s\n%s.\n", command->name, command->arguments,
            command->summary);
-    for (const struct option_row *o = options; o->name; o++)
+    for (const struct option_row *o = p->options; o->name; o++)
         printf(".TP\n\\fB\\-\\-%s\\fR%s%s\n%s.\n", o->name, o->value ? " " : "",
                o->value ? o->value : "", o->help);
 }
 
 /* For completion: every option of the command in a line each. */
-static void print_words(const struct command *command, const struct option_row *options)
+static void print_words(const struct parse *p)
 {
-    (void)command;
-    for (const struct option_row *o = options; o->name; o++) printf("--%s\n", o->name);
-    for (size_t i = 0; i < setting_count(); i++) printf("--%s\n", setting_at(i)->name);
-    puts("--settings\n--help");
+    for (const struct option_row *o = p->options; o->name; o++) printf("--%s\n", o->name);
+    for (size_t i = 0; i < setting_count() && !p->plain; i++) printf("--%s\n", setting_at(i)->name);
+    puts(p->plain ? "--help" : "--settings\n--help");
 }
 
 /* Words that ask for a list of options instead of work. */
 static const struct {
     const char *word;
-    void (*list)(const struct command *command, const struct option_row *options);
+    void (*list)(const struct parse *p);
 } listings[] = {
     { "help", print_help },
     { "help-man", print_man },
@@ -131,7 +133,7 @@ static const char *nearest(const struct parse *p, const char *name)
         size_t d = text_distance(name, o->name);
         if (d < least) least = d, best = o->name;
     }
-    for (size_t i = 0; i < setting_count(); i++) {
+    for (size_t i = 0; i < setting_count() && !p->plain; i++) {
         size_t d = text_distance(name, setting_at(i)->name);
         if (d < least) least = d, best = setting_at(i)->name;
     }
@@ -175,8 +177,8 @@ static int take_long(struct parse *p, char *argument, char **next)
         return EXIT_DONE;
     }
     const struct option_row *option = find_option(p->options, word);
-    const struct setting *setting = setting_find(word);
-    bool settings_file = !strcmp(word, "settings");
+    const struct setting *setting = p->plain ? NULL : setting_find(word);
+    bool settings_file = !p->plain && !strcmp(word, "settings");
     if (!option && !setting && !settings_file) {
         char plain[80];
         const char *near = nearest(p, word);
@@ -230,18 +232,17 @@ static int parse_all(struct parse *p, int argc, char **argv)
             p->cli->arguments[p->cli->argument_count++] = argument;
         }
         if (p->list) {
-            p->list(p->command, p->options);
+            p->list(p);
             return cli_end(EXIT_DONE);
         }
     }
     return apply_settings(p);
 }
 
-bool cli_parse(struct cli *cli, const struct command *command, const struct option_row *options,
-               int argc, char **argv)
+static bool parse(struct parse p, int argc, char **argv)
 {
+    struct cli *cli = p.cli;
     *cli = (struct cli){ .settings = tc_settings_default() };
-    struct parse p = { .cli = cli, .command = command, .options = options };
     size_t room = (size_t)argc + 1;
     cli->arguments = calloc(room, sizeof *cli->arguments);
     p.given = calloc(room, sizeof *p.given);
@@ -254,6 +255,18 @@ bool cli_parse(struct cli *cli, const struct command *command, const struct opti
     bool go_on = cli->exit == EXIT_DONE && !p.list;
     if (!go_on) cli_done(cli);
     return go_on;
+}
+
+bool cli_parse(struct cli *cli, const struct command *command, const struct option_row *options,
+               int argc, char **argv)
+{
+    return parse((struct parse){ .cli = cli, .command = command, .options = options }, argc, argv);
+}
+
+bool cli_parse_plain(struct cli *cli, const struct command *command, const struct option_row *options,
+                     int argc, char **argv)
+{
+    return parse((struct parse){ .cli = cli, .command = command, .options = options, .plain = true }, argc, argv);
 }
 
 void cli_done(struct cli *cli)

@@ -43,6 +43,9 @@ struct cli {
  * usage was wrong (one line on standard error); then return cli->exit. */
 bool cli_parse(struct cli *cli, const struct command *command, const struct option_row *options,
                int argc, char **argv);
+/* The same for a command that takes no settings. */
+bool cli_parse_plain(struct cli *cli, const struct command *command, const struct option_row *options,
+                     int argc, char **argv);
 void cli_done(struct cli *cli);
 
 /* Prints "thundercue: LINE" on standard error and returns the exit status. */

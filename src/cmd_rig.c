@@ -82,7 +82,7 @@ static int run(const struct command *self, int argc, char **argv)
         { 0 },
     };
     struct cli cli;
-    if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
+    if (!cli_parse_plain(&cli, self, options, argc, argv)) return cli.exit;
     int exit = check_wish(self, &wish, &cli);
     if (exit == EXIT_DONE && wish.example) rignew_example(stdout);
     else if (exit == EXIT_DONE && wish.notice) fputs(visitor_notice(), stdout);

@@ -51,6 +51,7 @@ check one_thing_at_a_time 2 '' 'give one of' "$program" rig --example --new --br
 check example_takes_no_file 2 '' 'take no rig file' "$program" rig --example "$work/over.rig"
 check one_rig_at_a_time 2 '' 'give one rig file' "$program" rig "$work/over.rig" "$work/over.rig"
 check unknown_format 2 '' "--format: 'xml' is not text or csv" "$program" rig --format xml
+check rig_takes_no_settings 2 '' 'there is no option --seed' "$program" rig --seed 3
 check notice_for_visitors 0 'FLASHING LIGHT' '' "$program" rig --notice
 check help_of_rig 0 '^Usage: thundercue rig' '' "$program" rig --help
 check disk_full_is_told 4 '' "standard output can't be written" bash -c "'$program' rig >/dev/full"
