@@ -47,14 +47,14 @@ enum {
 #define MOMENT        0.4f    /* share of the rise that is done at the moment of a crack */
 #define QUIETEST      1e-11f  /* power added to each band: -110 dBFS, under 16-bit noise */
 #define NO_BAND_DB    -200.0f
-#define DEEPEST_DB    50.0f   /* a crack deeper under the loudest moment is none */
+#define DEEPEST_DB    40.0f   /* a crack deeper under the loudest moment is none */
 
 /* Score at which a crack counts at sensitivity 50: between the bustle that
  * people leave unmarked (up to 2.3) and the weakest cracks that they call clear
  * (from 2.6). Every HALVING points of sensitivity halve it. */
 #define SCORE_AT_50   2.5f
-#define HALVING       45.0f
-#define SCORE_LEAST   1.157f  /* at sensitivity 100 */
+#define HALVING       30.0f
+#define SCORE_LEAST   0.788f  /* at sensitivity 100 */
 
 /* Near and far, by how far the rise above 1.36 kHz lies under the whole rise:
  * 8 dB and less is sharp, 40 dB and more is dull. Air takes some 10 dB at 2 kHz

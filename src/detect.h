@@ -38,7 +38,7 @@
  * Each candidate carries the lowest sensitivity at which it counts, so that
  * choosing events for a sensitivity is a comparison, a higher sensitivity never
  * finds less, and a sweep needs one analysis only. The score at which a
- * candidate counts halves with every 45 points of sensitivity.
+ * candidate counts halves with every 30 points of sensitivity.
  *
  * Where the numbers come from: they are middles of plateaus, found on labelled
  * recordings with each left out in turn; see DEVELOPERS.md for what each does
