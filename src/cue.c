@@ -56,6 +56,8 @@ static double nearness(const struct tc_settings *s, const struct tc_event *e)
 #define FORK_LIGHT 0.6
 /* Restrikes keep to the way: their forks come this much more seldom. */
 #define RESTRIKE_FORKS 0.15
+/* The weakest crack lights this share of the forks of the strongest. */
+#define WEAK_FORKS 0.15
 /* New ways after the second stroke, as a share of those at it; most likely at
  * the second (Rakov & Uman 1990). */
 #define LATER_NEW_WAY 0.25
@@ -169,7 +171,8 @@ static void cue_flash(struct cueing *q, size_t event, int64_t until_ms)
                       || frame + 1 >= q->out->frames))
             break;
         tip = way_of(q, &f, i, tip, &ways);
-        double ready = s->fork_share * (0.2 + 0.8 * (double)e->strength) * f.near * (i ? RESTRIKE_FORKS : 1);
+        double ready = fmin(1, 2 * s->fork_share * (WEAK_FORKS + (1 - WEAK_FORKS) * (double)e->strength))
+                     * f.near * (i ? RESTRIKE_FORKS : 1);
         size_t fork_count = grove_forks(&q->grove, &forking, tip, ready, forks, FORKS_MOST);
         struct strike k = {
             .event = (uint32_t)event, .order = i, .heard = strokes[i].heard, .at_ms = at_ms,
