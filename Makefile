@@ -113,8 +113,20 @@ $(OUT)/test_%: tests/test_%.c $(wildcard tests/*.h) $(filter-out $(OUT)/main.o,$
 	$(Q)$(CC) $(ALL_CFLAGS) $(TEST_CFLAGS) -Itests -Isamples $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.o %.a,$^) $(LIBS) $(TEST_LIBS) $(TEST_LINK_$*)
 
 $(OUT)/test_synth: samples/thunder.c samples/truth.c
-# test_rig lets every allocation of the reader fail in turn.
+# These let every allocation fail in turn.
 TEST_LINK_rig := -Wl,--wrap=calloc,--wrap=realloc
+TEST_LINK_cue := -Wl,--wrap=calloc,--wrap=realloc
+
+# ---- Judging ----
+
+RECORDINGS ?= $(THUNDERCUE_RECORDINGS)
+EVALUATIONS := $(patsubst tests/%.c,$(OUT)/%,$(sort $(wildcard tests/evaluate_*.c)))
+.PHONY: evaluate
+evaluate: $(EVALUATIONS) ## measure what the tests only bound, on RECORDINGS (a folder) and the sample storm
+	@for program in $(EVALUATIONS); do $$program samples/*.flac $(foreach end,wav flac ogg mp3,$(if $(RECORDINGS),$(wildcard $(RECORDINGS)/*.$(end)))) || exit 1; done
+
+$(OUT)/evaluate_%: tests/evaluate_%.c $(wildcard tests/*.h) $(OUT)/libthundercue.a
+	$(Q)$(CC) $(ALL_CFLAGS) -Itests $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.a,$^) $(LIBS) $(TEST_LIBS)
 
 # Each target twice: replaying its corpus (with any compiler), or under libFuzzer.
 FUZZ_PARTS = tests/fuzz/fuzz.c $(filter-out $(OUT)/main.o,$(PROGRAM_OBJECTS)) $(OUT)/libthundercue.a

@@ -7,6 +7,7 @@
 #include "cue.h"
 #include "limit.h"
 #include "play.h"
+#include "settings.h"
 #include "units.h"
 
 /* ---- Published statistics ---- */
@@ -647,6 +648,138 @@ static void rumbles_never_flash(void **state)
     }
 }
 
+/* ---- Leader ---- */
+
+/* Runs down the way before the crack, tip last, where light frames are fine
+ * enough; at 40 a second it is left out rather than smeared. */
+static void a_leader_runs_down_to_the_tip(void **state)
+{
+    (void)state;
+    static const struct { int64_t rate; int frames; } rows[] = { { 40, 0 }, { 60, 2 }, { 120, 4 } };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct tc_event e = { .kind = TC_CRACK, .start_ms = 1000, .strength = 1, .sharpness = 1, .strokes = 1,
+                              .path_count = 0 };
+        struct tc_analysis a = { .length_ms = 3000, .events = &e, .event_count = 1 };
+        struct tc_settings s = free_settings(rows[i].rate);
+        s.leader = 0.2;
+        s.fork_share = 0;
+        struct tc_timeline t;
+        assert_int_equal(tc_cue(&a, &rig, &s, &t), TC_OK);
+        struct play *p;
+        float light[CHANNELS_MOST];
+        assert_int_equal(play_create(&p, &t, &rig), TC_OK);
+        size_t lit = 0, first_lit = 0;
+        for (int64_t f = 0; f < rows[i].rate; f++) {
+            assert_true(play_step(p, light));
+            size_t now = 0;
+            for (size_t c = 0; c < rig.channel_count; c++) {
+                assert_true(light[c] <= 0.2001f);
+                now += light[c] > 0;
+                /* what is lit hangs on what is lit */
+                if (light[c] > 0 && rig.channels[c].parent >= 0) assert_true(light[rig.channels[c].parent] > 0);
+            }
+            assert_true(now >= lit);
+            if (now && !first_lit) first_lit = (size_t)f;
+            lit = now;
+        }
+        if (rows[i].frames) assert_true(lit > 0 && first_lit >= (size_t)(rows[i].rate - rows[i].frames));
+        else assert_int_equal(lit, 0);
+        play_destroy(p);
+        tc_timeline_clear(&t);
+    }
+}
+
+/* ---- Characters of storm ---- */
+
+static void characters_differ(void **state)
+{
+    (void)state;
+    static const char *const names[] = { "close-and-violent", "passing-over", "far-horizon", "dry-night" };
+    double branches[COUNT(names)] = { 0 }, floods[COUNT(names)] = { 0 };
+    for (size_t i = 0; i < COUNT(names); i++) {
+        struct tc_settings s = free_settings(40);
+        struct tc_problem why = { "" };
+        char path[128];
+        snprintf(path, sizeof path, "samples/%s.settings", names[i]);
+        FILE *there = fopen(path, "r");
+        if (!there) {
+            print_message("skipped: not run from the checkout's top folder\n");
+            skip();
+        }
+        fclose(there);
+        if (settings_read(path, &s, &why) != TC_OK || tc_settings_check(&s, &why) != TC_OK) fail_msg("%s", why.text);
+        struct randomiser r = random_keyed(14, 0, 0);
+        struct tc_analysis a = storm_cracks(&r, 100, 2000, true);
+        storm_rumble(&a, &r, 40);
+        struct tc_timeline t;
+        assert_int_equal(tc_cue(&a, &rig, &s, &t), TC_OK);
+        struct play *p;
+        float light[CHANNELS_MOST];
+        assert_int_equal(play_create(&p, &t, &rig), TC_OK);
+        while (play_step(p, light))
+            for (size_t c = 0; c < 16; c++) *(c < 12 ? &branches[i] : &floods[i]) += (double)light[c];
+        play_destroy(p);
+        tc_timeline_clear(&t);
+        tc_analysis_clear(&a);
+    }
+    assert_true(branches[0] > 1.5 * branches[1]);  /* close: the bolt itself */
+    assert_true(branches[1] > 10 * branches[2]);   /* on the horizon there is next to none */
+    assert_true(floods[2] > 20 * branches[2]);
+    assert_true(floods[3] < 0.5 * floods[1]);      /* a dry night stays dark */
+    assert_true(branches[3] > branches[2]);
+}
+
+/* ---- Memory that runs out ---- */
+
+void *__real_calloc(size_t n, size_t size);
+void *__real_realloc(void *old, size_t size);
+void *__wrap_calloc(size_t n, size_t size);
+void *__wrap_realloc(void *old, size_t size);
+static int64_t calls_left = INT64_MAX;
+
+void *__wrap_calloc(size_t n, size_t size)
+{
+    return calls_left-- > 0 ? __real_calloc(n, size) : NULL;
+}
+
+void *__wrap_realloc(void *old, size_t size)
+{
+    return calls_left-- > 0 ? __real_realloc(old, size) : NULL;
+}
+
+/* Every allocation fails in turn: a status, nothing lost (the address
+ * sanitizer's run looks for that), and nothing to be cleared. */
+static void memory_that_runs_out_is_told(void **state)
+{
+    (void)state;
+    struct randomiser r = random_keyed(15, 0, 0);
+    struct tc_analysis a = storm_cracks(&r, 300, 800, true);
+    storm_rumble(&a, &r, 40);
+    struct tc_settings s = free_settings(40);
+    struct tc_timeline t;
+    enum tc_status status = TC_ERR_MEMORY;
+    int failed = 0;
+    for (; status != TC_OK; failed++) {
+        calls_left = failed;
+        status = tc_cue(&a, &rig, &s, &t);
+        calls_left = INT64_MAX;
+        assert_true(status == TC_OK || (status == TC_ERR_MEMORY && !t.strokes && !t.pulses && !t.stroke_count));
+    }
+    assert_true(failed > 8);
+    status = TC_ERR_MEMORY;
+    for (failed = 0; status != TC_OK; failed++) {
+        struct play *p;
+        calls_left = failed;
+        status = play_create(&p, &t, &rig);
+        calls_left = INT64_MAX;
+        if (status != TC_OK) assert_null(p);
+        else play_destroy(p);
+    }
+    assert_true(failed > 2);
+    tc_timeline_clear(&t);
+    tc_analysis_clear(&a);
+}
+
 /* ---- Size ---- */
 
 /* Ten hours of a dense storm: 60,000 cracks with rumble throughout. */
@@ -701,6 +834,9 @@ int main(void)
         cmocka_unit_test(a_lead_moves_all_light),
         cmocka_unit_test(near_has_branches_far_has_floods),
         cmocka_unit_test(rumbles_never_flash),
+        cmocka_unit_test(a_leader_runs_down_to_the_tip),
+        cmocka_unit_test(characters_differ),
+        cmocka_unit_test(memory_that_runs_out_is_told),
         cmocka_unit_test(a_long_storm_stays_small),
     };
     return cmocka_run_group_tests_name("cue", tests, set_up, tear_down);
