@@ -136,6 +136,12 @@ $(OUT)/test_fuzz_%: tests/fuzz/fuzz_%.c tests/fuzz/replay.c tests/fuzz/fuzz.h $(
 $(OUT)/fuzz_%: tests/fuzz/fuzz_%.c tests/fuzz/fuzz.h $(FUZZ_PARTS)
 	$(CC) $(ALL_CFLAGS) -fsanitize=fuzzer $(LDFLAGS) -o $@ $(filter %.c %.o %.a,$^) $(LIBS)
 
+.PHONY: bench
+bench: $(OUT)/bench ## measure speed as ratios (BENCH_LONG=1: ten hours too)
+	$(OUT)/bench
+$(OUT)/bench: tests/bench.c $(OUT)/libthundercue.a
+	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
 SECONDS  ?= 60
 .PHONY: fuzz fuzz-run
 fuzz: ## look for inputs that break it, SECONDS each (needs clang); finds stay in build/fuzz
