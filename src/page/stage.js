@@ -422,6 +422,7 @@ class Stage {
     if (marked >= 0) this.#drawMark(pen, marked, false);
     this.#lay(pen, this.land.sheet);
     if (branchLight + floodLight > 0) this.#drawLandLight(pen, branchLight, brightness);
+    this.#drawLamps(pen, lights, brightness, showRig);
     if (marked >= 0) this.#drawMark(pen, marked, true);
 
     const main = this.canvas.getContext("2d", { alpha: false });
@@ -441,6 +442,26 @@ class Stage {
       pen.stroke(path.core);
       pen.fillStyle = "rgba(165,182,212,0.20)";
       pen.fill(path.beads);
+    }
+  }
+
+  // The floods themselves, at the foot of the bank: faint where they are dark, a small glare where they are lit.
+  #drawLamps(pen, lights, brightness, showRig) {
+    const size = Math.max(1.4, Math.min(3, this.height * 0.0042));
+    const y = this.water - size * 1.6;
+    for (const { i, x } of this.floodSpots) {
+      if (showRig) {
+        pen.fillStyle = "rgba(165,182,212,0.20)";
+        pen.fillRect(x - size, y - size * 0.5, 2 * size, size);
+      }
+      if (lights[i] <= 0) continue;
+      const value = screenValue(lights[i] * brightness);
+      for (const [wide, share] of [[9, 0.1], [5, 0.2], [2.6, 0.4], [1.2, 1]]) {
+        pen.fillStyle = `rgba(${wide > 2 ? FLOOD_COLOUR : "240,245,255"},${value * share})`;
+        pen.beginPath();
+        pen.ellipse(x, y, size * wide, size * wide * 0.55, 0, 0, 2 * Math.PI);
+        pen.fill();
+      }
     }
   }
 
@@ -613,12 +634,12 @@ class Stage {
     pen.stroke();
   }
 
-  // A point of a channel's light in the page's own pixels: the middle of a branch, or a little above a flood.
+  // A point of a channel's light in the page's own pixels: the middle of a branch, or a flood.
   spotOf(index) {
     const line = this.lines && this.lines[index];
     if (line) return line.points[Math.floor(line.points.length / 2)];
     const spot = (this.floodSpots || []).find(({ i }) => i === index);
-    return spot ? [spot.x, this.water - this.height * 0.05] : null;
+    return spot ? [spot.x, this.water - 4] : null;
   }
 
   // The branch within reach of a point, or -1.
