@@ -270,23 +270,27 @@ static void take_row(struct reading *r)
     a->rows++;
 }
 
-/* Reads the header row; false if there is none or it is of no use. */
-static bool take_header(struct reading *r)
+/* Reads the header row; not *usable if there is none or it is of no use. */
+static enum tc_status take_header(struct reading *r, bool *usable)
 {
+    errno = 0;
     enum csv_result result = csv_next(r->csv);
     char plain[40];
+    *usable = false;
+    if (result == CSV_IO) return cannot_read(r);
+    if (result == CSV_MEMORY) return no_memory(r);
     if (result != CSV_ROW) {
-        if (result == CSV_END) remark(r, AUDIT_FORM, 0, "the file is empty");
-        else remark(r, AUDIT_FORM, 0, "%s", csv_result_text(result));
-        return false;
+        remark(r, AUDIT_FORM, 0, "%s", result == CSV_END ? "the file is empty" : csv_result_text(result));
+        return TC_OK;
     }
     r->columns = csv_count(r->csv);
     if (strcmp(csv_get(r->csv, 0), "time_s"))
         remark(r, AUDIT_FORM, 1, "'%s' where the header row begins with time_s",
                text_plain(plain, sizeof plain, csv_get(r->csv, 0)));
-    if (r->columns >= 2 && r->columns <= TC_MAX_CHANNELS + 1) return true;
-    remark(r, AUDIT_FORM, 0, "%zu columns of levels; 1 to %d can be audited", r->columns - 1, TC_MAX_CHANNELS);
-    return false;
+    *usable = r->columns >= 2 && r->columns <= TC_MAX_CHANNELS + 1;
+    if (!*usable)
+        remark(r, AUDIT_FORM, 0, "%zu columns of levels; 1 to %d can be audited", r->columns - 1, TC_MAX_CHANNELS);
+    return TC_OK;
 }
 
 static enum tc_status read_rows(struct reading *r)
@@ -358,7 +362,9 @@ enum tc_status audit_run(const struct audit_job *job, FILE *in, struct audit *ou
     struct reading r = { .job = job, .out = out, .why = why, .in = in };
     enum tc_status status = guess_unit(&r);
     if (status == TC_OK && !(r.csv = csv_open(in))) status = no_memory(&r);
-    if (status == TC_OK && take_header(&r)) {
+    bool usable = false;
+    if (status == TC_OK) status = take_header(&r, &usable);
+    if (status == TC_OK && usable) {
         status = prepare(&r);
         if (status == TC_OK) status = read_rows(&r);
         if (status == TC_OK && job->loop && out->rows) status = play_seam(&r);
