@@ -325,6 +325,7 @@ struct tc_stroke {
     uint32_t event;      /* index in the analysis of its crack, or rumble (a glimmer) */
     uint8_t order;       /* 0 = first stroke, 1.. = restrikes */
     bool heard;          /* placed by an attack in the sound, not drawn */
+    bool yields;         /* leaves the last room in its second to stronger strokes */
     uint16_t tip;        /* channel index of the path's tip, 65535 = floods alone */
     float light;         /* 0..1 */
     uint32_t first_pulse, pulse_count;

@@ -53,8 +53,11 @@
 /* WCAG 2.2: 10 %. A change of exactly that counts, whatever the last bit of a
  * sum says. */
 #define TRANSITION (0.10 - 1e-9)
-/* A held-back rise stays this far below the valley's 10 %. */
+/* A held-back rise ends this far above the valley; where a slow rise has used
+ * that up already, it may come this much nearer to the 10 %. */
 #define HELD_RISE 0.09
+#define HELD_RISE_MOST 0.0975
+#define LEAST_RISE 0.01
 /* A channel that asks for this much more in one frame strikes anew. */
 #define ATTACK 0.10
 
@@ -96,6 +99,9 @@ struct limiter {
     int64_t window;              /* W */
     int64_t frames;              /* in a lap */
     int64_t frame;               /* the next one */
+    const struct tc_timeline *plan; /* or NULL */
+    size_t stroke;               /* the first in it that is not over */
+    bool yields;                 /* rises of this frame leave room for one more flash */
     size_t softened;
     size_t track_count;
     struct track *tracks;
@@ -185,6 +191,11 @@ void limiter_destroy(struct limiter *l)
     free(l);
 }
 
+void limiter_follow(struct limiter *l, const struct tc_timeline *t)
+{
+    l->plan = t;
+}
+
 size_t limiter_softened(const struct limiter *l)
 {
     return l->softened;
@@ -271,7 +282,7 @@ static void note(struct limiter *l, struct history *h, struct turns t)
 /* True if a rise with these turns has room, and the fall after it too. */
 static bool has_room(const struct limiter *l, const struct history *h, struct turns t)
 {
-    return fits(l, h, t.extends + t.runs + 1);
+    return fits(l, h, t.extends + t.runs + 1 + (l->yields ? 2 : 0));
 }
 
 /* ---- Peak to valley ---- */
@@ -380,6 +391,24 @@ static void put_level(struct limiter *l, size_t c, uint16_t level)
     l->now_light[c] = dimmer_light(l->d, c, level);
 }
 
+/* True if a stroke that yields rises in this frame: from its first pulse on,
+ * which is earlier for slow lamps, but after the stroke before. */
+static bool find_yielding(struct limiter *l)
+{
+    const struct tc_timeline *t = l->plan;
+    if (!t) return false;
+    while (l->stroke < t->stroke_count && t->strokes[l->stroke].frame < l->frame) l->stroke++;
+    if (l->stroke == t->stroke_count || !t->strokes[l->stroke].yields) return false;
+    const struct tc_stroke *k = &t->strokes[l->stroke];
+    int64_t begin = k->frame;
+    for (uint32_t i = 0; i < k->pulse_count; i++) {
+        const struct tc_pulse *p = &t->pulses[k->first_pulse + i];
+        if ((int64_t)p->frame - p->rise < begin) begin = (int64_t)p->frame - p->rise;
+    }
+    bool alone = !l->stroke || t->strokes[l->stroke - 1].frame < l->frame;
+    return alone && l->frame >= begin;
+}
+
 /* What each channel wants in this frame. One that was held back fades at its
  * share, so that a refused strike doesn't break out late when room comes; it
  * rises by what its wish rises, and is free again at the next attack. */
@@ -453,7 +482,8 @@ static void set_shares(struct limiter *l)
     for (size_t s = 0; s < l->track_count; s++) {
         struct move m = move_of(l, s);
         double rise = l->share[s], above = 0;
-        if (l->refused[s] && m.rise) above = (l->sum[s] - m.floor - HELD_RISE) * l->tracks[s].all_on;
+        double room = fmin(fmax(HELD_RISE, l->low[s] - m.floor + LEAST_RISE), HELD_RISE_MOST);
+        if (l->refused[s] && m.rise) above = (l->sum[s] - m.floor - room) * l->tracks[s].all_on;
         l->share[s] = above <= 0 ? 1 : above < rise ? 1 - above / rise : 0;
     }
 }
@@ -528,6 +558,7 @@ void limiter_step(struct limiter *l, uint16_t *levels)
         return;
     }
     wish(l, levels);
+    l->yields = find_yielding(l);
     bool held = seam && darken(l);
     sum_up(l);
     memset(l->refused, 0, l->track_count * sizeof *l->refused);
@@ -552,7 +583,7 @@ enum { FALL_FRAMES = 2 };
 
 struct candidate {
     size_t stroke;
-    uint32_t frame, event;
+    uint32_t frame;
     int rank;           /* 0 first strokes, 1 restrikes heard, 2 drawn */
     float light;
 };
@@ -589,6 +620,33 @@ static bool take(struct taken *t, uint32_t frame, int64_t limit, int64_t window)
         return false;
     }
     return true;
+}
+
+static bool is_taken(const struct taken *t, uint32_t frame)
+{
+    for (size_t i = t->count; i > 0 && t->frames[i - 1] >= frame; i--)
+        if (t->frames[i - 1] == frame) return true;
+    return false;
+}
+
+/* Where a restrike is left out, the stroke before it in its flash glows until
+ * then, as a continuing current does: dark in between would look cut. */
+static void fill(struct tc_timeline *t, const bool *out, size_t left_out, double glow)
+{
+    const struct tc_stroke *gone = &t->strokes[left_out];
+    size_t i = left_out;
+    do {
+        if (i-- == 0) return;
+    } while (out[i] || t->strokes[i].event != gone->event);
+    const struct tc_stroke *k = &t->strokes[i];
+    for (uint32_t n = 0; n < k->pulse_count; n++) {
+        struct tc_pulse *p = &t->pulses[k->first_pulse + n];
+        int64_t hold = (int64_t)gone->frame - p->frame - p->fall;
+        if (!p->fall || hold <= p->hold) continue;
+        uint16_t light = (uint16_t)(glow * p->peak);
+        if (light > p->glow) p->glow = light;
+        p->hold = (uint16_t)(hold < UINT16_MAX ? hold : UINT16_MAX);
+    }
 }
 
 /* Takes the strokes out that are marked, with their pulses. */
@@ -634,17 +692,21 @@ enum tc_status limit_thin(struct tc_timeline *t, const struct tc_settings *s)
 
     for (size_t i = 0; i < t->stroke_count; i++) {
         const struct tc_stroke *k = &t->strokes[i];
-        list[i] = (struct candidate){ .stroke = i, .frame = k->frame, .event = k->event,
+        list[i] = (struct candidate){ .stroke = i, .frame = k->frame,
                                       .rank = k->order == 0 ? 0 : k->heard ? 1 : 2,
                                       .light = k->light };
     }
     qsort(list, t->stroke_count, sizeof *list, by_rank);
     for (size_t i = 0; i < t->stroke_count; i++) {
-        if (list[i].light < (float)FAINT) continue;
-        if (take(&taken, list[i].frame, s->flash_limit, s->frame_rate + 1)) continue;
-        /* A first stroke stays and is softened, if need be, when it plays. */
-        out[list[i].stroke] = list[i].rank > 0;
+        const struct candidate *c = &list[i];
+        if (c->light < (float)FAINT || is_taken(&taken, c->frame)
+            || take(&taken, c->frame, s->flash_limit, s->frame_rate + 1))
+            continue;
+        if (c->rank > 0) out[c->stroke] = true;
+        else t->strokes[c->stroke].yields = true;
     }
+    for (size_t i = 0; i < t->stroke_count; i++)
+        if (out[i] && s->glow_light > 0) fill(t, out, i, s->glow_light);
     status = leave_out(t, out);
 done:
     free(list);

@@ -19,8 +19,11 @@
 #include "dimmer.h"
 #include "model.h"
 
-/* Leaves out strokes of order > 0 (and their pulses) that don't fit; counts
- * them in t->dropped. Nothing to do with flash_limit 0. TC_ERR_MEMORY. */
+/* Leaves out strokes of order > 0 (and their pulses) that don't fit, counts
+ * them in t->dropped, and fills their place with a glow of the stroke before,
+ * by the setting glow_light. First strokes stay; those that don't fit beside
+ * stronger ones are marked: they yield. Nothing to do with flash_limit 0.
+ * TC_ERR_MEMORY. */
 enum tc_status limit_thin(struct tc_timeline *t, const struct tc_settings *s);
 
 struct limiter;
@@ -29,6 +32,10 @@ struct limiter;
  * loop. TC_ERR_MEMORY. */
 enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
                               const struct tc_settings *s, uint32_t frames);
+
+/* Tells which strokes the frames will bring, so that those that yield can't
+ * take the last room in a second. Borrows the timeline. */
+void limiter_follow(struct limiter *l, const struct tc_timeline *t);
 
 /* Lowers levels of the next frame where they would break the limit. Never
  * raises one, never allocates. */

@@ -25,6 +25,7 @@ enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline
     if (status == TC_OK) status = play_create(&p->play, t, rig);
     if (status == TC_OK) status = dimmer_create(&p->dimmer, rig, (enum tc_levels)s->levels);
     if (status == TC_OK) status = limiter_create(&p->limiter, p->dimmer, s, t->frames);
+    if (status == TC_OK) limiter_follow(p->limiter, t);
     if (status != TC_OK) {
         tc_player_destroy(p);
         return status;

@@ -437,6 +437,69 @@ static void first_strokes_are_never_left_out(void **state)
     assert_int_equal(t.dropped, 0);
 }
 
+/* Three weak cracks and a strong one within a second: a weak one gives way,
+ * in the plan and when it plays; the strong one keeps its strength. */
+static void the_strongest_first_stroke_keeps_its_strength(void **state)
+{
+    (void)state;
+    struct trial *t = calloc(1, sizeof *t);
+    struct tc_stroke strokes[STROKES];
+    struct tc_pulse pulses[2 * STROKES];
+    assert_non_null(t);
+    trial_draw(t, 5);
+    dimmer_destroy(t->dimmer);
+    for (size_t c = 0; c < t->rig.channel_count; c++) t->channels[c].min_level = 0, t->channels[c].max_level = 100;
+    t->settings.frame_rate = 40;
+    t->settings.flash_limit = 3;
+    t->settings.loop = false;
+    t->frames = 300;
+    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
+    memset(t->asked, 0, sizeof t->asked);
+    for (uint32_t i = 0; i < 4; i++) {
+        strokes[i] = (struct tc_stroke){ .frame = 100 + 6 * i, .event = i, .light = i == 3 ? 1 : 0.5f };
+        for (size_t c = 0; c < t->rig.channel_count; c++)
+            t->asked[strokes[i].frame][c] = dimmer_level(t->dimmer, c, strokes[i].light);
+    }
+    struct tc_timeline plan_of = plan(strokes, pulses, 4);
+    assert_int_equal(limit_thin(&plan_of, &t->settings), TC_OK);
+    assert_false(strokes[0].yields || strokes[1].yields || strokes[3].yields);
+    assert_true(strokes[2].yields);
+
+    struct limiter *l;
+    assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
+    limiter_follow(l, &plan_of);
+    memcpy(t->given, t->asked, sizeof t->given);
+    for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
+    limiter_destroy(l);
+    assert_memory_equal(t->given[118], t->asked[118], sizeof t->asked[118]);
+    assert_true(light_of(t, t->given, 112) < 0.10);
+    assert_true(light_of(t, t->given, 112) > 0.05);
+    dimmer_destroy(t->dimmer);
+    free(t);
+}
+
+static void the_place_of_a_restrike_is_filled_with_glow(void **state)
+{
+    (void)state;
+    struct tc_settings s = tc_settings_default();
+    struct tc_stroke strokes[STROKES];
+    struct tc_pulse pulses[2 * STROKES];
+    for (uint32_t i = 0; i < 5; i++)
+        strokes[i] = (struct tc_stroke){ .frame = 100 + 4 * i, .order = (uint8_t)i, .light = 0.9f - 0.1f * (float)i };
+    struct tc_timeline t = plan(strokes, pulses, 5);
+    for (size_t i = 0; i < t.pulse_count; i++) t.pulses[i].fall = 3;
+    assert_int_equal(limit_thin(&t, &s), TC_OK);
+    assert_int_equal(t.stroke_count, 3); /* 100, 104 and 108 stay */
+    assert_int_equal(t.dropped, 2);
+    for (uint32_t k = 0; k < 2; k++) {
+        const struct tc_pulse *before = &t.pulses[t.strokes[1].first_pulse + k];
+        const struct tc_pulse *last = &t.pulses[t.strokes[2].first_pulse + k];
+        assert_int_equal(before->glow, 0);
+        assert_int_equal(last->glow, (uint16_t)(s.glow_light * 65535));
+        assert_int_equal(last->frame + last->fall + last->hold, 116);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -449,6 +512,8 @@ int main(void)
         cmocka_unit_test(limit_off_changes_nothing),
         cmocka_unit_test(restrikes_make_room_for_first_strokes),
         cmocka_unit_test(first_strokes_are_never_left_out),
+        cmocka_unit_test(the_strongest_first_stroke_keeps_its_strength),
+        cmocka_unit_test(the_place_of_a_restrike_is_filled_with_glow),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

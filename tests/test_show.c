@@ -247,7 +247,7 @@ static void every_crack_shows_in_its_own_frame(void **state)
     struct show *s = calloc(1, sizeof *s);
     int cracks = 0, hidden = 0;
     assert_non_null(s);
-    for (int i = 0; i < 300; i++) {
+    for (int i = 0; i < 600; i++) {
         show_draw(s, (uint64_t)i, true);
         struct played p = play(s);
         struct dimmer *d;
