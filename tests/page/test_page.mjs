@@ -283,7 +283,7 @@ test('clicking a lane goes there, dragging loops a part, and the seam stays dark
   const { loop } = await state(page);
   assert.ok(Math.abs(loop.from - 1.4) < 0.05 && Math.abs(loop.to - 1.9) < 0.05, JSON.stringify(loop));
   await acceptNotice(page);
-  // One sample a screen picture, until two rounds of half a second with a second of dark after each have gone by.
+  // One sample a screen picture, until three rounds of half a second have begun again (the first may have ended before).
   const samples = await page.evaluate(() => new Promise((done) => {
     const seen = [];
     const start = performance.now();
@@ -292,7 +292,7 @@ test('clicking a lane goes there, dragging loops a part, and the seam stays dark
       const { time } = window.thundercue.state();
       if (seen.length && time < seen.at(-1)[1]) rounds++;
       seen.push([performance.now() - start, time]);
-      if (rounds < 2 && performance.now() - start < 20000) requestAnimationFrame(look);
+      if (rounds < 3 && performance.now() - start < 20000) requestAnimationFrame(look);
       else done(seen);
     };
     look();
@@ -306,7 +306,7 @@ test('clicking a lane goes there, dragging loops a part, and the seam stays dark
     if (before && time < before.time) rests.push(clock - before.clock);
     before = { clock, time };
   }
-  assert.ok(rests.length === 2 && rests.every((rest) => rest >= 1000), `rests of ${rests} ms`);
+  assert.ok(rests.length >= 2 && rests.every((rest) => rest >= 1000), `rests of ${rests} ms`);
 });
 
 test('hovering over a crack shows its numbers', async () => {
