@@ -90,9 +90,12 @@ struct tc_settings {
     double restrike_light;      /* geometric mean of later strokes' intensity, first = 1 */
     double restrike_decades;    /* standard deviation of its log10 */
     double new_path;            /* chance of a new path at the second stroke */
+    double later_path;          /* and at each later one */
+    double heard_ms;            /* attacks this long after a crack are restrikes; 0 = all are drawn */
     double glow_chance;         /* chance that a stroke ends in a continuing glow */
     double glow_light;          /* its light, stroke = 1 */
-    double glow_ms;             /* its typical length */
+    double glow_ms;             /* its typical length, geometric mean */
+    double glow_decades;        /* standard deviation of its log10 */
     double decay_ms;            /* time constant of a stroke's light on branches */
     double flood_decay_ms;      /* and on floods */
     double leader;              /* light of the leader before a crack; 0 = none */
@@ -100,7 +103,11 @@ struct tc_settings {
     double strength;            /* scales all light of strokes, 0..1 */
     double branch_share;        /* scales the branches, 0..1 */
     double flood_share;         /* scales the floods, 0..1 */
+    double weakest_light;       /* light of the weakest crack, strongest = 1 */
+    double far_light;           /* light of the floods for a far crack, near = 1 */
     double fork_share;          /* how readily side forks light, 0..1 */
+    double fork_light;          /* light of side forks, path = 1 */
+    double restrike_forks;      /* forks come again with restrikes, in shares of the first stroke's */
     double rumble_light;        /* light of floods in the loudest rumble, 0..1 */
     double glimmer;             /* chance of in-cloud glimmers in rumbles, 0..1 */
     double near_sharpness;      /* a crack at least this sharp is near */

@@ -42,28 +42,18 @@ static double nearness(const struct tc_settings *s, const struct tc_event *e)
     return n < 0 ? 0 : n > 1 ? 1 : n;
 }
 
-/* The weakest crack still shows this share of the strongest one's light. */
-#define WEAKEST_LIGHT 0.35
-/* Light of branches just beyond far, of floods from afar, in shares of near. */
+/* Light of the branches for a crack just nearer than far, near = 1. */
 #define FAR_BRANCHES 0.3
-#define FAR_FLOODS 0.4
 /* A rig without floods shows far flashes faintly on its branches. */
 #define FAR_ON_BRANCHES 0.25
-/* Far flashes stand on one side of the sky: how often, and how bright the other. */
+/* Far flashes stand on one side of the sky: how often alone, and how bright
+ * the other side is if not. */
 #define ONE_SIDE_ALONE 0.5
 #define OTHER_SIDE 0.35
-/* Side forks are fainter than the way. */
-#define FORK_LIGHT 0.6
-/* Restrikes keep to the way: their forks come this much more seldom. */
-#define RESTRIKE_FORKS 0.15
 /* The weakest crack lights this share of the forks of the strongest. */
 #define WEAK_FORKS 0.15
-/* New ways after the second stroke, as a share of those at it; most likely at
- * the second (Rakov & Uman 1990). */
-#define LATER_NEW_WAY 0.25
-/* The longest glow, in shares of the typical one. */
+/* The longest glow, typical = 1. */
 #define GLOW_MOST 4.0
-#define GLOW_DECADES 0.25
 
 /* What all strokes of a flash have in common. */
 struct flash {
@@ -90,7 +80,7 @@ static void choose_glow(struct cueing *q, struct flash *f)
 {
     struct randomiser r = cue_draw(q, DRAW_GLOW, f->event->start_ms);
     double chance = random_uniform(&r);
-    double ms = random_lognormal(&r, q->settings->glow_ms, GLOW_DECADES);
+    double ms = random_lognormal(&r, q->settings->glow_ms, q->settings->glow_decades);
     if (chance < q->settings->glow_chance) f->glow_ms = fmin(ms, GLOW_MOST * q->settings->glow_ms);
 }
 
@@ -125,8 +115,8 @@ static void share_light(const struct cueing *q, const struct flash *f, double li
     if (f->near > 0) branches *= FAR_BRANCHES + (1 - FAR_BRANCHES) * f->near;
     else branches *= q->grove.flood_count ? 0 : FAR_ON_BRANCHES;
     k->branch_light = branches;
-    k->fork_light = FORK_LIGHT * branches;
-    k->flood_light = floods * (FAR_FLOODS + (1 - FAR_FLOODS) * f->near);
+    k->fork_light = s->fork_light * branches;
+    k->flood_light = floods * (s->far_light + (1 - s->far_light) * f->near);
 }
 
 /* The way of each stroke: drawn, kept, or left for a new one. */
@@ -136,8 +126,7 @@ static uint16_t way_of(struct cueing *q, const struct flash *f, int order, uint1
     if (f->forced_count) return forced_tip(q, f);
     if (f->near <= 0 && q->grove.flood_count) return NO_TIP;
     if (order == 0) return grove_new_way(&q->grove, r);
-    double chance = q->settings->new_path * (order == 1 ? 1 : LATER_NEW_WAY);
-    bool leave = random_uniform(r) < chance;
+    bool leave = random_uniform(r) < (order == 1 ? q->settings->new_path : q->settings->later_path);
     uint16_t other = grove_other_way(&q->grove, r, before);
     return leave ? other : before;
 }
@@ -147,7 +136,7 @@ static void cue_flash(struct cueing *q, size_t event, int64_t until_ms)
     const struct tc_event *e = &q->heard->events[event];
     const struct tc_settings *s = q->settings;
     struct flash f = { .event = e, .near = nearness(s, e) };
-    f.light = s->strength * (WEAKEST_LIGHT + (1 - WEAKEST_LIGHT) * (double)e->strength);
+    f.light = s->strength * (s->weakest_light + (1 - s->weakest_light) * (double)e->strength);
     choose_side(q, &f);
     choose_glow(q, &f);
     take_forced(q, &f);
@@ -172,7 +161,7 @@ static void cue_flash(struct cueing *q, size_t event, int64_t until_ms)
             break;
         tip = way_of(q, &f, i, tip, &ways);
         double ready = fmin(1, 2 * s->fork_share * (WEAK_FORKS + (1 - WEAK_FORKS) * (double)e->strength))
-                     * f.near * (i ? RESTRIKE_FORKS : 1);
+                     * f.near * (i ? s->restrike_forks : 1);
         size_t fork_count = grove_forks(&q->grove, &forking, tip, ready, forks, FORKS_MOST);
         struct strike k = {
             .event = (uint32_t)event, .order = i, .heard = strokes[i].heard, .at_ms = at_ms,

@@ -33,8 +33,8 @@ struct flash_stroke {
 int flash_draw(struct randomiser *r, const struct tc_settings *s, int forced,
                struct flash_stroke strokes[FLASH_STROKES_MOST]);
 
-/* The same, but strokes that can be heard come first: attacks within half a
- * second after the crack a->events[event] and before `until_ms`. */
+/* The same, but strokes that can be heard come first: attacks soon after the
+ * crack a->events[event] and before `until_ms`. */
 int flash_plan(struct randomiser *r, const struct tc_settings *s, const struct tc_analysis *a,
                size_t event, int64_t until_ms, struct flash_stroke strokes[FLASH_STROKES_MOST]);
 

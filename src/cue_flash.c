@@ -20,8 +20,6 @@ int flash_draw(struct randomiser *r, const struct tc_settings *s, int forced,
 
 /* ---- From the sound ---- */
 
-/* Longer intervals begin a new flash (common practice, from memory). */
-enum { HEARD_WITHIN_MS = 500 };
 /* Attacks closer than this to the stroke before are one (the labels of cracks
  * use 100 ms; the shortest natural intervals are about 20 ms, so take between). */
 enum { HEARD_APART_MS = 40 };
@@ -53,7 +51,7 @@ static int flash_heard(const struct tc_settings *s, const struct tc_analysis *a,
                        int64_t until_ms, int most, struct flash_stroke *strokes)
 {
     const struct tc_event *e = &a->events[event];
-    int64_t end = e->start_ms + HEARD_WITHIN_MS + 1;
+    int64_t end = e->start_ms + (int64_t)s->heard_ms + 1;
     if (end > until_ms) end = until_ms;
     double first = 0;
     int count = 1;
@@ -62,6 +60,8 @@ static int flash_heard(const struct tc_settings *s, const struct tc_analysis *a,
         if (c->at_ms >= end) break;
         if (c->at_ms == e->start_ms) first = (double)c->loudness;
         if (c->at_ms < e->start_ms + (int64_t)strokes[count - 1].after_ms + HEARD_APART_MS) continue;
+        /* What counts as a crack but is none was deleted by hand. */
+        if ((double)c->found_at <= s->sensitivity) continue;
         if ((double)c->found_at > s->sensitivity + HEARD_MORE_SENSITIVE) continue;
         double share = first > 0 ? (double)c->loudness / first
                                  : pow(10, ((double)c->level_dbfs - (double)e->level_dbfs) / 40);

@@ -362,6 +362,7 @@ static void sum_up(struct run *r, struct writing *w)
     o->dropped = r->timeline.dropped;
     for (size_t i = 0; i < r->timeline.stroke_count; i++) {
         const struct tc_stroke *stroke = &r->timeline.strokes[i];
+        o->glimmers += r->heard.events[stroke->event].kind == TC_RUMBLE;
         if (!stroke->order) continue;
         stroke->heard ? o->restrikes_heard++ : o->restrikes_drawn++;
     }

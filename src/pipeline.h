@@ -28,7 +28,7 @@ struct outcome {
     int64_t length_ms;
     double sample_rate;
     int channels;
-    size_t cracks, rumbles, strokes, restrikes_heard, restrikes_drawn, dropped;
+    size_t cracks, rumbles, strokes, restrikes_heard, restrikes_drawn, glimmers, dropped;
     uint32_t frames;
     struct flash_report flash;
     struct load_report load;

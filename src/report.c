@@ -51,7 +51,9 @@ static void tell_light(FILE *out, const struct tc_rig *rig, const struct tc_sett
     fprintf(out, "  heard    %zu crack%s, %zu rumble%s\n", o->cracks, many(o->cracks), o->rumbles,
             many(o->rumbles));
     fprintf(out, "  strokes  %zu: %zu first, %zu restrikes heard, %zu drawn", o->strokes,
-            o->strokes - o->restrikes_heard - o->restrikes_drawn, o->restrikes_heard, o->restrikes_drawn);
+            o->strokes - o->restrikes_heard - o->restrikes_drawn - o->glimmers, o->restrikes_heard,
+            o->restrikes_drawn);
+    if (o->glimmers) fprintf(out, ", %zu glimmer%s within a rumble", o->glimmers, many(o->glimmers));
     if (o->dropped) fprintf(out, "; %zu more left out for the flash limit", o->dropped);
     fputc('\n', out);
     fprintf(out, "  light    brightest %.0f %% of all-on at %.3f s; lit %.0f %% of the time; longest dark %.1f s\n",
@@ -179,7 +181,7 @@ enum tc_status report_json(FILE *out, const struct job *job, const struct tc_rig
 {
     const struct flash_report *f = &o->flash;
     json_t *root = json_pack(
-        "{ss so so so so sI sI sI sI sI sI sI sI so so so so so}",
+        "{ss so so so so sI sI sI sI sI sI sI sI sI so so so so so}",
         "program", "thundercue " TC_VERSION,
         "recording", job->recording ? text(job->recording) : json_null(),
         "remark", *o->remark.text ? text(o->remark.text) : json_null(),
@@ -187,7 +189,8 @@ enum tc_status report_json(FILE *out, const struct job *job, const struct tc_rig
         "sample_rate", rounded(o->sample_rate, 1),
         "cracks", (json_int_t)o->cracks, "rumbles", (json_int_t)o->rumbles,
         "strokes", (json_int_t)o->strokes, "restrikes_heard", (json_int_t)o->restrikes_heard,
-        "restrikes_drawn", (json_int_t)o->restrikes_drawn, "restrikes_left_out", (json_int_t)o->dropped,
+        "restrikes_drawn", (json_int_t)o->restrikes_drawn, "glimmers", (json_int_t)o->glimmers,
+        "restrikes_left_out", (json_int_t)o->dropped,
         "frames", (json_int_t)o->frames, "channels_never_lit", (json_int_t)o->never_lit,
         "light", json_pack("{so so so so}", "brightest", rounded(o->brightest, 1000),
                            "brightest_at_s", rounded(seconds(o->brightest_at_ms), 1000),

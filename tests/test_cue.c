@@ -231,6 +231,7 @@ static void attacks_after_a_crack_become_restrikes(void **state)
         { .at_ms = 1000, .found_at = 10, .loudness = 4 },  /* the crack itself */
         { .at_ms = 1020, .found_at = 55, .loudness = 4 },  /* a part of its attack */
         { .at_ms = 1150, .found_at = 60, .loudness = 2 },
+        { .at_ms = 1200, .found_at = 30, .loudness = 2 },  /* was a crack, deleted by hand */
         { .at_ms = 1230, .found_at = 99, .loudness = 2 },  /* too doubtful */
         { .at_ms = 1260, .found_at = 70, .loudness = 0.1f }, /* too faint */
         { .at_ms = 1310, .found_at = 70, .loudness = 6 },
