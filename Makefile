@@ -156,6 +156,11 @@ fuzz-run: $(FUZZ:%=$(OUT)/fuzz_%)
 	    echo "[$$verdict] fuzz $$name: $$(sed -n 's/^stat::number_of_executed_units: //p' build/fuzz/$$name.log) runs in $(SECONDS) s"; \
 	done; [ -z "$$broken" ]
 
+# Calls that the fault suite makes fail, in the program's objects only.
+WRAPPED := malloc calloc realloc strdup strndup open_memstream kiss_fft_alloc kiss_fftr_alloc fopen fdopen tmpfile \
+    fflush fsync fclose rename link sf_readf_float fread
+TEST_LINK_faults := $(WRAPPED:%=-Wl,--wrap=%)
+
 SANITIZE = -fno-omit-frame-pointer -fno-sanitize-recover=all
 .PHONY: asan ubsan tsan
 asan: ## the tests under the address sanitizer

@@ -19,7 +19,8 @@ struct outfile {
     char *path;
     char *aside;   /* the hidden file; NULL when writing directly */
     bool force;
-    FILE *stream;
+    FILE *stream;  /* NULL once sealed */
+    int error;     /* errno of what went wrong at sealing */
     char buffer[BUFFER_BYTES];
 };
 
@@ -125,23 +126,31 @@ static int give_name(const struct outfile *o)
     return rename(o->aside, o->path) ? errno : 0;
 }
 
-enum tc_status outfile_commit(struct outfile *o, struct tc_problem *why)
+enum tc_status outfile_seal(struct outfile *o, struct tc_problem *why)
 {
+    if (!o->stream) return o->error ? fail(o, why, o->error) : TC_OK;
     errno = 0;
     bool bad = ferror(o->stream) || fflush(o->stream);
-    int error = bad ? (errno ? errno : EIO) : 0;
-    if (!error && o->aside && fsync(fileno(o->stream)) && errno != EINVAL && errno != ENOTSUP)
-        error = errno;
-    if (fclose(o->stream) && !error) error = errno;
+    o->error = bad ? (errno ? errno : EIO) : 0;
+    if (!o->error && o->aside && fsync(fileno(o->stream)) && errno != EINVAL && errno != ENOTSUP)
+        o->error = errno;
+    if (fclose(o->stream) && !o->error) o->error = errno;
     o->stream = NULL;
-    if (!error && o->aside) {
-        error = give_name(o);
-        if (!error) {
+    return o->error ? fail(o, why, o->error) : TC_OK;
+}
+
+enum tc_status outfile_commit(struct outfile *o, struct tc_problem *why)
+{
+    enum tc_status status = outfile_seal(o, why);
+    if (status == TC_OK && o->aside) {
+        int error = give_name(o);
+        if (error) {
+            status = fail(o, why, error);
+        } else {
             free(o->aside);
             o->aside = NULL;
         }
     }
-    enum tc_status status = error ? fail(o, why, error) : TC_OK;
     dispose(o);
     return status;
 }

@@ -21,7 +21,13 @@ enum tc_status outfile_open(struct outfile **out, const char *path, bool force,
 /* Where to write; never NULL. Errors are remembered until the commit. */
 FILE *outfile_stream(struct outfile *o);
 
-/* Flushes, checks, closes and names the file, and frees `o` in any case. On
+/* Flushes to disk, checks and closes: nothing can be written any more, and all
+ * that can go wrong before the naming has gone wrong. Who has several files
+ * seals all before committing the first, so that a full disk leaves none.
+ * TC_ERR_WRITE; abandon or commit (which fails too) the file then. */
+enum tc_status outfile_seal(struct outfile *o, struct tc_problem *why);
+
+/* Seals the file if need be, gives it its name, and frees `o` in any case. On
  * failure nothing is left behind. TC_ERR_EXISTS, TC_ERR_WRITE. */
 enum tc_status outfile_commit(struct outfile *o, struct tc_problem *why);
 

@@ -320,8 +320,13 @@ static enum tc_status count_seam(struct run *r, struct writing *w)
     return TC_OK;
 }
 
+/* Seals all, so that a full disk leaves none of them, and then names them. */
 static enum tc_status commit_all(struct run *r, struct writing *w)
 {
+    for (int i = 0; i < OUTPUT_COUNT; i++) {
+        enum tc_status status = w->files[i] ? outfile_seal(w->files[i], r->why) : TC_OK;
+        if (status != TC_OK) return status;
+    }
     for (int i = 0; i < OUTPUT_COUNT; i++) {
         if (!w->files[i]) continue;
         struct outfile *file = w->files[i];
@@ -395,10 +400,11 @@ static enum tc_status encode_sound(struct run *r, struct encoder **out)
 {
     struct source *source;
     struct encoder *made = NULL;
-    if (source_open(&source, r->job->recording, NULL) != TC_OK) return TC_OK;
+    enum tc_status status = source_open(&source, r->job->recording, NULL);
+    if (status != TC_OK) return status == TC_ERR_MEMORY ? status : TC_OK;
     size_t channels = (size_t)source_channels(source), got;
     float *block = calloc(SOURCE_BLOCK * channels, sizeof *block);
-    enum tc_status status = block ? TC_OK : TC_ERR_MEMORY;
+    if (!block) status = TC_ERR_MEMORY;
     if (status == TC_OK) status = encoder_create(&made, source_rate(source), (int)channels);
     while (status == TC_OK && (got = source_read(source, block, SOURCE_BLOCK)) > 0)
         status = stop_asked() ? TC_ERR_STOPPED : encoder_push(made, block, got);
