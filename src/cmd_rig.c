@@ -64,7 +64,8 @@ static int check_wish(const struct command *self, const struct wish *wish, const
         return cli_usage(self, "--new needs --branches N, --floods M or both");
     if (cli->argument_count > 1) return cli_usage(self, "give one rig file, or none for the built-in rig");
     if (wish->format && strcmp(wish->format, "text") != 0 && strcmp(wish->format, "csv") != 0)
-        return cli_usage(self, "--format: '%s' is not text or csv", text_plain(plain, sizeof plain, wish->format));
+        return cli_usage(self, "--format: '%s' is not text or csv",
+                         text_plain(plain, sizeof plain, wish->format));
     return EXIT_DONE;
 }
 

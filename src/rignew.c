@@ -128,13 +128,15 @@ static void write_head(FILE *out, const struct rig_plan *plan, const struct layo
             "; A rig for %d light string%s along the bolt and %d flood%s, on %d dimmer channel%s.\n"
             "; Names, forks, watts and circuits are proposals: change them to what hangs there, then\n"
             "; look at the sums with: thundercue rig THIS-FILE\n",
-            plan->branches, plan->branches == 1 ? "" : "s", plan->floods, plan->floods == 1 ? "" : "s", channels,
+            plan->branches, plan->branches == 1 ? "" : "s", plan->floods, plan->floods == 1 ? "" : "s",
+        channels,
             channels == 1 ? "" : "s");
     if (plan->branches > l->branch_channels)
         fprintf(out, "; %d strings share %d channels: those of one channel light together, so hang them side by side.\n",
                 plan->branches, l->branch_channels);
     if (plan->floods > l->flood_channels)
-        fprintf(out, "; %d floods share %d channels: those of one channel light together.\n", plan->floods, l->flood_channels);
+        fprintf(out, "; %d floods share %d channels: those of one channel light together.\n",
+                plan->floods, l->flood_channels);
     fputs("; Read watts from the labels. Local code and a licensed electrician decide on the wiring, a\n"
           "; qualified rigger on what hangs overhead.\n\n"
           "[rig]\n"
@@ -154,7 +156,8 @@ static void write_channel(FILE *out, const struct layout *l, int i)
     if (branch && !p->parent) fputs("parent =                 ; empty: a root, at the cloud\n", out);
     fprintf(out, "watts = %d", channel_watts(l, i));
     if (p->lamps > 1)
-        fprintf(out, "               ; %d %s of %d W share this channel", p->lamps, branch ? "strings" : "floods",
+        fprintf(out, "               ; %d %s of %d W share this channel",
+                p->lamps, branch ? "strings" : "floods",
                 branch ? STRING_WATTS : FLOOD_WATTS);
     fprintf(out, "\ncircuit = C%d\n", p->circuit);
 }
@@ -162,7 +165,8 @@ static void write_channel(FILE *out, const struct layout *l, int i)
 enum tc_status rignew_write(FILE *out, const struct rig_plan *plan, struct tc_problem *why)
 {
     if (plan->branches < 0 || plan->branches > RIG_PLAN_MOST || plan->floods < 0 || plan->floods > RIG_PLAN_MOST)
-        return problem_set(why, TC_ERR_USAGE, "a new rig has 0 to %d branches and 0 to %d floods", RIG_PLAN_MOST, RIG_PLAN_MOST);
+        return problem_set(why, TC_ERR_USAGE, "a new rig has 0 to %d branches and 0 to %d floods",
+                           RIG_PLAN_MOST, RIG_PLAN_MOST);
     if (plan->channels < 0 || plan->channels > TC_MAX_CHANNELS)
         return problem_set(why, TC_ERR_USAGE, "a rig has 1 to %d channels", TC_MAX_CHANNELS);
     if (!plan->branches && !plan->floods)

@@ -183,7 +183,7 @@ static const struct {
     { "pthread.h",    " pool.c source.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
-    { "ini.h",        " rig.c settings.c " },
+    { "ini.h",        " rig_file.c settings.c " },
     { "jansson.h",    " report.c write_preview.c cmd_check.c cmd_tune.c " },
 };
 
