@@ -48,6 +48,9 @@ function openSound(data) {
   return sound;
 }
 
+// Between two still pictures under a held key or a moving hand: fewer than three flashes a second come of that.
+const STILL_MS = 350;
+
 function startPage() {
   const data = JSON.parse(byId("data").textContent);
   data.events = data.events.map(([kind, start_s, end_s, peak_s, strength, sharpness, level_dbfs]) => ({
@@ -65,7 +68,9 @@ function startPage() {
   const look = { brightness: 0.4, showRig: true, marked: -1 };
   let accepted = false;
   let poster = brightestMoment();
-  let lastKeyAt = null;
+  let lastKeyAt = 0;
+  let stillTimer = 0;
+  let nextStillAt = 0;
 
   // ---- the picture ----
 
@@ -190,6 +195,19 @@ function startPage() {
     player.seek(seconds);
     if (!player.playing) lanes.follow(player.time);
     if (words) say(`${words}, ${timeText(player.time + shift)}`);
+  }
+
+  // For a slider under a moving hand: until the notice is accepted still pictures come one by one, since light and dark
+  // in quick turns are flashes too, whoever makes them.
+  function seekGently(seconds) {
+    clearTimeout(stillTimer);
+    const wait = accepted && !stillOnly.matches ? 0 : nextStillAt - performance.now();
+    if (wait > 0) {
+      stillTimer = setTimeout(() => seekGently(seconds), wait);
+      return;
+    }
+    nextStillAt = performance.now() + STILL_MS;
+    seekTo(seconds);
   }
 
   // Whole light frames, so that stepping shows the rows of the frames file.
@@ -441,7 +459,8 @@ function startPage() {
     if (!act) return;
     event.preventDefault();
     // A key held down would run through the strokes faster than any limit allows.
-    if (event.repeat && /^(Arrow|n$|p$)/i.test(event.key) && performance.now() - lastKeyAt < 350) return;
+    const quick = /^[np]$/i.test(event.key) || (/^Arrow/.test(event.key) && (!accepted || event.shiftKey));
+    if (event.repeat && quick && performance.now() - lastKeyAt < STILL_MS) return;
     lastKeyAt = performance.now();
     act(event);
   }
@@ -469,7 +488,7 @@ function startPage() {
     click("loop-clear", () => setLoop(null));
     click("loop-zoom", () => player.loop && lanes.setView(player.loop.from - 0.1 * (player.loop.to - player.loop.from), player.loop.to + 0.1 * (player.loop.to - player.loop.from)));
     click("more-events", () => listEvents(500));
-    byId("seek").addEventListener("input", (event) => seekTo(Number(event.target.value)));
+    byId("seek").addEventListener("input", (event) => seekGently(Number(event.target.value)));
     byId("brightness").addEventListener("input", (event) => setBrightness(Number(event.target.value)));
     byId("volume").addEventListener("input", (event) => sound && (sound.volume = Number(event.target.value) / 100));
     byId("show-rig").addEventListener("change", (event) => {

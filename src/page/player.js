@@ -118,8 +118,8 @@ class Player {
     if (!this.soundFails && !this.sound.paused && !this.sound.seeking && this.sound.readyState >= 2) {
       const heard = this.sound.currentTime + this.offset;
       const drift = heard - time;
-      if (Math.abs(drift) > DRIFT_TO_JUMP_S) time = heard;
-      else time = Math.max(before, time + drift * 0.12);
+      // Never back: light waits for late sound rather than flash twice.
+      time = Math.max(before, Math.abs(drift) > DRIFT_TO_JUMP_S ? heard : time + drift * 0.12);
     } else if (this.sound && this.sound.paused && this.#soundBelongsHere()) {
       this.time = time;
       this.#startSound();

@@ -466,6 +466,25 @@ test('a timeline without flash limit says so, and late sound starts late', async
   assert.ok(Math.abs(now.light - now.sound - 1) < 0.15, JSON.stringify(now));
 });
 
+test('before the notice is accepted, neither slider nor held key makes pictures come quickly', async () => {
+  const page = await open(base);
+  const pictures = await page.evaluate(async () => {
+    const times = new Set();
+    const slider = document.getElementById('seek');
+    const start = performance.now();
+    while (performance.now() - start < 1000) {
+      slider.value = String(9 * Math.random());
+      slider.dispatchEvent(new Event('input'));
+      document.dispatchEvent(new KeyboardEvent('keydown', { key: 'n', repeat: true, bubbles: true }));
+      times.add(window.thundercue.state().time);
+      await new Promise((done) => setTimeout(done, 20));
+    }
+    return times.size;
+  });
+  // WCAG 2.2, 2.3.1: three flashes a second, so at most six changes; slider and key together stay within that.
+  assert.ok(pictures <= 7, `${pictures} pictures in a second`);
+});
+
 test('tells what to know at a glance, and the command that makes it again', async () => {
   const page = await open(base);
   const facts = (await page.textContent('#facts')).replace(/\s+/g, ' ');
