@@ -9,7 +9,7 @@
 /* Lengths in steps of 5 ms. */
 enum {
     RING = 1024,        /* steps held; a power of two */
-    SPIKE = 5,          /* a band must hold a level this long */
+    SPIKE = 6,          /* a band must hold a level this long: longer than the window */
     SMOOTH = 10,        /* loud level: mean power to each side */
     AHEAD = 600,        /* loud level: how far it looks ahead */
     AFTER = 12,         /* last step of the level after */
@@ -44,6 +44,7 @@ enum {
 #define LOCAL_SHARE   0.7f    /* of the local mean that is taken off */
 #define DEPTH_SHARE   0.05f   /* of the dB that the moment lies under the loud level: taken off */
 #define START_QUIETER_DB 6.0f /* a beginning this much quieter than what follows counts as such */
+#define WAY_MOST_DB   25.0f   /* a rise from silence is timed by its last part */
 #define MOMENT        0.4f    /* share of the rise that is done at the moment of a crack */
 #define QUIETEST      1e-11f  /* power added to each band: -110 dBFS, under 16-bit noise */
 #define NO_BAND_DB    -200.0f
@@ -237,7 +238,8 @@ static float score_at(const struct detector *d, int64_t step)
 /* ---- Candidates ---- */
 
 /* Where the rise is MOMENT done, in ms. Each band says how much of its way it
- * has gone, and counts by how far that is. */
+ * has gone, and counts by how far that is. Of a long way the last WAY_MOST_DB
+ * count: the window sees a rise from silence long before it has come. */
 static int64_t moment_of(const struct detector *d, int64_t step)
 {
     float floor = d->loud[slot(step)] - FLOOR_DB;
@@ -251,8 +253,9 @@ static int64_t moment_of(const struct detector *d, int64_t step)
             for (int k = i; k < i + 3; k++) three += most(level_at(d, step + k)->db[b], floor);
             top = most(top, three / 3);
         }
-        way[b] = most(top - before[b], 0);
-        all += least(way[b], RISE_MOST_DB);
+        way[b] = least(most(top - before[b], 0), WAY_MOST_DB);
+        before[b] = top - way[b];
+        all += way[b];
     }
     float was = 0;
     for (int i = -EARLIER; i <= LATER; i++) {
@@ -261,7 +264,7 @@ static int64_t moment_of(const struct detector *d, int64_t step)
         for (int b = 0; b < d->bands; b++) {
             if (way[b] <= 0) continue;
             float share = (most(r->db[b], floor) - before[b]) / way[b];
-            done += least(most(share, 0), 1) * least(way[b], RISE_MOST_DB);
+            done += least(most(share, 0), 1) * way[b];
         }
         done /= all + 1e-6f;
         if (done >= MOMENT) {

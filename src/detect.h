@@ -8,8 +8,8 @@
  *    so that bands far under the loudest one have their say (the energy of a
  *    distant clap lies below 500 Hz, its edge shows best around 2 kHz).
  * 2. Despiked: a band may stand at most 8 dB above its opening in time over
- *    25 ms (the highest level that it holds for 25 ms around the moment).
- *    Clicks and rain drops on the microphone are shorter than that.
+ *    30 ms (the highest level that it holds for 30 ms around the moment).
+ *    Clicks, even smeared over the analysis window, are shorter than that.
  * 3. A floor 50 dB under the loud level of the surroundings: what lies deeper
  *    nobody sees or hears. The loud level looks 3 s ahead and forgets what is
  *    past by 2 dB a second.

@@ -1,0 +1,72 @@
+#!/usr/bin/env bash
+# thundercue tune at the command line: tables, saving, and its exit status.
+set -u
+program=${THUNDERCUE:-build/thundercue}
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+failed=0
+
+# check NAME STATUS OUT ERR COMMAND...: the exit status, and a regular
+# expression each that standard output and standard error must contain ('' =
+# must be empty).
+check() {
+    local name=$1 status=$2 out=$3 err=$4 got ok=1
+    shift 4
+    "$@" >"$work/out" 2>"$work/err" </dev/null
+    got=$?
+    [ "$got" = "$status" ] || { echo "exit status $got, expected $status"; ok=0; }
+    if [ -z "$out" ]; then [ ! -s "$work/out" ] || ok=0; else grep -Eq -- "$out" "$work/out" || ok=0; fi
+    if [ -z "$err" ]; then [ ! -s "$work/err" ] || ok=0; else grep -Eq -- "$err" "$work/err" || ok=0; fi
+    if [ "$ok" = 1 ]; then
+        echo "[       OK ] $name"
+    else
+        echo "standard output:"; head -5 "$work/out"
+        echo "standard error:"; head -5 "$work/err"
+        echo "[  FAILED  ] $name"
+        failed=1
+    fi
+}
+
+# true NAME COMMAND...
+true_that() {
+    local name=$1
+    shift
+    if "$@" >"$work/out" 2>&1; then echo "[       OK ] $name"; else head -5 "$work/out"; echo "[  FAILED  ] $name"; failed=1; fi
+}
+
+mkdir "$work/storms" "$work/empty"
+cp samples/mill-pond.flac samples/mill-pond.labels.csv "$work/storms/"
+cp samples/mill-pond.flac "$work/storms/unlabelled.flac"
+printf 'kind,start_s,weight\ncrack,17.5,3\n' >"$work/few.csv"
+printf 'kind,start_s,weight\ncrack,soon,3\n' >"$work/bad.csv"
+
+check tune_marks_the_best_by_the_labels_beside_it 0 '^\* +[0-9]+ +[0-9]+ +[0-9.]+ ' '' "$program" tune "$work/storms/mill-pond.flac"
+check tune_tells_the_timing_error 0 'timing error: median [0-9.]+ ms, 95th percentile' '' "$program" tune "$work/storms/mill-pond.flac"
+check tune_without_labels_says_that_nothing_tells_right_from_wrong 0 '^No labels: nothing says' '' "$program" tune "$work/storms/unlabelled.flac"
+check tune_with_few_labels_says_so 0 '^Only 1 labelled crack must be found: too few' '' "$program" tune "$work/storms/unlabelled.flac" --labels "$work/few.csv"
+check tune_of_a_folder_has_a_line_each 0 '^unlabelled\.flac +33\.0 .*\(no labels\)$' '' "$program" tune "$work/storms"
+check tune_of_a_folder_has_a_sum 0 '^All 2 together \(1 labelled\)$' '' "$program" tune "$work/storms"
+check tune_as_csv_has_its_columns 0 '^recording,sensitivity,cracks,rumbles,cracks_a_minute,hits,misses,false_alarms,precision,recall,f,rumble_f' '' "$program" tune --format csv "$work/storms/mill-pond.flac"
+check tune_saves_what_it_chose 0 'best' '' "$program" tune "$work/storms/mill-pond.flac" --save "$work/chosen.ini"
+true_that tune_saved_settings_are_read_by_listen "$program" listen "$work/storms/mill-pond.flac" --settings "$work/chosen.ini"
+check tune_does_not_overwrite_unasked 4 '' "chosen\.ini: exists already" bash -c "'$program' tune '$work/storms/mill-pond.flac' --save '$work/chosen.ini' >/dev/null"
+check tune_overwrites_when_told_to 0 'best' '' "$program" tune "$work/storms/mill-pond.flac" --save "$work/chosen.ini" --force
+check tune_of_an_empty_folder 3 '' 'there are no recordings in it' "$program" tune "$work/empty"
+check tune_of_what_is_not_there 3 '' 'none\.wav: ' "$program" tune "$work/none.wav"
+check tune_with_wrong_labels_names_their_line 2 '' "bad\.csv:2: start_s 'soon'" "$program" tune "$work/storms/unlabelled.flac" --labels "$work/bad.csv"
+check tune_of_a_folder_takes_no_labels_file 2 '' 'labels goes with one recording' "$program" tune "$work/storms" --labels "$work/few.csv"
+check tune_of_nothing 2 '' 'give one recording or one folder' "$program" tune
+printf 'RIFF' >"$work/storms/broken.wav"
+check tune_goes_on_after_a_broken_recording 1 '^All 2 together' 'broken\.wav: ' "$program" tune "$work/storms"
+
+# the number of cracks never falls as the sensitivity rises, and the table is the same for the csv
+"$program" tune --format csv "$work/storms/mill-pond.flac" | tr -d '\r' >"$work/sweep.csv"
+true_that tune_finds_no_less_with_more_sensitivity awk -F, 'NR > 1 { if ($3 < last) exit 1; last = $3 }' "$work/sweep.csv"
+true_that tune_sweeps_the_whole_range awk -F, 'NR == 2 && $2 != 0 { exit 1 } END { if ($2 != 100 || NR != 22) exit 1 }' "$work/sweep.csv"
+true_that tune_counts_what_listen_counts bash -c "
+    for s in 10 50 90; do
+        a=\$(awk -F, -v s=\$s '\$2 == s { print \$3 }' '$work/sweep.csv')
+        b=\$('$program' listen '$work/storms/mill-pond.flac' --sensitivity \$s --format csv | grep -c ^crack)
+        [ \"\$a\" = \"\$b\" ] || exit 1
+    done"
+exit $failed
