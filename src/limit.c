@@ -53,10 +53,11 @@
 /* WCAG 2.2: 10 %. A change of exactly that counts, whatever the last bit of a
  * sum says. */
 #define TRANSITION (0.10 - 1e-9)
-/* A held-back rise ends this far above the valley; where a slow rise has used
- * that up already, it may come this much nearer to the 10 %. */
-#define HELD_RISE 0.09
-#define HELD_RISE_MOST 0.0975
+/* A held-back rise ends this far above the valley: short of 10 % by more than
+ * the ramps file and real lamps are off. Where a slow rise has used that up
+ * already there is still a little more, so that a crack shows. */
+#define HELD_RISE 0.085
+#define HELD_RISE_MOST 0.0945
 #define LEAST_RISE 0.01
 /* A channel that asks for this much more in one frame strikes anew. */
 #define ATTACK 0.10
@@ -562,8 +563,9 @@ void limiter_step(struct limiter *l, uint16_t *levels)
     bool held = seam && darken(l);
     sum_up(l);
     memset(l->refused, 0, l->track_count * sizeof *l->refused);
-    /* Every round refuses at least one more track, so this ends. */
-    while (refuse(l)) {
+    /* Every round refuses at least one more track, and a refused track has no
+     * rise left; the bound only says so aloud. */
+    for (size_t round = 0; round <= l->track_count && refuse(l); round++) {
         hold_back(l);
         sum_up(l);
         held = true;
