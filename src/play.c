@@ -10,10 +10,11 @@
 enum { KNOTS = 4 };
 static const double knot_at[KNOTS] = { 0, 0.25, 0.6, 1 };
 
-/* What is left of older strokes in the frame before the next: this share, or
- * less if the next is so faint that it would not be a rise. */
-#define DIP 0.3f
-#define DIP_BELOW_NEXT 0.6f
+/* In the frame before a stroke, older ones are dimmed so far that the stroke
+ * is a rise by this share of its own light; a faint one needs little. */
+#define RISE_LEAST 0.6
+/* One that outshines them finds at most this much of them. */
+#define DIP 0.3
 
 /* A pulse that has been read and is not over. */
 struct lit {
@@ -33,6 +34,7 @@ struct play {
     size_t count, room;
     uint16_t *floods;
     size_t flood_count;
+    float *scratch;          /* by channel */
 };
 
 /* ---- Pulses ---- */
@@ -177,7 +179,8 @@ enum tc_status play_create(struct play **out, const struct tc_timeline *t, const
     p->t = t;
     p->rig = rig;
     p->floods = calloc(rig->channel_count + 1, sizeof *p->floods);
-    if (!p->floods) goto fail;
+    p->scratch = calloc(rig->channel_count + 1, sizeof *p->scratch);
+    if (!p->floods || !p->scratch) goto fail;
     for (size_t c = 0; c < rig->channel_count; c++)
         if (rig->channels[c].kind == TC_FLOOD) p->floods[p->flood_count++] = (uint16_t)c;
     find_ahead(p);
@@ -191,25 +194,58 @@ fail:
 
 /* ---- Playing ---- */
 
-static bool is_fading(const struct lit *l, uint32_t frame)
+/* Pulses by what they have to do with the stroke that comes in the next frame. */
+enum part { PART_NEW = 1, PART_FADING = 2, PART_STEADY = 4, PART_ALL = 7 };
+
+static enum part part_of(const struct lit *l, uint32_t frame)
 {
-    return l->is.fall && (l->is.frame < frame || l->is.rise);
+    if (!l->is.fall) return PART_STEADY;                                   /* a ramp */
+    if (l->is.frame == frame + 1 && !l->is.rise) return PART_NEW;
+    return l->is.frame < frame || l->is.rise ? PART_FADING : PART_STEADY;  /* else it strikes now */
+}
+
+/* Adds the light of some parts at a frame, the brightest wins. */
+static void shine(const struct play *p, unsigned parts, uint32_t at, float scale, float *light)
+{
+    for (size_t k = 0; k < p->count; k++) {
+        const struct lit *l = &p->lit[k];
+        if (!(part_of(l, p->frame) & parts)) continue;
+        float shines = scale * light_at(l, at);
+        if (!(shines > 0)) continue;
+        for (size_t i = 0, c = 0; next_channel(p, l->is.channel, &i, &c);)
+            if (shines > light[c]) light[c] = shines;
+    }
+}
+
+static double sum_of(struct play *p, unsigned parts, uint32_t at)
+{
+    size_t n = p->rig->channel_count;
+    double sum = 0;
+    memset(p->scratch, 0, n * sizeof *p->scratch);
+    shine(p, parts, at, 1, p->scratch);
+    for (size_t c = 0; c < n; c++) sum += (double)p->scratch[c];
+    return sum;
+}
+
+static bool strikes_next(const struct play *p)
+{
+    for (size_t k = 0; k < p->count; k++)
+        if (part_of(&p->lit[k], p->frame) == PART_NEW) return true;
+    return false;
 }
 
 /* The share of older strokes' light that is left in this frame: 1 unless
  * something strikes in the next. */
-static float dip_now(const struct play *p)
+static float dip_now(struct play *p)
 {
-    float next = 0, fading = 0;
-    for (size_t k = 0; k < p->count; k++) {
-        const struct lit *l = &p->lit[k];
-        bool strikes = l->is.frame == p->frame + 1 && !l->is.rise && l->is.fall;
-        float shines = strikes ? (float)l->is.peak / 65535 : is_fading(l, p->frame) ? light_at(l, p->frame) : 0;
-        if (!(shines > 0)) continue;
-        for (size_t i = 0, c = 0; next_channel(p, l->is.channel, &i, &c);) *(strikes ? &next : &fading) += shines;
-    }
-    if (!(next > 0)) return 1;
-    return fading * DIP > next * DIP_BELOW_NEXT ? next * DIP_BELOW_NEXT / fading : DIP;
+    if (!strikes_next(p)) return 1;
+    double fading = sum_of(p, PART_FADING, p->frame);
+    if (!(fading > 0)) return 1;
+    double stroke = sum_of(p, PART_NEW, p->frame + 1);
+    double room = sum_of(p, PART_ALL, p->frame + 1) - RISE_LEAST * stroke - sum_of(p, PART_STEADY, p->frame);
+    double share = room / fading;
+    if (stroke >= fading && share > DIP) share = DIP;
+    return (float)(share < 0 ? 0 : share > 1 ? 1 : share);
 }
 
 bool play_step(struct play *p, float *light)
@@ -220,14 +256,8 @@ bool play_step(struct play *p, float *light)
     read_on(p, p->frame);
     if (p->count && p->frame + 1 < p->t->frames) {
         float dip = dip_now(p);
-        for (size_t k = 0; k < p->count; k++) {
-            const struct lit *l = &p->lit[k];
-            float shines = light_at(l, p->frame);
-            if (!(shines > 0)) continue;
-            if (is_fading(l, p->frame)) shines *= dip;
-            for (size_t i = 0, c = 0; next_channel(p, l->is.channel, &i, &c);)
-                if (shines > light[c]) light[c] = shines;
-        }
+        shine(p, PART_NEW | PART_STEADY, p->frame, 1, light);
+        shine(p, PART_FADING, p->frame, dip, light);
     }
     p->frame++;
     return true;
@@ -238,5 +268,6 @@ void play_destroy(struct play *p)
     if (!p) return;
     free(p->lit);
     free(p->floods);
+    free(p->scratch);
     free(p);
 }

@@ -1,9 +1,10 @@
 /* Pulses to light: what every channel's pulses ask for, light frame by light
  * frame. The brightest pulse of a channel wins.
  *
- * In the frame before a stroke all that is left of older ones is dimmed, so
- * that the eye sees two, and light rises at every stroke; this happens here,
- * so that leaving out a stroke leaves no notch.
+ * In the frame before a stroke what is left of older ones is dimmed, so that
+ * the eye sees two, and light rises at every stroke; a faint one dims little,
+ * and is no flash by that. This happens here, so that leaving out a stroke
+ * leaves no notch.
  *
  * The fall of a pulse is an exponential drawn in three straight lines that
  * meet it at whole frames: ramps stay few, and at the end it is exactly 0. */

@@ -167,6 +167,24 @@ static void a_restrike_stands_out(void **state)
     }
 }
 
+/* A stroke too faint to be a flash must not become one by the dimming before
+ * it: light rises by no more than its own. */
+static void a_faint_stroke_makes_no_flash(void **state)
+{
+    (void)state;
+    struct tc_rig rig = small_rig(0);
+    for (uint32_t gap = 2; gap < 20; gap++)
+        for (uint16_t peak = 655; peak < 30000; peak = (uint16_t)(2 * peak)) {
+            struct tc_pulse p[] = {
+                { .frame = 10, .channel = TC_SET_WAY + 2, .peak = 65535, .fall = 20 },
+                { .frame = 10 + gap, .channel = TC_SET_WAY + 2, .peak = peak, .fall = 8 },
+            };
+            play_through(p, 2, 60, &rig);
+            double rise = (double)light[10 + gap][2] - (double)light[9 + gap][2];
+            assert_true(rise > 0.5 * peak / 65535 && rise <= 1.0001 * peak / 65535);
+        }
+}
+
 static void the_last_frame_is_black(void **state)
 {
     (void)state;
@@ -227,13 +245,14 @@ static void order_and_overlap_lose_nothing(void **state)
                 bool dip = false, fading = false;
                 for (size_t i = 0; i < PULSES; i++)
                     dip |= p[i].frame == f + 1 && !p[i].rise;
-                double want = 0;
+                double want = 0, most = 0;
                 for (size_t i = 0; i < PULSES; i++) {
                     double here = plain_light(&p[i], f, &rig, c, &fading);
-                    if (here > 0) want = fmax(want, dip && fading ? 0.3 * here : here);
+                    if (here > 0 && !(dip && fading)) want = fmax(want, here);
+                    if (here > 0) most = fmax(most, here);
                 }
-                /* dimmed further before a faint stroke */
-                if (dip && (double)light[f][c] < want) want = (double)light[f][c];
+                /* Before a stroke, older light may be dimmed. */
+                if (dip && (double)light[f][c] > want) want = fmin(most, (double)light[f][c]);
                 /* The straight lines of a fall pass the exponential by this. */
                 assert_near((double)light[f][c], want, 0.09);
                 if (want <= 0) assert_near((double)light[f][c], 0, 0);
@@ -252,6 +271,7 @@ int main(void)
         cmocka_unit_test(sets_name_their_channels),
         cmocka_unit_test(the_brightest_pulse_wins),
         cmocka_unit_test(a_restrike_stands_out),
+        cmocka_unit_test(a_faint_stroke_makes_no_flash),
         cmocka_unit_test(the_last_frame_is_black),
         cmocka_unit_test(order_and_overlap_lose_nothing),
     };
