@@ -12,7 +12,7 @@ endif
 PREFIX   ?= /usr/local
 VERSION  := $(shell sed -n 's/^.define TC_VERSION "\(.*\)"/\1/p' include/thundercue.h)
 
-PKGS     := sndfile samplerate kissfft-float inih jansson
+PKGS     := sndfile samplerate inih jansson
 PKG_CONFIG ?= pkg-config
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes \
             -Wmissing-prototypes -Wvla -Wformat=2 -Werror
@@ -38,7 +38,8 @@ TESTS    := $(TEST_SOURCES:tests/%.c=$(OUT)/%)
 FUZZ     := $(sort $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard tests/fuzz/fuzz_*.c)))
 # Tests are built to be built quickly, and may cut names short (a warning that only gcc knows).
 TEST_CFLAGS := -O1 -Wno-format-truncation -Wno-unknown-warning-option
-TEST_LIBS = $(shell $(PKG_CONFIG) --libs cmocka 2>/dev/null)
+TEST_PKGS := cmocka kissfft-float
+TEST_LIBS = $(shell $(PKG_CONFIG) --cflags --libs $(TEST_PKGS) 2>/dev/null)
 
 .PHONY: all
 all: $(if $(filter plain,$(VARIANT)),build/thundercue,$(OUT)/thundercue) ## build the program (needs no network)
@@ -140,7 +141,7 @@ $(OUT)/fuzz_%: tests/fuzz/fuzz_%.c tests/fuzz/fuzz.h $(FUZZ_PARTS)
 bench: $(OUT)/bench ## measure speed as ratios (BENCH_LONG=1: ten hours too)
 	$(OUT)/bench
 $(OUT)/bench: tests/bench.c $(OUT)/libthundercue.a
-	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS) $(TEST_LIBS)
 
 SECONDS  ?= 60
 .PHONY: fuzz fuzz-run
@@ -157,7 +158,7 @@ fuzz-run: $(FUZZ:%=$(OUT)/fuzz_%)
 	done; [ -z "$$broken" ]
 
 # Calls that the fault suite makes fail, in the program's objects only.
-WRAPPED := malloc calloc realloc strdup strndup open_memstream kiss_fft_alloc kiss_fftr_alloc fopen fdopen tmpfile \
+WRAPPED := malloc calloc realloc strdup strndup open_memstream fopen fdopen tmpfile \
     fflush fsync fclose rename link sf_readf_float fread
 TEST_LINK_faults := $(WRAPPED:%=-Wl,--wrap=%)
 
@@ -205,8 +206,8 @@ readme: all ## put the settings table into README.md
 # ---- What must be installed ----
 
 BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev \
-    pkg:kissfft-float:libkissfft-dev pkg:inih:libinih-dev pkg:jansson:libjansson-dev
-TEST_NEEDS  := $(BUILD_NEEDS) pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
+    pkg:inih:libinih-dev pkg:jansson:libjansson-dev
+TEST_NEEDS  := $(BUILD_NEEDS) pkg:cmocka:libcmocka-dev pkg:kissfft-float:libkissfft-dev command:aubioonset:aubio-tools \
     command:clang:clang command:node:nodejs command:npm:npm command:chromium:chromium
 
 define install_missing

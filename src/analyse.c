@@ -1,12 +1,11 @@
 #include "analyse.h"
 
-#include <kiss_fft.h>
-#include <kiss_fftr.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "decimate.h"
+#include "fourier.h"
 
 #define WINDOW_S    0.02322  /* 1024 samples at 44.1 kHz */
 #define LOW_HZ_FROM 40.0     /* below this, wind and handling noise */
@@ -19,6 +18,10 @@ enum { OFFSET_BINS = 32 };
 
 /* Samples of one channel that are taken in at once. */
 enum { BLOCK = DECIMATE_BLOCK };
+
+/* Steps that are worked out at once: as many as there are transforms side by
+ * side. A transform holds two channels, or of a single channel two steps. */
+enum { LANES = FOURIER_LANES, GROUP_MOST = 2 * LANES };
 
 /* A run of neighbouring bins and how much of each lies in a band. */
 struct tap {
@@ -40,13 +43,13 @@ struct analyser {
     size_t room;                 /* samples that `past` holds for each channel */
     float *past;                 /* [channel][room] */
     float *shape;                /* the window */
-    kiss_fft_cpx *offset;        /* its transform over its sum, first OFFSET_BINS */
-    kiss_fft_cpx *pair_in, *pair_out;
-    float *lone_in;
-    kiss_fft_cpx *lone_out;
-    kiss_fft_cfg pair;
-    kiss_fftr_cfg lone;
-    float *power;                /* size / 2 + 1 bins, summed over channels */
+    float *nothing;              /* a window of silence */
+    struct { float re, im; } offset[OFFSET_BINS]; /* its transform over its sum */
+    struct fourier *fourier;
+    struct quad *windows;        /* what is transformed next */
+    four *power[2];              /* size / 2 + 1 bins, summed over channels; [1] for one channel only */
+    struct hearing ready[GROUP_MOST];
+    int group, ready_at;         /* steps in a group, the next one to hand out */
     size_t bins;
     float scale;                 /* a full-scale sine in one of one channels: 1 */
     int bands;
@@ -103,7 +106,8 @@ static void make_window(struct analyser *a)
             re += (double)a->shape[i] * cos(turn);
             im -= (double)a->shape[i] * sin(turn);
         }
-        a->offset[k] = (kiss_fft_cpx){ .r = (float)(re / sum), .i = (float)(im / sum) };
+        a->offset[k].re = (float)(re / sum);
+        a->offset[k].im = (float)(im / sum);
     }
 }
 
@@ -119,26 +123,23 @@ enum tc_status analyser_create(struct analyser **out, double rate, int channels)
     rate = a->rate;
     a->window = (size_t)(WINDOW_S * rate + 0.5);
     if (a->window < 2 * OFFSET_BINS) a->size = 4 * OFFSET_BINS;
-    else a->size = (size_t)kiss_fftr_next_fast_size_real((int)a->window);
+    else a->size = fourier_size(a->window);
     a->bins = a->size / 2 + 1;
     a->room = 4 * a->window + BLOCK;
 
-    size_t n = a->size;
+    a->group = channels == 1 ? 2 * LANES : LANES;
+    a->ready_at = a->group;
     a->past = calloc(a->room * (size_t)channels, sizeof *a->past);
     a->shape = calloc(a->window, sizeof *a->shape);
-    a->offset = calloc(OFFSET_BINS, sizeof *a->offset);
-    a->pair_in = calloc(n, sizeof *a->pair_in);
-    a->pair_out = calloc(n, sizeof *a->pair_out);
-    a->lone_in = calloc(n, sizeof *a->lone_in);
-    a->lone_out = calloc(a->bins, sizeof *a->lone_out);
-    a->power = calloc(a->bins, sizeof *a->power);
+    a->nothing = calloc(a->window, sizeof *a->nothing);
+    a->windows = calloc(a->size, sizeof *a->windows);
+    a->power[0] = calloc(a->bins, sizeof *a->power[0]);
+    a->power[1] = calloc(a->bins, sizeof *a->power[1]);
     a->block = calloc(2 * BLOCK, sizeof *a->block);
     a->decimator = calloc((size_t)(channels * a->halvings) + 1, sizeof *a->decimator);
     a->weights = calloc(3 * (a->bins + 2 * BAND_COUNT), sizeof *a->weights);
-    a->pair = kiss_fft_alloc((int)n, 0, NULL, NULL);
-    a->lone = kiss_fftr_alloc((int)n, 0, NULL, NULL);
-    if (!a->past || !a->shape || !a->offset || !a->pair_in || !a->pair_out || !a->lone_in
-        || !a->lone_out || !a->power || !a->weights || !a->block || !a->decimator || !a->pair || !a->lone) {
+    if (!a->past || !a->shape || !a->nothing || !a->windows || !a->power[0] || !a->power[1] || !a->weights || !a->block
+        || !a->decimator || fourier_create(&a->fourier, a->size) != TC_OK) {
         analyser_destroy(a);
         return TC_ERR_MEMORY;
     }
@@ -150,58 +151,72 @@ enum tc_status analyser_create(struct analyser **out, double rate, int channels)
     return TC_OK;
 }
 
-/* ---- One step ---- */
+/* ---- A group of steps ---- */
 
-static void add_pair(struct analyser *a, const float *left, const float *right)
+/* Puts windows into the transform: lane l of the real part from re[l], of the
+ * imaginary part from im[l]. */
+static void load(struct analyser *a, const float *const re[LANES], const float *const im[LANES])
 {
-    size_t n = a->size;
     for (size_t i = 0; i < a->window; i++) {
-        a->pair_in[i].r = a->shape[i] * left[i];
-        a->pair_in[i].i = a->shape[i] * right[i];
+        const float w = a->shape[i];
+        a->windows[i].re = (four){ re[0][i], re[1][i], re[2][i], re[3][i] } * w;
+        a->windows[i].im = (four){ im[0][i], im[1][i], im[2][i], im[3][i] } * w;
     }
-    kiss_fft(a->pair, a->pair_in, a->pair_out);
+    memset(a->windows + a->window, 0, (a->size - a->window) * sizeof *a->windows);
+}
 
-    /* |L|^2 + |R|^2 of bin k is the mean of |Z[k]|^2 and |Z[n-k]|^2, doubled
-     * and halved again by the two halves of the spectrum. */
-    kiss_fft_cpx *z = a->pair_out;
-    const kiss_fft_cpx dc = z[0];
-    for (int k = 0; k < OFFSET_BINS; k++) {
-        const kiss_fft_cpx h = a->offset[k];
-        z[k].r -= dc.r * h.r - dc.i * h.i;
-        z[k].i -= dc.r * h.i + dc.i * h.r;
+/* Transforms, and takes out a constant offset of both parts. */
+static const struct quad *transform(struct analyser *a)
+{
+    struct quad *z = fourier_run(a->fourier, a->windows);
+    const struct quad dc = z[0];
+    for (size_t k = 0; k < OFFSET_BINS; k++) {
+        const float re = a->offset[k].re, im = a->offset[k].im;
+        z[k].re -= dc.re * re - dc.im * im;
+        z[k].im -= dc.re * im + dc.im * re;
         if (!k) continue;
-        z[n - (size_t)k].r -= dc.r * h.r + dc.i * h.i;
-        z[n - (size_t)k].i -= dc.i * h.r - dc.r * h.i;
+        z[a->size - k].re -= dc.re * re + dc.im * im;
+        z[a->size - k].im -= dc.im * re - dc.re * im;
     }
+    return z;
+}
+
+/* Real and imaginary part are two channels: |L|^2 + |R|^2 of bin k is the mean
+ * of |Z[k]|^2 and |Z[n-k]|^2, doubled and halved again by the two halves of
+ * the spectrum. */
+static void add_channels(struct analyser *a, const struct quad *z)
+{
     for (size_t k = 1; k < a->bins; k++) {
-        const kiss_fft_cpx x = z[k], y = z[n - k];
-        a->power[k] += 0.5f * (x.r * x.r + x.i * x.i + y.r * y.r + y.i * y.i);
+        const struct quad x = z[k], y = z[a->size - k];
+        a->power[0][k] += 0.5f * (x.re * x.re + x.im * x.im + y.re * y.re + y.im * y.im);
     }
 }
 
-static void add_lone(struct analyser *a, const float *samples)
+/* Real and imaginary part are two steps of one channel: what is even under
+ * k -> n-k and conjugation belongs to the first, what is odd to the second. */
+static void add_steps(struct analyser *a, const struct quad *z)
 {
-    for (size_t i = 0; i < a->window; i++) a->lone_in[i] = a->shape[i] * samples[i];
-    kiss_fftr(a->lone, a->lone_in, a->lone_out);
-    kiss_fft_cpx *z = a->lone_out;
-    const float dc = z[0].r;
-    for (int k = 0; k < OFFSET_BINS; k++) {
-        z[k].r -= dc * a->offset[k].r;
-        z[k].i -= dc * a->offset[k].i;
+    for (size_t k = 1; k < a->bins; k++) {
+        const struct quad x = z[k], y = z[a->size - k];
+        const four p = x.re + y.re, q = x.im - y.im, r = x.im + y.im, s = y.re - x.re;
+        a->power[0][k] = 0.25f * (p * p + q * q);
+        a->power[1][k] = 0.25f * (r * r + s * s);
     }
-    for (size_t k = 1; k < a->bins; k++) a->power[k] += z[k].r * z[k].r + z[k].i * z[k].i;
 }
 
-/* Four sums side by side, so that the additions need not wait for each other. */
-static float tap_sum(const struct tap *t, const float *power)
+/* Two sums side by side, so that the additions need not wait for each other. */
+static four tap_sum(const struct tap *t, const four *power)
 {
-    const float *p = power + t->first, *w = t->weight;
-    float s[4] = { 0 };
+    const four *p = power + t->first;
+    const float *w = t->weight;
+    four even = { 0 }, odd = { 0 };
     int i = 0;
-    for (; i + 4 <= t->count; i += 4)
-        for (int j = 0; j < 4; j++) s[j] += p[i + j] * w[i + j];
-    for (; i < t->count; i++) s[0] += p[i] * w[i];
-    return (s[0] + s[1]) + (s[2] + s[3]);
+    for (; i + 2 <= t->count; i += 2) {
+        even += p[i] * w[i];
+        odd += p[i + 1] * w[i + 1];
+    }
+    if (i < t->count) even += p[i] * w[i];
+    return even + odd;
 }
 
 static int64_t centre_of(const struct analyser *a, int64_t step)
@@ -226,20 +241,51 @@ static float peak_of(const struct analyser *a, int64_t centre)
     return peak;
 }
 
-static void hear(struct analyser *a, int64_t first, struct hearing *out)
+static int64_t first_of(const struct analyser *a, int64_t step)
 {
-    memset(a->power, 0, a->bins * sizeof *a->power);
-    size_t at = (size_t)(first - a->base);
-    int c = 0;
-    for (; c + 1 < a->channels; c += 2)
-        add_pair(a, a->past + (size_t)c * a->room + at, a->past + (size_t)(c + 1) * a->room + at);
-    if (c < a->channels) add_lone(a, a->past + (size_t)c * a->room + at);
+    return centre_of(a, step) - (int64_t)(a->window / 2);
+}
 
-    *out = (struct hearing){ .step = a->step, .bands = a->bands };
-    for (int b = 0; b < a->bands; b++) out->band[b] = a->scale * tap_sum(&a->band[b], a->power);
-    out->low = a->scale * tap_sum(&a->low, a->power);
-    out->total = a->scale * tap_sum(&a->total, a->power);
-    out->peak = peak_of(a, centre_of(a, a->step));
+/* The sums of four steps, from the group's `from`th on. */
+static void sum_up(struct analyser *a, int from, const four *power)
+{
+    struct hearing *out = a->ready + from;
+    const four low = a->scale * tap_sum(&a->low, power), total = a->scale * tap_sum(&a->total, power);
+    for (int l = 0; l < LANES; l++) {
+        int64_t step = a->step + from + l;
+        out[l] = (struct hearing){ .step = step, .bands = a->bands, .low = low[l], .total = total[l],
+                                   .peak = peak_of(a, centre_of(a, step)) };
+    }
+    for (int b = 0; b < a->bands; b++) {
+        const four band = a->scale * tap_sum(&a->band[b], power);
+        for (int l = 0; l < LANES; l++) out[l].band[b] = band[l];
+    }
+}
+
+/* Works out the group of steps that begins with the next one. */
+static void hear(struct analyser *a)
+{
+    size_t at[GROUP_MOST];
+    const float *re[LANES], *im[LANES];
+    for (int i = 0; i < a->group; i++) at[i] = (size_t)(first_of(a, a->step + i) - a->base);
+    if (a->channels == 1) {
+        for (int l = 0; l < LANES; l++) re[l] = a->past + at[l], im[l] = a->past + at[LANES + l];
+        load(a, re, im);
+        add_steps(a, transform(a));
+        sum_up(a, LANES, a->power[1]);
+    } else {
+        memset(a->power[0], 0, a->bins * sizeof *a->power[0]);
+        for (int c = 0; c < a->channels; c += 2) {
+            bool lone = c + 1 == a->channels; /* its partner is silence */
+            const float *left = a->past + (size_t)c * a->room;
+            const float *right = lone ? a->nothing : left + a->room;
+            for (int l = 0; l < LANES; l++) re[l] = left + at[l], im[l] = lone ? right : right + at[l];
+            load(a, re, im);
+            add_channels(a, transform(a));
+        }
+    }
+    sum_up(a, 0, a->power[0]);
+    a->ready_at = 0;
 }
 
 /* Drops what no coming window needs, to make room at the end. */
@@ -276,10 +322,10 @@ static void append(struct analyser *a, const float *in, size_t n)
     a->end += (int64_t)got;
 }
 
-/* Brings the next window in; false if the input is used up before. */
-static bool fill(struct analyser *a, int64_t first, struct span *in)
+/* Brings in what the next group needs; false if the input is used up before. */
+static bool fill(struct analyser *a, struct span *in)
 {
-    int64_t last = first + (int64_t)a->window;
+    int64_t first = first_of(a, a->step), last = first_of(a, a->step + a->group - 1) + (int64_t)a->window;
     while (a->end < last) {
         if (a->end - a->base + BLOCK > (int64_t)a->room) make_room(a, first);
         size_t n = (size_t)(last - a->end) << a->halvings;
@@ -298,24 +344,26 @@ static bool fill(struct analyser *a, int64_t first, struct span *in)
     return true;
 }
 
-bool analyser_step(struct analyser *a, struct span *in, struct hearing *out)
+static bool hand_out(struct analyser *a, struct span *in, struct hearing *out)
 {
-    int64_t first = centre_of(a, a->step) - (int64_t)(a->window / 2);
-    if (!fill(a, first, in)) return false;
-    hear(a, first, out);
+    if (a->ready_at == a->group) {
+        if (!fill(a, in)) return false;
+        hear(a);
+    }
+    *out = a->ready[a->ready_at++];
     a->step++;
     return true;
 }
 
+bool analyser_step(struct analyser *a, struct span *in, struct hearing *out)
+{
+    return hand_out(a, in, out);
+}
+
 bool analyser_flush(struct analyser *a, struct hearing *out)
 {
-    int64_t centre = centre_of(a, a->step);
-    if (centre << a->halvings >= a->taken) return false;
-    int64_t first = centre - (int64_t)(a->window / 2);
-    fill(a, first, NULL);
-    hear(a, first, out);
-    a->step++;
-    return true;
+    if (centre_of(a, a->step) << a->halvings >= a->taken) return false;
+    return hand_out(a, NULL, out);
 }
 
 int64_t analyser_taken(const struct analyser *a)
@@ -328,16 +376,13 @@ void analyser_destroy(struct analyser *a)
     if (!a) return;
     free(a->past);
     free(a->shape);
-    free(a->offset);
-    free(a->pair_in);
-    free(a->pair_out);
-    free(a->lone_in);
-    free(a->lone_out);
-    free(a->power);
+    free(a->nothing);
+    free(a->windows);
+    free(a->power[0]);
+    free(a->power[1]);
     free(a->weights);
     free(a->block);
     free(a->decimator);
-    kiss_fft_free(a->pair);
-    kiss_fftr_free(a->lone);
+    fourier_destroy(a->fourier);
     free(a);
 }

@@ -7,7 +7,8 @@
  *   ---+-----------------+-----------------+------> time
  *                      k * 5 ms
  *
- * so it needs the samples up to 11.6 ms later: that is its delay. Before the
+ * so it needs the samples up to 11.6 ms later, and up to 35 ms more because
+ * steps are worked out in groups: that is its delay. Before the
  * start and after the end there is silence. Sample rates of 44.1 kHz and more
  * are halved until just above 22 kHz first: thunder has nothing to say higher
  * up, and the transform is what listening costs. Two channels share one complex

@@ -14,8 +14,6 @@
 #include <sys/resource.h>
 #include <sys/wait.h>
 
-#include <kiss_fft.h>
-#include <kiss_fftr.h>
 #include <sndfile.h>
 
 #include "audit.h"
@@ -64,14 +62,6 @@ WRAPPED(void *, realloc, void *p, size_t n) { return no_memory() ? NULL : __real
 WRAPPED(char *, strdup, const char *s) { return no_memory() ? NULL : __real_strdup(s); }
 WRAPPED(char *, strndup, const char *s, size_t n) { return no_memory() ? NULL : __real_strndup(s, n); }
 WRAPPED(FILE *, open_memstream, char **text, size_t *size) { return no_memory() ? NULL : __real_open_memstream(text, size); }
-WRAPPED(kiss_fft_cfg, kiss_fft_alloc, int n, int inverse, void *at, size_t *size)
-{
-    return no_memory() ? NULL : __real_kiss_fft_alloc(n, inverse, at, size);
-}
-WRAPPED(kiss_fftr_cfg, kiss_fftr_alloc, int n, int inverse, void *at, size_t *size)
-{
-    return no_memory() ? NULL : __real_kiss_fftr_alloc(n, inverse, at, size);
-}
 WRAPPED(FILE *, fopen, const char *path, const char *mode) { return fails(OPENING, EMFILE) ? NULL : __real_fopen(path, mode); }
 WRAPPED(FILE *, fdopen, int fd, const char *mode) { return fails(OPENING, EMFILE) ? NULL : __real_fdopen(fd, mode); }
 WRAPPED(FILE *, tmpfile, void) { return fails(OPENING, EMFILE) ? NULL : __real_tmpfile(); }

@@ -179,7 +179,7 @@ static const struct {
 } fences[] = {
     { "sndfile.h",    " source.c encode.c " },
     { "samplerate.h", " encode.c " },
-    { "kiss_fft",     " analyse.c " },
+    { "kiss_fft",     " " },
     { "pthread.h",    " pool.c source.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
