@@ -259,7 +259,8 @@ static char *next_line(char *to, int size, void *user)
               text_plain(plain, sizeof plain, f->text));
         return NULL;
     }
-    /* inih wants room for a line end, too; the value comes from long_value. */
+    /* A line that fills inih's buffer would be joined with the next where inih
+     * may let it grow; then the value comes from long_value. */
     f->cut = strlen(f->text) + 3 > (size_t)size;
     if (f->cut && stop + 4 > (size_t)size) {
         wrong(f, "a key of %zu bytes; no key is that long", stop);

@@ -375,6 +375,8 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         /* lines */
         { "watts = 5\n", ":1: watts stands before the first [section]" },
         { CIRCUIT "hello\n", ":3: 'hello' is neither a [section] nor of the form key = value" },
+        { "[circuit a]\r\nbreaker_amps = 15\r\n\r\nhello\r\n", ":4: 'hello' is neither a [section] nor of the form key = value" },
+        { "[circuit a]\rbreaker_amps = 15\r\rhello\r", ":4: 'hello' is neither a [section] nor of the form key = value" },
         { CIRCUIT "= 5\n", ":3: '= 5' is neither a [section] nor of the form key = value" },
         { CIRCUIT "caf\xE9 = 5\n", ":3: this line is not UTF-8: save the file in UTF-8" },
         { "\xFF\xFE[\n", ":1: this line is not UTF-8: save the file in UTF-8" },

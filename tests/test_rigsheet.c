@@ -259,6 +259,7 @@ static void tables_line_up(void **state)
         assert_true(text_utf8(line));
     }
     assert_int_equal(rows, 7);
+    assert_int_equal(at, 6 + 28); /* behind "  ch  ", the longest name cut to 28 */
     free(text);
     tc_rig_clear(&rig);
 }
