@@ -62,11 +62,13 @@ static double loudest_of(const struct rumble_walk *w, const struct cueing *q)
 {
     const struct tc_analysis *a = q->heard;
     double loudest = -200;
+    int64_t reach = 0; /* overlapping rumbles (made by hand) are looked at once */
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
         if (e->kind != TC_RUMBLE) continue;
-        for (int64_t ms = e->start_ms + KNOT_MS; ms < e->end_ms; ms += KNOT_MS)
+        for (int64_t ms = (e->start_ms > reach ? e->start_ms : reach) + KNOT_MS; ms < e->end_ms; ms += KNOT_MS)
             loudest = fmax(loudest, loudness_db(w, a, q->out->frame_rate, ms));
+        if (e->end_ms > reach) reach = e->end_ms;
     }
     return loudest;
 }
