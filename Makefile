@@ -17,7 +17,8 @@ PKG_CONFIG ?= pkg-config
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes \
             -Wmissing-prototypes -Wvla -Wformat=2 -Werror
 # No fused multiply-add: the same numbers from every compiler.
-BASE     := -std=c17 -D_GNU_SOURCE -Iinclude -Isrc -ffp-contract=off -pthread
+# No folder names in the program: the same bytes wherever it is built.
+BASE     := -std=c17 -D_GNU_SOURCE -Iinclude -Isrc -ffp-contract=off -ffile-prefix-map=$(CURDIR)=. -pthread
 OPTIMISE ?= -O3 -g
 CFLAGS   ?=
 LDFLAGS  ?=
@@ -195,6 +196,23 @@ build/thundercue.1: build/thundercue
 
 build/thundercue.bash: build/thundercue
 	$(Q)build/thundercue --completion > $@
+
+# The same bytes for the same sources: sorted names, one date, nobody's name.
+DIST     := thundercue-$(VERSION)
+.PHONY: dist dist-check
+dist: ## pack the sources into build/thundercue-VERSION.tar.gz
+	@mkdir -p build
+	tar --create --sort=name --mtime='2026-01-01 00:00Z' --owner=0 --group=0 --numeric-owner --mode=u+rw,go+r,go-w \
+	    --transform='s,^,$(DIST)/,' $(sort $(wildcard src include tests samples Makefile *.md LICENSE .ci .gitignore)) \
+	    | gzip --no-name --best > build/$(DIST).tar.gz
+
+dist-check: dist ## build what `make dist` packs in two places: the same bytes?
+	@work=$$(mktemp -d) && trap "rm -rf $$work" EXIT && for place in one another/place; do \
+	    mkdir -p $$work/$$place && tar --extract --file build/$(DIST).tar.gz --directory $$work/$$place && \
+	    $(MAKE) --silent --no-print-directory --directory $$work/$$place/$(DIST) VARIANT=plain all build/thundercue.1 dist || exit 1; \
+	done && cd $$work && for file in plain/thundercue plain/libthundercue.a thundercue.1 $(DIST).tar.gz; do \
+	    cmp one/$(DIST)/build/$$file another/place/$(DIST)/build/$$file || exit 1; done && \
+	cmp one/$(DIST)/build/$(DIST).tar.gz $(CURDIR)/build/$(DIST).tar.gz && echo "[       OK ] two builds in two places give the same bytes"
 
 .PHONY: readme
 readme: all ## put the settings table into README.md

@@ -304,7 +304,8 @@ static void summary_row(FILE *out, const struct clip *c)
     char plain[4 * 1024], number[32];
     csv_cell(out, text_plain(plain, sizeof plain, c->file), true);
     fprintf(out, ",%s", state_words[c->state]);
-    put_plain(out, c->result.message && c->state != UNFINISHED ? c->result.message : "");
+    bool finished = c->state != UNFINISHED; /* else a worker may be at its result */
+    put_plain(out, finished && c->result.message ? c->result.message : "");
     for (int i = 0; i < FIGURES; i++) {
         char *end = fresh || refused ? text_fixed(number, figures[i], figure_rows[i].decimals) : number;
         fprintf(out, ",%.*s", (int)(end - number), number);

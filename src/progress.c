@@ -1,6 +1,7 @@
 #include "progress.h"
 
 #include <signal.h>
+#include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,8 +11,10 @@
 #define EVERY_S 0.25
 
 /* The one thing of the program that is not in a context: whether the user has
- * asked it to stop. A signal handler can reach nothing else. */
-static volatile sig_atomic_t stop;
+ * asked it to stop. A signal handler can reach nothing else, and workers read
+ * it, so it is atomic (and free of locks, as signal(7) needs). */
+static atomic_int stop;
+_Static_assert(ATOMIC_INT_LOCK_FREE == 2, "a signal handler may not wait for a lock");
 
 static void ask_to_stop(int signal_number)
 {
