@@ -61,7 +61,7 @@ struct flash {
     double near, light;
     enum tc_side side;
     double other_side;
-    double glow_ms;         /* of the last stroke */
+    double glow_ms;         /* after one of the strokes; 0 = none */
     uint16_t forced[TC_PATH_MAX_CHANNELS];
     size_t forced_count;
 };
@@ -131,6 +131,40 @@ static uint16_t way_of(struct cueing *q, const struct flash *f, int order, uint1
     return leave ? other : before;
 }
 
+/* Where the strokes of a flash come to stand; returns how many find a place. */
+struct place {
+    int64_t at_ms;
+    uint32_t frame;
+};
+
+static int place_strokes(const struct cueing *q, const struct tc_event *e, const struct flash_stroke *strokes,
+                         int count, int64_t until_ms, struct place *places)
+{
+    uint32_t until = until_ms == INT64_MAX ? UINT32_MAX : cue_frame(q, until_ms, 0), least = 0;
+    for (int i = 0; i < count; i++) {
+        int64_t at_ms = e->start_ms + (int64_t)floor(strokes[i].after_ms + 0.5);
+        uint32_t frame = cue_frame(q, at_ms, 0);
+        if (frame < least) frame = least;
+        /* A restrike has its place before the next crack and the end, or none. */
+        if (i > 0 && (at_ms >= until_ms || at_ms >= q->to_ms || frame + FRAMES_APART > until
+                      || frame + 1 >= q->out->frames))
+            return i;
+        places[i] = (struct place){ at_ms, frame };
+        least = frame + FRAMES_APART;
+    }
+    return count;
+}
+
+/* A continuing current mostly follows a later stroke (from memory: Rakov &
+ * Uman 2003): here the brightest of them, which the flash limit spares. */
+static int glowing_stroke(const struct flash_stroke *strokes, int count)
+{
+    int best = count > 1 ? 1 : 0;
+    for (int i = 2; i < count; i++)
+        if (strokes[i].light > strokes[best].light) best = i;
+    return best;
+}
+
 static void cue_flash(struct cueing *q, size_t event, int64_t until_ms)
 {
     const struct tc_event *e = &q->heard->events[event];
@@ -142,39 +176,31 @@ static void cue_flash(struct cueing *q, size_t event, int64_t until_ms)
     take_forced(q, &f);
 
     struct flash_stroke strokes[FLASH_STROKES_MOST];
+    struct place at[FLASH_STROKES_MOST];
     struct randomiser r = cue_draw(q, DRAW_STROKES, e->start_ms);
     int count = flash_plan(&r, s, q->heard, event, until_ms, strokes);
+    count = place_strokes(q, e, strokes, count, until_ms, at);
+    int glowing = glowing_stroke(strokes, count);
     struct randomiser ways = cue_draw(q, DRAW_WAY, e->start_ms);
     struct randomiser forking = cue_draw(q, DRAW_FORKS, e->start_ms);
-    uint32_t least = cue_frame(q, e->start_ms, 0);
-    uint32_t until = until_ms == INT64_MAX ? UINT32_MAX : cue_frame(q, until_ms, 0);
+    double ready = f.near * fmin(1, 2 * s->fork_share * (WEAK_FORKS + (1 - WEAK_FORKS) * (double)e->strength));
     uint16_t tip = NO_TIP, forks[FORKS_MOST];
-    int64_t last_ms = 0;
 
     for (int i = 0; i < count; i++) {
-        int64_t at_ms = e->start_ms + (int64_t)floor(strokes[i].after_ms + 0.5);
-        uint32_t frame = cue_frame(q, at_ms, 0);
-        if (frame < least) frame = least;
-        /* A restrike has its place before the next crack and the end, or none. */
-        if (i > 0 && (at_ms >= until_ms || at_ms >= q->to_ms || frame + FRAMES_APART > until
-                      || frame + 1 >= q->out->frames))
-            break;
         tip = way_of(q, &f, i, tip, &ways);
-        double ready = fmin(1, 2 * s->fork_share * (WEAK_FORKS + (1 - WEAK_FORKS) * (double)e->strength))
-                     * f.near * (i ? s->restrike_forks : 1);
-        size_t fork_count = grove_forks(&q->grove, &forking, tip, ready, forks, FORKS_MOST);
+        size_t fork_count = grove_forks(&q->grove, &forking, tip, i ? ready * s->restrike_forks : ready, forks, FORKS_MOST);
+        bool by_hand = f.forced_count > 0;
         struct strike k = {
-            .event = (uint32_t)event, .order = i, .heard = strokes[i].heard, .at_ms = at_ms,
-            .gap_ms = i ? at_ms - last_ms : INT64_MAX / 2, .frame = frame,
-            .frame_least = i ? least : 0, .tip = tip, .side = f.side, .other_side = f.other_side,
-            .forks = f.forced_count ? f.forced : forks,
-            .fork_count = f.forced_count ? f.forced_count : fork_count, .by_hand = f.forced_count > 0,
-            .glow_ms = i == count - 1 ? f.glow_ms : 0, .softness = 1 - f.near,
+            .event = (uint32_t)event, .order = i, .heard = strokes[i].heard,
+            .at_ms = at[i].at_ms, .gap_ms = i ? at[i].at_ms - at[i - 1].at_ms : INT64_MAX / 2,
+            .frame = at[i].frame, .frame_least = i ? at[i - 1].frame + FRAMES_APART : 0,
+            .tip = tip, .by_hand = by_hand, .forks = by_hand ? f.forced : forks,
+            .fork_count = by_hand ? f.forced_count : fork_count,
+            .side = f.side, .other_side = f.other_side, .softness = 1 - f.near,
+            .glow_ms = i == glowing ? f.glow_ms : 0,
         };
         share_light(q, &f, fmin(1, f.light * strokes[i].light), &k);
         if (cue_strike(q, &k)) grove_took(&q->grove, tip);
-        least = frame + FRAMES_APART;
-        last_ms = at_ms;
     }
 }
 

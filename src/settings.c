@@ -63,7 +63,7 @@ static const struct setting table[] = {
     { "heard-within",   NUMBER, TOPIC_STROKES, FIELD(heard_ms),        500,    0,    2000, "ms", "off",
       "fainter attacks this soon after a crack are its restrikes; where there are none they are drawn" },
     { "glow-chance",    NUMBER, TOPIC_STROKES, FIELD(glow_chance),     0.4,    0,    1,    "", NULL,
-      "chance that a flash ends in a continuing glow (common practice: a third to a half)" },
+      "chance that a flash has a continuing glow (30 to 50 % of flashes have a long one)" },
     { "glow-light",     NUMBER, TOPIC_STROKES, FIELD(glow_light),      0.15,   0,    1,    "", NULL,
       "light of the glow, stroke = 1" },
     { "glow-length",    NUMBER, TOPIC_STROKES, FIELD(glow_ms),         120,    0,    2000, "ms", NULL,

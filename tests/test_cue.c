@@ -139,6 +139,19 @@ static void a_drawn_storm_is_as_published(void **state)
     assert_near(pow(10, logs / (double)gaps), 60, 3); /* in frames of 8.3 ms */
     assert_near((double)elsewhere / (double)second, 0.37, 0.02);
 
+    /* Source: 30 to 50 % of flashes hold a long continuing current (a national
+     * lightning service's page); the preset is between. */
+    size_t glowing = 0;
+    for (size_t i = 0; i < t.stroke_count; i++) {
+        const struct tc_stroke *k = &t.strokes[i];
+        bool glow = false;
+        for (uint32_t n = 0; n < k->pulse_count; n++)
+            glow |= t.pulses[k->first_pulse + n].fall && t.pulses[k->first_pulse + n].glow;
+        glowing += glow;
+    }
+    assert_near((double)glowing / FLASHES, s.glow_chance, 0.015);
+    assert_true(s.glow_chance >= 0.3 && s.glow_chance <= 0.5);
+
     /* At 40 light frames a second some strokes share a frame or stand side by
      * side: they are moved apart, none is lost. */
     size_t all = t.stroke_count;
