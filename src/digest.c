@@ -1,5 +1,6 @@
 #include "digest.h"
 
+#include <endian.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -16,8 +17,8 @@ static uint64_t mix(uint64_t z)
 static uint64_t word_of(const unsigned char *b, size_t size)
 {
     uint64_t word = 0;
-    for (size_t i = 0; i < size; i++) word |= (uint64_t)b[i] << (8 * i);
-    return word;
+    memcpy(&word, b, size);
+    return le64toh(word);
 }
 
 uint64_t digest_bytes(uint64_t digest, const void *data, size_t size)
