@@ -129,3 +129,28 @@ void envelope_destroy(struct envelope *e)
     free(e->overview);
     free(e);
 }
+
+/* ---- Without a recording ---- */
+
+enum { TAIL_MS = 2000 }; /* after the last event */
+
+enum tc_status envelope_imagine(struct tc_analysis *a, int64_t rate)
+{
+    for (size_t i = 0; i < a->event_count; i++)
+        if (a->events[i].end_ms + TAIL_MS > a->length_ms) a->length_ms = a->events[i].end_ms + TAIL_MS;
+    a->envelope_count = (size_t)(a->length_ms * rate / 1000 + 1);
+    if (!(a->envelope = calloc(a->envelope_count, 1))) return TC_ERR_MEMORY;
+    for (size_t i = 0; i < a->event_count; i++) {
+        const struct tc_event *e = &a->events[i];
+        if (e->kind != TC_RUMBLE) continue;
+        double start = (double)e->start_ms, end = (double)e->end_ms, peak = (double)e->peak_ms;
+        for (int64_t f = frame_at(e->start_ms, rate); f < frame_at(e->end_ms, rate); f++) {
+            double t = (double)frame_ms(f, rate);
+            double share = t < peak ? (t - start) / (peak - start + 1) : (end - t) / (end - peak + 1);
+            double db = (double)e->level_dbfs - 20 * (1 - (share < 0 ? 0 : share));
+            int byte = (int)(2 * (db + 127.5) + 0.5);
+            if (byte > a->envelope[f]) a->envelope[f] = (uint8_t)(byte > 255 ? 255 : byte);
+        }
+    }
+    return TC_OK;
+}
