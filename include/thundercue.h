@@ -306,8 +306,10 @@ void tc_rig_clear(struct tc_rig *rig);
  *           |rise|  fall      |  hold     |      in light frames
  *              frame
  *
- * With a fall of 0 it is a ramp instead, as rumbles use it: straight from the
- * glow at `frame - rise` to the peak at `frame`, and nothing after. */
+ * With a fall of 0 it is a ramp instead: straight from the glow at
+ * `frame - rise` to the peak at `frame`, and nothing after. Where pulses meet
+ * on a channel the brightest wins; a ramp with `hold` 1 is background, as
+ * rumbles use it, on top of which the others shine. */
 struct tc_pulse {
     uint32_t frame;      /* light frame of the peak; the rise ends here */
     uint16_t channel;    /* index into the rig's channels, or a set of them */

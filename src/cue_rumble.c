@@ -28,12 +28,12 @@ enum { DRIFT_MS = 2600 };
 enum { GLIMMER_FROM_CRACK_MS = 700, GLIMMER_APART_MS = 1500 };
 /* Their light, in shares of the loudest rumble's, one side of the sky alone;
  * they swell and fade, and are too faint to count as flashes. */
-#define GLIMMER_LEAST 0.9
-#define GLIMMER_MOST 1.6
+#define GLIMMER_LEAST 0.5
+#define GLIMMER_MOST 1.0
 #define GLIMMER_SWELL_MS 90.0
 #define GLIMMER_FADE_MS 480.0
 /* The most that a glimmer adds to all floods together. */
-#define GLIMMER_SUM 0.09
+#define GLIMMER_SUM 0.06
 
 struct rumble_walk {
     double power[256];      /* of an envelope byte */
@@ -130,7 +130,7 @@ static void ramp_to(struct rumble_walk *w, struct cueing *q, int64_t ms, bool da
         if (frame > w->was_frame && (light > 0 || w->was[side] > 0))
             cue_pulse(q, (struct tc_pulse){ .frame = frame, .channel = set, .peak = word(light),
                                             .glow = word(w->was[side]),
-                                            .rise = (uint16_t)(frame - w->was_frame) });
+                                            .rise = (uint16_t)(frame - w->was_frame), .hold = 1 });
         w->was[side] = light;
     }
     w->was_frame = frame;

@@ -195,11 +195,11 @@ fail:
 /* ---- Playing ---- */
 
 /* Pulses by what they have to do with the stroke that comes in the next frame. */
-enum part { PART_NEW = 1, PART_FADING = 2, PART_STEADY = 4, PART_ALL = 7 };
+enum part { PART_NEW = 1, PART_FADING = 2, PART_STEADY = 4, PART_STROKES = 7, PART_BACKGROUND = 8 };
 
 static enum part part_of(const struct lit *l, uint32_t frame)
 {
-    if (!l->is.fall) return PART_STEADY;                                   /* a ramp */
+    if (!l->is.fall) return l->is.hold ? PART_BACKGROUND : PART_STEADY;    /* a ramp */
     if (l->is.frame == frame + 1 && !l->is.rise) return PART_NEW;
     return l->is.frame < frame || l->is.rise ? PART_FADING : PART_STEADY;  /* else it strikes now */
 }
@@ -242,10 +242,19 @@ static float dip_now(struct play *p)
     double fading = sum_of(p, PART_FADING, p->frame);
     if (!(fading > 0)) return 1;
     double stroke = sum_of(p, PART_NEW, p->frame + 1);
-    double room = sum_of(p, PART_ALL, p->frame + 1) - RISE_LEAST * stroke - sum_of(p, PART_STEADY, p->frame);
+    double room = sum_of(p, PART_STROKES, p->frame + 1) - RISE_LEAST * stroke - sum_of(p, PART_STEADY, p->frame);
     double share = room / fading;
     if (stroke >= fading && share > DIP) share = DIP;
     return (float)(share < 0 ? 0 : share > 1 ? 1 : share);
+}
+
+/* Two lights together, never above 1: what one leaves dark the other lights. */
+static void shine_background(struct play *p, float *light)
+{
+    size_t n = p->rig->channel_count;
+    memset(p->scratch, 0, n * sizeof *p->scratch);
+    shine(p, PART_BACKGROUND, p->frame, 1, p->scratch);
+    for (size_t c = 0; c < n; c++) light[c] += p->scratch[c] * (1 - light[c]);
 }
 
 bool play_step(struct play *p, float *light)
@@ -258,6 +267,7 @@ bool play_step(struct play *p, float *light)
         float dip = dip_now(p);
         shine(p, PART_NEW | PART_STEADY, p->frame, 1, light);
         shine(p, PART_FADING, p->frame, dip, light);
+        shine_background(p, light);
     }
     p->frame++;
     return true;

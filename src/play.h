@@ -1,5 +1,5 @@
 /* Pulses to light: what every channel's pulses ask for, light frame by light
- * frame. The brightest pulse of a channel wins.
+ * frame. The brightest pulse of a channel wins, on top of its background.
  *
  * In the frame before a stroke what is left of older ones is dimmed, so that
  * the eye sees two, and light rises at every stroke; a faint one dims little,

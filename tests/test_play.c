@@ -107,6 +107,24 @@ static void ramps_join_without_a_step(void **state)
     }
 }
 
+/* A stroke fainter than the rumble behind it is still a rise. */
+static void strokes_shine_on_top_of_the_background(void **state)
+{
+    (void)state;
+    struct tc_rig rig = small_rig(2);
+    struct tc_pulse p[] = {
+        { .frame = 40, .channel = TC_SET_FLOODS + TC_SIDE_BOTH, .glow = 32768, .peak = 32768, .rise = 40, .hold = 1 },
+        { .frame = 20, .channel = 4, .peak = 13107, .fall = 5 },
+        { .frame = 30, .channel = 5, .peak = 65535, .fall = 5 },
+    };
+    play_through(p, 3, 60, &rig);
+    assert_near((double)light[19][4], 0.5, 1e-4);
+    assert_near((double)light[20][4], 0.6, 1e-4); /* 0.5 + 0.2 * (1 - 0.5) */
+    assert_near((double)light[20][5], 0.5, 1e-4);
+    assert_near((double)light[30][5], 1, 1e-4);
+    assert_near((double)light[41][5], 0, 0);
+}
+
 /* Which channels a set lights, as a string of 0 and 1. */
 static void sets_name_their_channels(void **state)
 {
@@ -268,6 +286,7 @@ int main(void)
         cmocka_unit_test(a_rise_begins_lit_and_goes_straight),
         cmocka_unit_test(a_glow_holds_and_ends),
         cmocka_unit_test(ramps_join_without_a_step),
+        cmocka_unit_test(strokes_shine_on_top_of_the_background),
         cmocka_unit_test(sets_name_their_channels),
         cmocka_unit_test(the_brightest_pulse_wins),
         cmocka_unit_test(a_restrike_stands_out),
