@@ -64,8 +64,11 @@ enum { SHARP_BAND = 9 };
 #define SHARP_DB      8.0f
 #define DULL_DB       40.0f
 
+/* Levels of all bands, with room up to a multiple of four: the sums over rows
+ * are what detection costs, and four at a time go fast. */
+enum { ROW = (BAND_COUNT + 3) / 4 * 4 };
 struct row {
-    float db[BAND_COUNT];
+    float db[ROW];
 };
 
 struct detector {
@@ -79,6 +82,7 @@ struct detector {
     float smooth[RING];         /* loudness over 100 ms, dB */
     float loud[RING];           /* loud level of the surroundings, dB */
     float rise[RING], score[RING];
+    double rise_sum;            /* of the rises around the step that is scored */
     float past_loud;            /* loud level of the past, falling */
     float loudest;              /* of the recording, dB */
     int64_t queue[RING];        /* steps of falling loudness: the first is the loudest ahead */
@@ -166,8 +170,8 @@ static void despike(struct detector *d, int64_t step)
     const struct row *r[2 * SPIKE - 1];
     for (int i = 0; i < 2 * SPIKE - 1; i++) r[i] = level_at(d, step + i - (SPIKE - 1));
     struct row *calm = &d->calm[slot(step)];
-    for (int b = 0; b < d->bands; b++) {
-        float held = -200;
+    for (int b = 0; b < ROW; b++) {
+        float held = NO_BAND_DB;
         for (int from = 0; from < SPIKE; from++) {
             float low = r[from]->db[b];
             for (int i = 1; i < SPIKE; i++) low = least(low, r[from + i]->db[b]);
@@ -205,12 +209,12 @@ static void find_loud(struct detector *d, int64_t step)
 /* Mean levels over steps from..to, none under `floor`. */
 static void mean_level(const struct detector *d, int64_t from, int64_t to, float floor, struct row *out)
 {
-    float sum[BAND_COUNT] = { 0 };
+    float sum[ROW] = { 0 };
     for (int64_t i = from; i <= to; i++) {
         const struct row *r = calm_at(d, i);
-        for (int b = 0; b < BAND_COUNT; b++) sum[b] += most(r->db[b], floor);
+        for (int b = 0; b < ROW; b++) sum[b] += most(r->db[b], floor);
     }
-    for (int b = 0; b < BAND_COUNT; b++) out->db[b] = sum[b] / (float)(to - from + 1);
+    for (int b = 0; b < ROW; b++) out->db[b] = sum[b] / (float)(to - from + 1);
 }
 
 static float rise_at(const struct detector *d, int64_t step)
@@ -224,13 +228,13 @@ static float rise_at(const struct detector *d, int64_t step)
     return sum / BAND_COUNT;
 }
 
-static float score_at(const struct detector *d, int64_t step)
+/* The local mean is a running sum: each rise enters it once and leaves it once. */
+static float score_at(struct detector *d, int64_t step)
 {
     int64_t from = step < AROUND ? 0 : step - AROUND;
-    float sum = 0, level = 0;
-    for (int64_t i = from; i <= step + AROUND; i++) sum += d->rise[slot(i)];
+    if (from > 0) d->rise_sum -= (double)d->rise[slot(from - 1)];
+    float level = 0, mean = (float)(d->rise_sum / (double)(step + AROUND - from + 1));
     for (int64_t i = step; i <= step + AFTER; i++) level += d->total[slot(i)];
-    float mean = sum / (float)(step + AROUND - from + 1);
     float depth = most(d->loud[slot(step)] - level / (AFTER + 1), 0);
     return d->rise[slot(step)] - LOCAL_SHARE * mean - DEPTH_SHARE * depth;
 }
@@ -386,6 +390,7 @@ static enum tc_status advance(struct detector *d)
     despike(d, step + AFTER);
     find_loud(d, step);
     d->rise[slot(step)] = rise_at(d, step);
+    d->rise_sum += (double)d->rise[slot(step)];
 
     step -= AROUND;
     if (step < 0) return TC_OK;
