@@ -127,6 +127,10 @@ EVALUATIONS := $(patsubst tests/%.c,$(OUT)/%,$(sort $(wildcard tests/evaluate_*.
 evaluate: $(EVALUATIONS) ## measure what the tests only bound, on RECORDINGS (a folder) and the sample storm
 	@for program in $(EVALUATIONS); do $$program samples/*.flac $(foreach end,wav flac ogg mp3,$(if $(RECORDINGS),$(wildcard $(RECORDINGS)/*.$(end)))) || exit 1; done
 
+.PHONY: evaluate-synth
+evaluate-synth: $(OUT)/evaluate_detect build/synth ## measure hearing on synthesised storms, near and far, in all weathers
+	@$(OUT)/evaluate_detect --synth build/synth
+
 $(OUT)/evaluate_%: tests/evaluate_%.c $(wildcard tests/*.h) $(OUT)/libthundercue.a
 	$(Q)$(CC) $(ALL_CFLAGS) -Itests $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.a,$^) $(LIBS) $(TEST_LIBS)
 
