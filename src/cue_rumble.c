@@ -28,12 +28,12 @@ enum { DRIFT_MS = 2600 };
 enum { GLIMMER_FROM_CRACK_MS = 700, GLIMMER_APART_MS = 1500 };
 /* Their light, in shares of the loudest rumble's, one side of the sky alone;
  * they swell and fade, and are too faint to count as flashes. */
-#define GLIMMER_LEAST 0.5
-#define GLIMMER_MOST 1.0
+#define GLIMMER_LEAST 0.8
+#define GLIMMER_MOST 1.5
 #define GLIMMER_SWELL_MS 90.0
 #define GLIMMER_FADE_MS 480.0
 /* The most that a glimmer adds to all floods together. */
-#define GLIMMER_SUM 0.06
+#define GLIMMER_SUM 0.05
 
 struct rumble_walk {
     double power[256];      /* of an envelope byte */
