@@ -494,9 +494,7 @@ static void looked(void *user, size_t item)
     struct run *r = user;
     struct clip *c = &r->clips[item];
     if (c->state == UNFINISHED) c->state = c->result.state;
-    char text[80];
-    snprintf(text, sizeof text, "looking at %zu files", r->count);
-    progress_show(text);
+    progress_show("looking at the files");
 }
 
 /* A clip is done if its row has the same fingerprint and its files are there. */
@@ -595,14 +593,14 @@ static void show_progress(void *user)
 {
     struct run *r = user;
     double passed = now_s() - r->begun;
-    char text[160], left[40] = "", failed[40] = "";
+    char text[160], pace[80] = "", failed[40] = "";
     if (r->bytes_finished > 0 && passed > 0) {
         double s = passed * (double)(r->bytes - r->bytes_finished) / (double)r->bytes_finished + 0.5;
-        snprintf(left, sizeof left, ", %d:%02d left", (int)(s / 60), (int)s % 60);
+        snprintf(pace, sizeof pace, ", %.0f s of sound a second, %d:%02d left", (double)r->length_finished / 1000 / passed,
+                 (int)(s / 60), (int)s % 60);
     }
     if (r->failed) snprintf(failed, sizeof failed, ", %zu failed", r->failed);
-    snprintf(text, sizeof text, "%zu of %zu clips%s, %.0f s of sound a second%s", r->finished, r->order_count, failed,
-             passed > 0 ? (double)r->length_finished / 1000 / passed : 0, left);
+    snprintf(text, sizeof text, "%zu of %zu clips%s%s", r->finished, r->order_count, failed, pace);
     progress_show(text);
     struct tc_problem *why = r->why;
     r->why = NULL; /* the last summary is the one that must succeed */
