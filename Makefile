@@ -230,7 +230,7 @@ readme: all ## put the settings table into README.md
 BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev \
     pkg:inih:libinih-dev pkg:jansson:libjansson-dev
 TEST_NEEDS  := $(BUILD_NEEDS) pkg:cmocka:libcmocka-dev pkg:kissfft-float:libkissfft-dev command:aubioonset:aubio-tools \
-    command:clang:clang command:node:nodejs command:npm:npm command:chromium:chromium
+    command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium
 
 define install_missing
 @missing=; for need in $(1); do \
