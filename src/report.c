@@ -79,6 +79,9 @@ static void tell_safety(FILE *out, const struct tc_rig *rig, const struct outcom
     if (f->softened)
         fprintf(out, "; %zu frame%s held back for the limit", f->softened, many(f->softened));
     fputc('\n', out);
+    if (f->extended_ms)
+        fprintf(out, "  extended %.1f s of sustained flashing (two flashes a second or more for 4 s of 5): a caution\n",
+                seconds(f->extended_ms));
     for (size_t i = 0; i < rig->circuit_count; i++) {
         const struct tc_circuit *c = &rig->circuits[i];
         const struct load_row *l = &o->load.circuits[i];
