@@ -102,7 +102,7 @@ struct limiter {
     int64_t frame;               /* the next one */
     const struct tc_timeline *plan; /* or NULL */
     size_t stroke;               /* the first in it that is not over */
-    bool yields;                 /* rises of this frame leave room for one more flash */
+    int64_t yields;              /* flashes that rises of this frame leave room for */
     size_t softened;
     size_t track_count;
     struct track *tracks;
@@ -283,7 +283,7 @@ static void note(struct limiter *l, struct history *h, struct turns t)
 /* True if a rise with these turns has room, and the fall after it too. */
 static bool has_room(const struct limiter *l, const struct history *h, struct turns t)
 {
-    return fits(l, h, t.extends + t.runs + 1 + (l->yields ? 2 : 0));
+    return fits(l, h, t.extends + t.runs + 1 + 2 * l->yields);
 }
 
 /* ---- Peak to valley ---- */
@@ -392,14 +392,33 @@ static void put_level(struct limiter *l, size_t c, uint16_t level)
     l->now_light[c] = dimmer_light(l->d, c, level);
 }
 
-/* True if a stroke that yields rises in this frame: from its first pulse on,
- * which is earlier for slow lamps, but after the stroke before. */
-static bool find_yielding(struct limiter *l)
+/* Light of a stroke that can't make a transition by itself. */
+#define FAINT 0.10
+/* Frames from the peak of a stroke until its fall is a transition. */
+enum { FALL_FRAMES = 2 };
+
+/* How many stronger flashes come within the second after a flash of this
+ * frame; at least one, for it is for them that a stroke yields. */
+static int64_t stronger_ahead(const struct limiter *l, size_t stroke)
 {
     const struct tc_timeline *t = l->plan;
-    if (!t) return false;
+    int64_t n = 0;
+    for (size_t i = stroke + 1; i < t->stroke_count && n < l->limit; i++) {
+        if (t->strokes[i].frame >= l->frame + FALL_FRAMES + l->window) break;
+        n += !t->strokes[i].yields && t->strokes[i].light >= (float)FAINT;
+    }
+    return n ? n : 1;
+}
+
+/* If a stroke that yields rises in this frame: the room that it leaves. It
+ * rises from its first pulse on, which is earlier for slow lamps, but after
+ * the stroke before. */
+static int64_t find_yielding(struct limiter *l)
+{
+    const struct tc_timeline *t = l->plan;
+    if (!t) return 0;
     while (l->stroke < t->stroke_count && t->strokes[l->stroke].frame < l->frame) l->stroke++;
-    if (l->stroke == t->stroke_count || !t->strokes[l->stroke].yields) return false;
+    if (l->stroke == t->stroke_count || !t->strokes[l->stroke].yields) return 0;
     const struct tc_stroke *k = &t->strokes[l->stroke];
     int64_t begin = k->frame;
     for (uint32_t i = 0; i < k->pulse_count; i++) {
@@ -407,7 +426,7 @@ static bool find_yielding(struct limiter *l)
         if ((int64_t)p->frame - p->rise < begin) begin = (int64_t)p->frame - p->rise;
     }
     bool alone = !l->stroke || t->strokes[l->stroke - 1].frame < l->frame;
-    return alone && l->frame >= begin;
+    return alone && l->frame >= begin ? stronger_ahead(l, l->stroke) : 0;
 }
 
 /* What each channel wants in this frame. One that was held back fades at its
@@ -577,11 +596,6 @@ void limiter_step(struct limiter *l, uint16_t *levels)
 }
 
 /* ---- The plan ---- */
-
-/* Light of a stroke that can't make a transition by itself. */
-#define FAINT 0.10
-/* Frames from the peak of a stroke until its fall is a transition. */
-enum { FALL_FRAMES = 2 };
 
 struct candidate {
     size_t stroke;

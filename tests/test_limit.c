@@ -478,6 +478,49 @@ static void the_strongest_first_stroke_keeps_its_strength(void **state)
     free(t);
 }
 
+/* Two weak cracks, then three strong ones within the next second: both weak
+ * ones give way, and all three strong ones keep their strength. */
+static void weak_strokes_leave_room_for_all_strong_ones(void **state)
+{
+    (void)state;
+    static const struct { uint32_t frame; float light; } rows[] = {
+        { 115, 0.47f }, { 124, 0.64f }, { 137, 0.76f }, { 142, 0.79f }, { 157, 0.84f },
+    };
+    struct trial *t = calloc(1, sizeof *t);
+    struct tc_stroke strokes[STROKES];
+    struct tc_pulse pulses[2 * STROKES];
+    assert_non_null(t);
+    trial_draw(t, 5);
+    dimmer_destroy(t->dimmer);
+    for (size_t c = 0; c < t->rig.channel_count; c++) t->channels[c].min_level = 0, t->channels[c].max_level = 100;
+    t->settings.frame_rate = 40;
+    t->settings.flash_limit = 3;
+    t->settings.loop = false;
+    t->frames = 300;
+    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
+    memset(t->asked, 0, sizeof t->asked);
+    for (uint32_t i = 0; i < COUNT(rows); i++) {
+        strokes[i] = (struct tc_stroke){ .frame = rows[i].frame, .event = i, .light = rows[i].light };
+        for (size_t c = 0; c < t->rig.channel_count; c++)
+            t->asked[rows[i].frame][c] = dimmer_level(t->dimmer, c, rows[i].light);
+    }
+    struct tc_timeline plan_of = plan(strokes, pulses, COUNT(rows));
+    assert_int_equal(limit_thin(&plan_of, &t->settings), TC_OK);
+    struct limiter *l;
+    assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
+    limiter_follow(l, &plan_of);
+    memcpy(t->given, t->asked, sizeof t->given);
+    for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
+    limiter_destroy(l);
+    for (uint32_t i = 0; i < COUNT(rows); i++) {
+        double light = light_of(t, t->given, rows[i].frame);
+        if (i < 2) assert_true(light > 0.05 && light < 0.10);
+        else assert_memory_equal(t->given[rows[i].frame], t->asked[rows[i].frame], sizeof t->asked[0]);
+    }
+    dimmer_destroy(t->dimmer);
+    free(t);
+}
+
 static void the_place_of_a_restrike_is_filled_with_glow(void **state)
 {
     (void)state;
@@ -513,6 +556,7 @@ int main(void)
         cmocka_unit_test(restrikes_make_room_for_first_strokes),
         cmocka_unit_test(first_strokes_are_never_left_out),
         cmocka_unit_test(the_strongest_first_stroke_keeps_its_strength),
+        cmocka_unit_test(weak_strokes_leave_room_for_all_strong_ones),
         cmocka_unit_test(the_place_of_a_restrike_is_filled_with_glow),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
