@@ -234,6 +234,48 @@ static void iris_extended_at_five_frames(void **state)
 }
 
 /* Half a second of dark before, so that the count of four begins 1.25 s in. */
+/* The light changes at moments in hundredths of a second, from dark. The rule
+ * in words (IRIS, from the remark on 5 s in ITU-R BT.1702): extended is four or
+ * more transitions a second for 4 s within any 5 s. A second is half-open, so
+ * the fourth of evenly spaced moments begins it and it lasts one second beyond
+ * the fourth from the end. */
+static void extended_needs_four_seconds_of_any_five(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *why;
+        int count, hundredths[64];
+        bool extended;
+    } rows[] = {
+        { "3.95 s on end", 20,
+          { 10, 34, 58, 82, 105, 128, 151, 174, 197, 220, 243,
+            266, 289, 311, 333, 355, 377, 401, 425, 449 }, false },
+        { "4.05 s on end", 20,
+          { 10, 34, 58, 82, 106, 130, 154, 178, 202, 226, 249,
+            272, 295, 318, 341, 364, 387, 411, 435, 459 }, true },
+        { "4.4 s with a rest of 0.45 s", 42,
+          { 10, 20, 30, 40, 50, 60, 70, 80, 90, 100, 110, 120, 130, 140, 150, 160, 170, 180, 190, 200, 210,
+            295, 305, 315, 325, 335, 345, 355, 365, 375, 385, 395, 405, 415, 425, 435, 445, 455, 465, 475, 485,
+            495 }, true },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct tc_channel channels[2];
+        struct tc_rig rig = two_lamps(channels);
+        struct flash_counter *c;
+        struct flash_report report;
+        assert_int_equal(flash_counter_create(&c, &rig, 1000, 3), TC_OK);
+        for (int f = 0, next = 0; f < 700; f++) {
+            if (next < rows[i].count && rows[i].hundredths[next] == f) next++;
+            uint16_t level = next % 2 ? 1000 : 0;
+            flash_counter_step(c, (uint16_t[]){ level, level }, f * 10000);
+        }
+        flash_counter_report(c, &report);
+        flash_counter_destroy(c);
+        if ((report.extended_ms > 0) != rows[i].extended)
+            fail_msg("%s: extended for %lld ms", rows[i].why, (long long)report.extended_ms);
+    }
+}
+
 static double two_hertz(double t, int lamp)
 {
     (void)lamp;
@@ -397,6 +439,7 @@ int main(void)
         cmocka_unit_test(exactly_ten_percent_counts),
         cmocka_unit_test(no_exemption_for_high_light),
         cmocka_unit_test(iris_extended_at_five_frames),
+        cmocka_unit_test(extended_needs_four_seconds_of_any_five),
         cmocka_unit_test(iris_clips),
         cmocka_unit_test(four_hertz_fails),
         cmocka_unit_test(own_pulses),
