@@ -260,11 +260,22 @@ enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem 
 /* ---- Settings files ---- */
 
 struct reading {
+    FILE *in;
     struct tc_settings *settings;
     struct tc_problem why;
     enum tc_status status;
-    int line;
+    int line;                /* the last one read, from 1 */
 };
+
+/* Hands inih one line, and none behind the first wrong value: inih would go
+ * on, and what a later line says would hide what was wrong. */
+static char *next_line(char *to, int size, void *user)
+{
+    struct reading *r = user;
+    if (r->status != TC_OK || !fgets(to, size, r->in)) return NULL;
+    r->line++;
+    return to;
+}
 
 static int take_line(void *user, const char *section, const char *name, const char *value)
 {
@@ -282,15 +293,15 @@ enum tc_status settings_read(const char *path, struct tc_settings *s, struct tc_
     text_plain(plain, sizeof plain, path);
     FILE *in = fopen(path, "rb");
     if (!in) return problem_set(why, TC_ERR_FORM, "%s: can't be read: %s", plain, strerror(errno));
-    struct reading r = { .settings = s, .status = TC_OK };
-    int line = ini_parse_file(in, take_line, &r);
+    struct reading r = { .in = in, .settings = s, .status = TC_OK };
+    int line = ini_parse_stream(next_line, &r, take_line, &r);
     bool broken = ferror(in);
     fclose(in);
     if (broken) return problem_set(why, TC_ERR_FORM, "%s: can't be read to its end", plain);
     if (line < 0) return problem_set(why, TC_ERR_MEMORY, "out of memory");
     if (line > 0)
         return problem_set(why, TC_ERR_FORM, "%s:%d: %s", plain, line,
-                           r.status != TC_OK ? r.why.text : "not a line of the form name = value");
+                           r.status != TC_OK && r.line == line ? r.why.text : "not a line of the form name = value");
     return TC_OK;
 }
 

@@ -121,6 +121,9 @@ static void wrong_settings_files_name_their_line(void **state)
         { "; a remark\n\nseed = x\n", ":3: seed: 'x' is not" },
         { "[thunder]\nseed = 1\n", ":2: a settings file has no sections" },
         { "seed 1\n", ":1:" },
+        { "seed = x\nlead = 5\n", ":1: seed: 'x' is not" },
+        { "seed = x\nlead = y\n", ":1: seed: 'x' is not" },
+        { "seed 1\nlead = y\n", ":1: not a line of the form" },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
         struct tc_settings s = tc_settings_default();
