@@ -57,6 +57,21 @@ static enum tc_status number(struct reader *r, enum column c, const char *what, 
     return complain(r, what, text, right);
 }
 
+/* A whole number in bounds; an empty cell leaves *out as it is. */
+static enum tc_status whole(struct reader *r, enum column c, const char *what, int least, int most, int *out)
+{
+    const char *text = cell(r, c);
+    if (!*text) return TC_OK;
+    int64_t v;
+    if (text_whole(text, &v) && v >= least && v <= most) {
+        *out = (int)v;
+        return TC_OK;
+    }
+    char right[64];
+    snprintf(right, sizeof right, "a whole number from %d to %d", least, most);
+    return complain(r, what, text, right);
+}
+
 static int64_t to_ms(double seconds)
 {
     return (int64_t)floor(seconds * 1000 + 0.5);
@@ -94,7 +109,7 @@ static enum tc_status read_row(struct reader *r)
     else return complain(r, "kind", kind, "crack or rumble");
 
     double start = -1, strength = 1, sharpness = e->kind == TC_CRACK ? 1 : 0;
-    double level = 0, weight = 0, strokes = 0;
+    double level = 0;
     if (!*cell(r, START)) return complain(r, "start_s", "", "a time in seconds");
     enum tc_status status = number(r, START, "start_s", 0, LONGEST_S, &start);
     double end = start, peak = start;
@@ -103,8 +118,8 @@ static enum tc_status read_row(struct reader *r)
     if (status == TC_OK) status = number(r, STRENGTH, "strength", 0, 1, &strength);
     if (status == TC_OK) status = number(r, SHARPNESS, "sharpness", 0, 1, &sharpness);
     if (status == TC_OK) status = number(r, LEVEL, "level_dbfs", -200, 100, &level);
-    if (status == TC_OK) status = number(r, WEIGHT, "weight", 1, 3, &weight);
-    if (status == TC_OK) status = number(r, STROKES, "strokes", 1, 20, &strokes);
+    if (status == TC_OK) status = whole(r, WEIGHT, "weight", 1, 3, &l.weight);
+    if (status == TC_OK) status = whole(r, STROKES, "strokes", 1, 20, &e->strokes);
     if (status == TC_OK) status = read_path(r, e);
     if (status != TC_OK) return status;
     if (end < start) return complain(r, "end_s", cell(r, END), "at or after start_s");
@@ -117,8 +132,6 @@ static enum tc_status read_row(struct reader *r)
     e->strength = to_hundredth(strength);
     e->sharpness = to_hundredth(sharpness);
     e->level_dbfs = (float)level;
-    e->strokes = (int)strokes;
-    l.weight = (int)weight;
 
     if (r->count == r->room) {
         size_t room = r->room ? 2 * r->room : 64;

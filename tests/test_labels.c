@@ -87,7 +87,10 @@ static void wrong_files_name_line_and_cell(void **state)
         { "kind,start_s\ncrack,\n", ":2: start_s '' is not a time" },
         { "kind,start_s,end_s\nrumble,5,4\n", ":2: end_s '4' is not at or after start_s" },
         { "kind,start_s,end_s\nrumble,5,\n", ":2: end_s '' is not a time" },
-        { "kind,start_s,weight\ncrack,5,\ncrack,5,4\n", ":3: weight '4' is not a number from 1 to 3" },
+        { "kind,start_s,weight\ncrack,5,\ncrack,5,4\n", ":3: weight '4' is not a whole number from 1 to 3" },
+        { "kind,start_s,weight\ncrack,5,2.5\n", ":2: weight '2.5' is not a whole number from 1 to 3" },
+        { "kind,start_s,strokes\ncrack,5,1.9\n", ":2: strokes '1.9' is not a whole number from 1 to 20" },
+        { "kind,start_s,strokes\ncrack,5,21\n", ":2: strokes '21' is not a whole number from 1 to 20" },
         { "kind,start_s\n\"crack,1\n", ":2: " },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
