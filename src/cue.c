@@ -247,7 +247,7 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
     out->frames = frames_of(a, s->frame_rate);
     struct cueing q = {
         .heard = a, .settings = s, .out = out,
-        .key = (uint64_t)s->seed ^ (uint64_t)a->length_ms,
+        .key = (uint64_t)s->seed ^ (uint64_t)(a->sample_rate > 0 ? a->length_ms : 0),
         .from_ms = (int64_t)floor(s->from_s * 1000 + 0.5),
         .to_ms = s->to_s > 0 ? (int64_t)floor(s->to_s * 1000 + 0.5) : INT64_MAX,
     };

@@ -82,7 +82,7 @@ struct cueing {
     struct grove grove;
     struct tc_timeline *out;
     size_t stroke_room, pulse_room;
-    uint64_t key;           /* seed and content of the recording */
+    uint64_t key;           /* seed and length of the recording, if there is one */
     int64_t from_ms, to_ms; /* the part that is lit */
     bool out_of_memory;     /* checked once, at the end */
     struct rumble_walk *rumbles;

@@ -545,6 +545,28 @@ static void a_hand_on_one_crack_leaves_the_others(void **state)
     tc_analysis_clear(&a);
 }
 
+/* Without a recording the length comes from the events themselves, and must not
+ * draw another show when a crack is added behind the last. */
+static void a_crack_added_to_events_alone_leaves_the_others(void **state)
+{
+    (void)state;
+    struct randomiser r = random_keyed(18, 0, 0);
+    struct tc_analysis a = storm_cracks(&r, 50, 3000, true);
+    struct tc_settings s = free_settings(40);
+    struct tc_timeline before, after;
+    a.sample_rate = 0;
+    a.event_count = 49;
+    a.length_ms = a.events[48].end_ms + 2000;
+    assert_int_equal(tc_cue(&a, &rig, &s, &before), TC_OK);
+    a.event_count = 50;
+    a.length_ms = a.events[49].end_ms + 2000;
+    assert_int_equal(tc_cue(&a, &rig, &s, &after), TC_OK);
+    for (uint32_t i = 0; i < 49; i++) assert_true(same_flash(&before, &after, i, true));
+    tc_timeline_clear(&before);
+    tc_timeline_clear(&after);
+    tc_analysis_clear(&a);
+}
+
 static void a_part_is_lit_alone_and_alike(void **state)
 {
     (void)state;
@@ -844,6 +866,7 @@ int main(void)
         cmocka_unit_test(slow_lamps_start_early_and_blur_nothing),
         cmocka_unit_test(a_slow_lamp_peaks_with_the_crack),
         cmocka_unit_test(a_hand_on_one_crack_leaves_the_others),
+        cmocka_unit_test(a_crack_added_to_events_alone_leaves_the_others),
         cmocka_unit_test(a_part_is_lit_alone_and_alike),
         cmocka_unit_test(a_lead_moves_all_light),
         cmocka_unit_test(near_has_branches_far_has_floods),
