@@ -42,7 +42,7 @@ struct label {
 struct flash_report {
     int64_t limit;            /* that was asked for; 0 = off */
     int64_t peak_transitions; /* most transitions in any half-open second, of the worst series */
-    int64_t peak_at_ms;       /* the second that ends with it */
+    int64_t peak_at_ms;       /* the second that ends with it; in the time of the files */
     char peak_series[64];     /* "all", "branches", "floods", "any group" or a group's name */
     int64_t transitions;      /* of the summed light, in all */
     int64_t extended_ms;      /* time spent in extended flashing (4 s of any 5 at 4..6 transitions/s) */

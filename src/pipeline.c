@@ -163,6 +163,18 @@ static enum tc_status write_ready_ramps(struct run *r, struct writing *w)
     return status;
 }
 
+/* When the show's first light frame starts. */
+static int64_t start_ms(const struct run *r)
+{
+    return (int64_t)(r->settings->shift_s * 1000 + 0.5);
+}
+
+/* When a light frame starts in the show, exactly enough for counting flashes. */
+static int64_t frame_us(const struct run *r, int64_t frame)
+{
+    return 1000 * start_ms(r) + frame * 1000000 / r->settings->frame_rate;
+}
+
 static void note_light(struct run *r, struct writing *w, int64_t at_ms)
 {
     double light = player_light(w->player, w->levels);
@@ -178,18 +190,17 @@ static void note_light(struct run *r, struct writing *w, int64_t at_ms)
 static enum tc_status write_frames(struct run *r, struct writing *w)
 {
     const struct tc_settings *s = r->settings;
-    int64_t shift_ms = (int64_t)(s->shift_s * 1000 + 0.5);
     FILE *frames = outfile_stream(w->files[OUTPUT_FRAMES]);
     frames_write_head(frames, r->rig);
     ramps_write_head(outfile_stream(w->files[OUTPUT_RAMPS]));
 
     for (int64_t f = 0; tc_player_step(w->player, w->levels); f++) {
-        int64_t at_ms = shift_ms + frame_ms(f, s->frame_rate);
+        int64_t at_ms = start_ms(r) + frame_ms(f, s->frame_rate);
         frames_write_row(frames, w->row, at_ms, w->levels, r->rig->channel_count, (enum tc_levels)s->levels);
         enum tc_status status = ramper_step(w->ramper, w->levels);
         if (status == TC_OK) status = write_ready_ramps(r, w);
         if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-        flash_counter_step(w->flash, w->levels, f * 1000000 / s->frame_rate);
+        flash_counter_step(w->flash, w->levels, frame_us(r, f));
         load_meter_step(w->load, w->levels, at_ms);
         columns_step(&w->columns, w->levels, flash_counter_recent(w->flash));
         note_light(r, w, at_ms);
@@ -205,13 +216,13 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
  * than a second behind the end, with a player of its own. */
 static enum tc_status count_seam(struct run *r, struct writing *w)
 {
-    int64_t rate = r->settings->frame_rate, frame = r->timeline.frames, until = frame + rate + 1;
+    int64_t frame = r->timeline.frames, until = frame + r->settings->frame_rate + 1;
     while (frame < until) {
         struct tc_player *again;
         enum tc_status status = tc_player_create(&again, &r->timeline, r->rig, r->settings);
         if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
         for (; frame < until && tc_player_step(again, w->levels); frame++)
-            flash_counter_step(w->flash, w->levels, frame * 1000000 / rate);
+            flash_counter_step(w->flash, w->levels, frame_us(r, frame));
         tc_player_destroy(again);
     }
     return TC_OK;

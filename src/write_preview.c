@@ -260,12 +260,12 @@ static json_t *light_json(const struct preview *p, const struct preview_facts *f
     return all;
 }
 
-static json_t *flash_json(const struct preview_facts *f)
+static json_t *flash_json(const struct preview_facts *f, double shift_s)
 {
     const struct columns *c = f->columns;
     return json_pack("{sI so so sI sf so s{sI sI}}", "limit", (json_int_t)f->settings->flash_limit,
                      "peak_count", number((double)f->flash->peak_transitions / 2, 10),
-                     "peak_at_s", number(seconds(f->flash->peak_at_ms), 1000),
+                     "peak_at_s", number(seconds(f->flash->peak_at_ms) - shift_s, 1000),
                      "count", (json_int_t)c->count, "seconds_each", seconds_each(c, f->settings->frame_rate),
                      "data", base64(c->flashes, c->count),
                      "changed", "softened", (json_int_t)f->flash->softened, "dropped",
@@ -347,7 +347,7 @@ static json_t *page_data(const struct preview *p, const struct preview_facts *f)
         { "wave", wave_json(f->heard->overview) },
         { "bands", bands_json(f->heard->overview) },
         { "light", light_json(p, f, full) },
-        { "flash", flash_json(f) },
+        { "flash", flash_json(f, shift_s) },
         { "summary", summary_json(f, shift_s) },
         { "settings", settings_json(s) },
         { "command", text(f->command ? f->command : "") },

@@ -316,6 +316,11 @@ static void only_the_chosen_part_is_lit_and_shifted(void **state)
     for (size_t f = 0; f < frames.rows; f++)
         if (at(&frames, f, 0) < 108 - 0.026 || at(&frames, f, 0) > 114 + 4) assert_near(summed(&frames, f), 0, 0);
     assert_near(at(&frames, 0, 0), 100, 0.0001);
+    /* All moments that the report names are those of the files. */
+    assert_true(part.outcome.flash.peak_transitions > 0);
+    const int64_t moments[] = { part.outcome.brightest_at_ms, part.outcome.flash.peak_at_ms,
+                                part.outcome.load.rig.reached_at_ms };
+    for (size_t i = 0; i < COUNT(moments); i++) assert_true(moments[i] >= 107000 && moments[i] <= 119000);
     table_free(&frames);
     undo(&whole);
     undo(&part);
