@@ -51,6 +51,19 @@ static enum tc_status check_output(struct run *r, const char *path)
     return TC_OK;
 }
 
+/* One output must not replace another of the same run, --force or not. */
+static enum tc_status check_apart(struct run *r, const char *path, bool is_plot)
+{
+    char plain[512];
+    bool twice = is_plot && r->job->json && (!strcmp(path, r->job->json) || same_file(path, r->job->json));
+    for (int i = 0; i < OUTPUT_COUNT && !twice; i++)
+        twice = r->out->paths[i] && (!strcmp(path, r->out->paths[i]) || same_file(path, r->out->paths[i]));
+    if (!twice) return TC_OK;
+    return problem_set(r->why, TC_ERR_USAGE,
+                       "%s: two outputs of this run would have this name; give --json and --plot others",
+                       text_plain(plain, sizeof plain, path));
+}
+
 static enum tc_status make_folder(struct run *r, const char *path)
 {
     char *part = strdup(path), plain[512];
@@ -99,6 +112,7 @@ enum tc_status outputs_name(struct run *r)
     const char *more[] = { r->job->json, r->job->plot };
     for (size_t i = 0; i < sizeof more / sizeof *more; i++) {
         enum tc_status status = more[i] ? check_output(r, more[i]) : TC_OK;
+        if (status == TC_OK && more[i]) status = check_apart(r, more[i], more[i] == r->job->plot);
         if (status != TC_OK) return status;
     }
     return TC_OK;

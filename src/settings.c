@@ -210,6 +210,7 @@ static bool parse(const struct setting *row, const char *text, double *value)
         if (row->zero && !strcmp(text, row->zero)) return *value = 0, true;
         if (!text_whole(text, &whole) || whole < (int64_t)row->least || whole > (int64_t)row->most)
             return false;
+        if (row->zero && whole == 0) return false; /* nobody switches a limit off by a number */
         *value = (double)whole;
         return true;
     case SETTING_NUMBER:

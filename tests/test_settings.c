@@ -51,6 +51,7 @@ static void wrong_values_are_refused_with_what_would_be_right(void **state)
         { "sensitivity", "nan", "0 to 100" },      { "sensitivity", "5x", "0 to 100" },
         { "sensitivity", "0x10", "0 to 100" },     { "frame-rate", "0", "1 to 120" },
         { "frame-rate", "40.5", "1 to 120" },      { "levels", "16bit", "percent|8bit" },
+        { "flash-limit", "0", "1 to 3" },
         { "flash-limit", "4", "or off" },          { "flash-limit", "-1", "or off" },
         { "loop", "yes", "on or off" },            { "seed", "-1", "from 0 up" },
         { "seed", "99999999999999999999", "from 0 up" }, { "lead", "1e9", "5000 ms" },
