@@ -269,13 +269,22 @@ struct reading {
 };
 
 /* Hands inih one line, and none behind the first wrong value: inih would go
- * on, and what a later line says would hide what was wrong. */
+ * on, and what a later line says would hide what was wrong. Ends at a line that
+ * is no text or too long, too: a device of endless zeroes is no settings file. */
 static char *next_line(char *to, int size, void *user)
 {
     struct reading *r = user;
+    memset(to, '\n', (size_t)size);
     if (r->status != TC_OK || !fgets(to, size, r->in)) return NULL;
     r->line++;
-    return to;
+    size_t used = strlen(to);
+    const char *end = memchr(to, '\n', (size_t)size);
+    size_t at = end ? (size_t)(end - to) : 0;
+    bool last = feof(r->in) != 0; /* may lack its line end; what follows its NUL is still ours */
+    if ((end && at + 1 == used) || (last && (end ? at == used + 1 : used + 1 == (size_t)size))) return to;
+    bool zero = used + 1 < (size_t)size;
+    r->status = problem_set(&r->why, TC_ERR_FORM, zero ? "a zero byte: a settings file is plain text" : "a line that is too long");
+    return NULL;
 }
 
 static int take_line(void *user, const char *section, const char *name, const char *value)
@@ -300,6 +309,7 @@ enum tc_status settings_read(const char *path, struct tc_settings *s, struct tc_
     fclose(in);
     if (broken) return problem_set(why, TC_ERR_FORM, "%s: can't be read to its end", plain);
     if (line < 0) return problem_set(why, TC_ERR_MEMORY, "out of memory");
+    if (line == 0 && r.status != TC_OK) line = r.line;
     if (line > 0)
         return problem_set(why, TC_ERR_FORM, "%s:%d: %s", plain, line,
                            r.status != TC_OK && r.line == line ? r.why.text : "not a line of the form name = value");

@@ -84,6 +84,11 @@ golden nothing_on_input "$program" listen -
 golden wrong_events "$program" cue clips/quiet.wav --events wrong.csv --out e
 golden wrong_rig "$program" cue clips/quiet.wav --rig wrong.rig --out e
 
+golden endless_settings timeout -k 1 20 "$program" cue clips/quiet.wav --settings /dev/zero --out e
+golden endless_rig timeout -k 1 20 "$program" cue clips/quiet.wav --rig /dev/zero --out e
+golden endless_events timeout -k 1 20 "$program" cue clips/quiet.wav --events /dev/zero --out e
+golden endless_recording timeout -k 1 20 "$program" listen /dev/zero
+
 # ---- Outputs ----
 golden outputs "$program" cue 'two words.wav' --out new/deep --quiet
 golden outputs_are_there ls new/deep
