@@ -336,9 +336,9 @@ static const struct {
 static const struct {
     const char *name;
     int from_m, each_m;
-} distances[] = { { "near, 0.2 to 0.7 km", 200, 60 }, { "middle, 1 to 2.5 km", 1000, 180 }, { "far, 3.5 to 6 km", 3500, 300 } };
+} distances[] = { { "near, 0.2 to 0.6 km", 200, 200 }, { "middle, 1 to 2.4 km", 1000, 700 }, { "far, 3.5 to 5.5 km", 3500, 1000 } };
 
-enum { STORMS = 8, WEATHERS = sizeof weathers / sizeof *weathers, DISTANCES = sizeof distances / sizeof *distances };
+enum { STORMS = 3, WEATHERS = sizeof weathers / sizeof *weathers, DISTANCES = sizeof distances / sizeof *distances };
 
 static int evaluate_synth(const char *synth)
 {
@@ -351,7 +351,7 @@ static int evaluate_synth(const char *synth)
                 int metres = distances[d].from_m + i * distances[d].each_m;
                 snprintf(path, sizeof path, "%s/s.wav", folder);
                 snprintf(command, sizeof command,
-                         "'%s' %s --labels %s/s.labels.csv --seed %d --seconds 16 --flash 2:%d %s >/dev/null 2>&1",
+                         "'%s' %s --labels %s/s.labels.csv --seed %d --seconds 12 --flash 1:%d %s >/dev/null 2>&1",
                          synth, path, folder, 100 * d + i + 1, metres, weathers[w].options);
                 if (system(command)) die("the synthesiser failed");
                 struct subject s = { 0 };
