@@ -350,7 +350,8 @@ struct tc_timeline {
     size_t dropped;            /* restrikes left out for the flash limit */
 };
 
-/* Plans the strokes and rumbles of a recording on a rig. TC_ERR_MEMORY. */
+/* Plans the strokes and rumbles of a recording on a rig. TC_ERR_USAGE for
+ * settings out of their bounds, TC_ERR_MEMORY. */
 enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
                       const struct tc_settings *s, struct tc_timeline *out);
 
@@ -360,7 +361,8 @@ void tc_timeline_clear(struct tc_timeline *t);
 
 struct tc_player;
 
-/* Borrows all three until it is destroyed. TC_ERR_MEMORY. */
+/* Borrows all three until it is destroyed. TC_ERR_USAGE for settings out of
+ * their bounds, TC_ERR_MEMORY. */
 enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline *t,
                                 const struct tc_rig *rig, const struct tc_settings *s);
 

@@ -6,6 +6,7 @@
 
 #include "decimate.h"
 #include "fourier.h"
+#include "samples.h"
 
 #define WINDOW_S    0.02322  /* 1024 samples at 44.1 kHz */
 #define LOW_HZ_FROM 40.0     /* below this, wind and handling noise */
@@ -39,7 +40,7 @@ struct analyser {
     int64_t step;                /* the next one */
     int64_t end;                 /* absolute index just after the last sample held */
     int64_t base;                /* absolute index of past[channel][0] */
-    int64_t taken;
+    int64_t taken, bad;          /* sample frames; samples that were no numbers */
     size_t room;                 /* samples that `past` holds for each channel */
     float *past;                 /* [channel][room] */
     float *shape;                /* the window */
@@ -51,7 +52,7 @@ struct analyser {
     struct hearing ready[GROUP_MOST];
     int group, ready_at;         /* steps in a group, the next one to hand out */
     size_t bins;
-    float scale;                 /* a full-scale sine in one of one channels: 1 */
+    float scale;                 /* so that a full-scale sine in every channel has the power 1 */
     int bands;
     struct tap band[BAND_COUNT], low, total;
     float *weights;
@@ -311,6 +312,7 @@ static void append(struct analyser *a, const float *in, size_t n)
             for (size_t i = 0; i < n; i++) to[i] = in[i * channels + c];
         else
             memset(to, 0, n * sizeof *to);
+        a->bad += samples_mend(to, n);
         struct decimator *stage = &a->decimator[c * (size_t)a->halvings];
         got = n;
         for (int h = 0; h < a->halvings; h++) {
@@ -364,6 +366,11 @@ bool analyser_flush(struct analyser *a, struct hearing *out)
 {
     if (centre_of(a, a->step) << a->halvings >= a->taken) return false;
     return hand_out(a, NULL, out);
+}
+
+int64_t analyser_bad_samples(const struct analyser *a)
+{
+    return a->bad;
 }
 
 int64_t analyser_taken(const struct analyser *a)

@@ -34,6 +34,9 @@ bool analyser_flush(struct analyser *a, struct hearing *out);
 /* Sample frames taken so far. */
 int64_t analyser_taken(const struct analyser *a);
 
+/* Samples among them that were NaN or infinite and count as silence. */
+int64_t analyser_bad_samples(const struct analyser *a);
+
 void analyser_destroy(struct analyser *a);
 
 #endif

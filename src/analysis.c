@@ -19,7 +19,9 @@ static int by_start(const void *left, const void *right)
 {
     const struct tc_event *a = left, *b = right;
     if (a->start_ms != b->start_ms) return a->start_ms < b->start_ms ? -1 : 1;
-    return (int)a->kind - (int)b->kind;
+    if (a->kind != b->kind) return (int)a->kind - (int)b->kind;
+    if (a->end_ms != b->end_ms) return a->end_ms < b->end_ms ? -1 : 1;
+    return (a->strength < b->strength) - (a->strength > b->strength); /* no order left to qsort */
 }
 
 static float hundredth(float x)

@@ -389,11 +389,12 @@ static enum tc_status recall(struct run *r)
     FILE *in = fopen(r->summary_path, "rb");
     if (!in && errno == ENOENT) return TC_OK;
     if (!in) return problem_set(r->why, TC_ERR_WRITE, "%s: can't be read: %s", plain, strerror(errno));
+    bool empty = fstat(fileno(in), &st) == 0 && st.st_size == 0;
     struct csv *csv = csv_open(in);
     enum tc_status status = csv ? TC_OK : no_memory(r);
     if (status == TC_OK) {
         bool ours = csv_next(csv) == CSV_ROW && head_is_ours(csv);
-        if (!ours && st.st_size > 0 && !r->batch->force)
+        if (!ours && !empty && !r->batch->force)
             status = problem_set(r->why, TC_ERR_EXISTS,
                                  "%s: exists already and is no summary of thundercue; use --force to overwrite it", plain);
         while (ours && csv_next(csv) == CSV_ROW) recall_row(r, csv);

@@ -243,6 +243,8 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
                       const struct tc_settings *s, struct tc_timeline *out)
 {
     memset(out, 0, sizeof *out);
+    enum tc_status status = tc_settings_check(s, NULL);
+    if (status != TC_OK) return status;
     out->frame_rate = s->frame_rate;
     out->frames = frames_of(a, s->frame_rate);
     struct cueing q = {
@@ -251,7 +253,7 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
         .from_ms = (int64_t)floor(s->from_s * 1000 + 0.5),
         .to_ms = s->to_s > 0 ? (int64_t)floor(s->to_s * 1000 + 0.5) : INT64_MAX,
     };
-    enum tc_status status = grove_create(&q.grove, rig);
+    status = grove_create(&q.grove, rig);
     if (status == TC_OK) status = rumble_walk_create(&q.rumbles, &q);
     if (status == TC_OK) {
         cue_events(&q);

@@ -15,7 +15,7 @@
 #include "random.h"
 
 /* What a stream of random numbers is for. */
-enum draw { DRAW_STROKES, DRAW_WAY, DRAW_FORKS, DRAW_SIDE, DRAW_GLOW, DRAW_GLIMMER, DRAW_CLOUD };
+enum draw { DRAW_STROKES, DRAW_WAY, DRAW_FORKS, DRAW_SIDE, DRAW_GLOW, DRAW_GLIMMER, DRAW_CLOUD, DRAW_RIPPLE };
 
 /* ---- Flashes: what is known of lightning ---- */
 

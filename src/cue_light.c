@@ -208,14 +208,14 @@ static void lead_down(struct cueing *q, const struct strike *k)
 /* M-components: brightenings of a continuing current (from memory: Rakov &
  * Uman 2003); here about every 70 ms, faint. */
 #define RIPPLE_EACH_MS 70.0
-#define RIPPLE_LIGHT 1.5
+#define RIPPLE_LIGHT 1.5 /* their mean, glow = 1; spread from 1 to 2 */
 
 static void ripple(struct cueing *q, const struct strike *k)
 {
     int64_t from = cue_frames(q, PULSE_FALL_CONSTANTS * q->settings->decay_ms), hold = cue_frames(q, k->glow_ms);
     if (hold < 4 || k->tip == NO_TIP || !q->grove.branches_alike) return;
     if (rise_of(&q->grove.rig->channels[k->tip]) > 0) return;
-    struct randomiser r = cue_draw(q, DRAW_GLOW, k->at_ms);
+    struct randomiser r = cue_draw(q, DRAW_RIPPLE, k->at_ms);
     double light = q->settings->glow_light * k->branch_light;
     for (double ms = RIPPLE_EACH_MS / 2; ms < k->glow_ms; ms += RIPPLE_EACH_MS) {
         int64_t at = from + cue_frames(q, ms + RIPPLE_EACH_MS * (random_uniform(&r) - 0.5));

@@ -1,5 +1,5 @@
-/* Counts flashes in finished levels, by code that shares nothing with the
- * limiter. The rule, its sources and its known differences from other
+/* Counts flashes in finished levels, by code that shares only weights and
+ * curves (dimmer.h, units.h) with the limiter. The rule, its sources and its known differences from other
  * counters stand in flash.c. */
 #ifndef TC_FLASH_H
 #define TC_FLASH_H

@@ -619,12 +619,23 @@ struct taken {
     size_t count;
 };
 
+/* Behind the last that comes no later than `frame`. */
+static size_t place_of(const struct taken *t, uint32_t frame)
+{
+    size_t low = 0, high = t->count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (t->frames[middle] > frame) high = middle;
+        else low = middle + 1;
+    }
+    return low;
+}
+
 /* Takes a stroke if among any N + 1 that follow each other, from the fall of
  * the first to the rise of the last, a second and a frame pass. */
 static bool take(struct taken *t, uint32_t frame, int64_t limit, int64_t window)
 {
-    size_t at = t->count, n = (size_t)limit;
-    while (at > 0 && t->frames[at - 1] > frame) at--;
+    size_t at = place_of(t, frame), n = (size_t)limit;
     memmove(t->frames + at + 1, t->frames + at, (t->count - at) * sizeof *t->frames);
     t->frames[at] = frame;
     t->count++;
@@ -640,9 +651,8 @@ static bool take(struct taken *t, uint32_t frame, int64_t limit, int64_t window)
 
 static bool is_taken(const struct taken *t, uint32_t frame)
 {
-    for (size_t i = t->count; i > 0 && t->frames[i - 1] >= frame; i--)
-        if (t->frames[i - 1] == frame) return true;
-    return false;
+    size_t at = place_of(t, frame);
+    return at > 0 && t->frames[at - 1] == frame;
 }
 
 /* Where a restrike is left out, the stroke before it in its flash glows until

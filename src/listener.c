@@ -66,6 +66,7 @@ enum tc_status tc_listener_finish(struct tc_listener *l, struct tc_analysis *out
     out->length_ms = (int64_t)ceil((double)analyser_taken(l->analyser) * 1000.0 / l->rate);
     out->sample_rate = l->rate;
     out->channels = l->channels;
+    out->bad_samples = analyser_bad_samples(l->analyser);
     if (status == TC_OK) status = detector_finish(l->detector, out->length_ms, out);
     if (status == TC_OK) status = envelope_finish(l->envelope, out);
     if (status == TC_OK) status = tc_analysis_choose(out, l->sensitivity);

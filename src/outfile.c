@@ -120,7 +120,10 @@ FILE *outfile_stream(struct outfile *o)
 static int give_name(const struct outfile *o)
 {
     if (o->force) return rename(o->aside, o->path) ? errno : 0;
-    if (link(o->aside, o->path) == 0) return unlink(o->aside) ? errno : 0;
+    if (link(o->aside, o->path) == 0) {
+        unlink(o->aside); /* if that fails, the next run sweeps it up */
+        return 0;
+    }
     if (errno == EEXIST) return EEXIST;
     if (access(o->path, F_OK) == 0) return EEXIST;
     return rename(o->aside, o->path) ? errno : 0;

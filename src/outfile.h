@@ -18,7 +18,7 @@ struct outfile;
 enum tc_status outfile_open(struct outfile **out, const char *path, bool force,
                             struct tc_problem *why);
 
-/* Where to write; never NULL. Errors are remembered until the commit. */
+/* Where to write; NULL once sealed. Errors are remembered until the commit. */
 FILE *outfile_stream(struct outfile *o);
 
 /* Flushes to disk, checks and closes: nothing can be written any more, and all

@@ -13,7 +13,6 @@ struct job {
     const char *json;         /* also write the report for machines; NULL = no */
     const char *plot;         /* also draw the lanes as SVG; NULL = no */
     const char *rig_path;     /* as the user gave it, for the report; NULL = built in */
-    const char *command;      /* the command line, for the preview; may be NULL */
     bool force;
     bool preview;
 };

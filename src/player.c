@@ -18,10 +18,12 @@ enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline
                                 const struct tc_rig *rig, const struct tc_settings *s)
 {
     *out = NULL;
+    enum tc_status status = tc_settings_check(s, NULL);
+    if (status != TC_OK) return status;
     struct tc_player *p = calloc(1, sizeof *p);
     if (!p) return TC_ERR_MEMORY;
     p->light = calloc(rig->channel_count + 1, sizeof *p->light);
-    enum tc_status status = p->light ? TC_OK : TC_ERR_MEMORY;
+    status = p->light ? TC_OK : TC_ERR_MEMORY;
     if (status == TC_OK) status = play_create(&p->play, t, rig);
     if (status == TC_OK) status = dimmer_create(&p->dimmer, rig, (enum tc_levels)s->levels);
     if (status == TC_OK) status = limiter_create(&p->limiter, p->dimmer, s, t->frames);

@@ -1,7 +1,6 @@
 #include "source.h"
 
 #include <errno.h>
-#include <math.h>
 #include <pthread.h>
 #include <sndfile.h>
 #include <stdio.h>
@@ -10,6 +9,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "samples.h"
 #include "status.h"
 #include "text.h"
 
@@ -228,29 +228,12 @@ int64_t source_frames(const struct source *s)
     return s->info.frames < 0 || s->info.frames == SF_COUNT_MAX ? -1 : s->info.frames;
 }
 
-/* Infinities and NaN have all exponent bits set. Counting is a loop that the
- * compiler vectorises; mending is rare. */
-static int64_t mend(float *samples, size_t n)
-{
-    const uint32_t exponent = 0x7F800000u;
-    uint32_t bad = 0;
-    for (size_t i = 0; i < n; i++) {
-        uint32_t bits;
-        memcpy(&bits, samples + i, sizeof bits);
-        bad += (bits & exponent) == exponent;
-    }
-    if (!bad) return 0;
-    for (size_t i = 0; i < n; i++)
-        if (!isfinite(samples[i])) samples[i] = 0;
-    return bad;
-}
-
 size_t source_read(struct source *s, float *samples, size_t frames)
 {
     sf_count_t got = sf_readf_float(s->file, samples, (sf_count_t)frames);
     if (got <= 0) return 0;
     s->frames_read += got;
-    s->bad_samples += mend(samples, (size_t)got * (size_t)s->info.channels);
+    s->bad_samples += samples_mend(samples, (size_t)got * (size_t)s->info.channels);
     return (size_t)got;
 }
 
@@ -282,14 +265,6 @@ void source_close(struct source *s)
     if (s->unfinished.file && s->unfinished.file != s->spool) fclose(s->unfinished.file);
     if (s->spool) fclose(s->spool);
     free(s);
-}
-
-bool source_is_recording(const char *path)
-{
-    struct source *s;
-    if (source_open(&s, path, NULL) != TC_OK) return false;
-    source_close(s);
-    return true;
 }
 
 bool source_has_ending(const char *path)

@@ -31,9 +31,6 @@ void source_remark(const struct source *s, struct tc_problem *remark);
 /* NULL is fine. */
 void source_close(struct source *s);
 
-/* True if libsndfile can open it (used to pick recordings out of a folder). */
-bool source_is_recording(const char *path);
-
 /* True if a name ends like a recording in any format that libsndfile knows. */
 bool source_has_ending(const char *path);
 

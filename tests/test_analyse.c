@@ -202,6 +202,36 @@ static void a_click_is_heard_when_it_comes(void **state)
     }
 }
 
+/* The public header promises it for whoever pushes samples. */
+static void what_is_no_number_is_silence(void **state)
+{
+    (void)state;
+    for (int channels = 1; channels <= 2; channels++) {
+        struct signal clean = make(44100, channels, 0.5), odd = make(44100, channels, 0.5);
+        for (int c = 0; c < channels; c++) add_noise(&clean, c, 0.3, 5), add_noise(&odd, c, 0.3, 5);
+        static const float bad[] = { NAN, INFINITY, -INFINITY };
+        for (size_t i = 0; i < COUNT(bad); i++) {
+            clean.samples[9000 + 700 * i] = 0;
+            odd.samples[9000 + 700 * i] = bad[i];
+        }
+        size_t n, m;
+        struct hearing *a = hear(&clean, 333, &n), *b = hear(&odd, 333, &m);
+        assert_int_equal(n, m);
+        assert_memory_equal(a, b, n * sizeof *a);
+        struct analyser *analyser;
+        struct hearing out;
+        assert_int_equal(analyser_create(&analyser, 44100, channels), TC_OK);
+        struct span in = { odd.samples, odd.frames };
+        while (analyser_step(analyser, &in, &out)) continue;
+        assert_int_equal(analyser_bad_samples(analyser), COUNT(bad));
+        analyser_destroy(analyser);
+        free(a);
+        free(b);
+        free(clean.samples);
+        free(odd.samples);
+    }
+}
+
 static void wrong_rates_and_channels_are_refused(void **state)
 {
     (void)state;
@@ -225,6 +255,7 @@ int main(void)
         cmocka_unit_test(a_constant_offset_is_silence),
         cmocka_unit_test(channels_are_averaged),
         cmocka_unit_test(a_click_is_heard_when_it_comes),
+        cmocka_unit_test(what_is_no_number_is_silence),
         cmocka_unit_test(wrong_rates_and_channels_are_refused),
     };
     return cmocka_run_group_tests_name("analyse", tests, NULL, NULL);

@@ -125,6 +125,10 @@ static void draw_settings(struct show *s, struct randomiser *r)
     s->settings.flash_limit = 1 + below(r, 3);
     s->settings.loop = chance(r, 0.3);
     s->settings.seed = below(r, 100000);
+    struct tc_settings presets = tc_settings_default();
+    if (s->settings.far_sharpness < s->settings.near_sharpness) return;
+    s->settings.far_sharpness = presets.far_sharpness; /* drawn in contradiction */
+    s->settings.near_sharpness = presets.near_sharpness;
 }
 
 static void show_draw(struct show *s, uint64_t which, bool gentle)
