@@ -103,6 +103,7 @@ int cli_usage(const struct command *command, const char *format, ...)
 int cli_end(int exit)
 {
     if (fflush(stdout) || ferror(stdout)) {
+        if (errno == EPIPE) return exit; /* whoever read it has seen enough */
         fprintf(stderr, "thundercue: standard output can't be written: %s\n", strerror(errno));
         return exit > EXIT_FINDINGS ? exit : EXIT_WRITE;
     }
@@ -125,16 +126,23 @@ static const struct option_row *find_option(const struct option_row *options, co
     return NULL;
 }
 
+/* How far a word is from an option: a beginning of it is nearest. */
+static size_t farness(const char *word, const char *option)
+{
+    return strncmp(word, option, strlen(word)) ? 1 + text_distance(word, option) : 0;
+}
+
+/* The option that was probably meant; NULL if none comes near. */
 static const char *nearest(const struct parse *p, const char *name)
 {
     const char *best = NULL;
-    size_t least = 4;
+    size_t least = 2 + strlen(name) / 3;
     for (const struct option_row *o = p->options; o->name; o++) {
-        size_t d = text_distance(name, o->name);
+        size_t d = farness(name, o->name);
         if (d < least) least = d, best = o->name;
     }
     for (size_t i = 0; i < setting_count() && !p->plain; i++) {
-        size_t d = text_distance(name, setting_at(i)->name);
+        size_t d = farness(name, setting_at(i)->name);
         if (d < least) least = d, best = setting_at(i)->name;
     }
     return best;

@@ -1,5 +1,6 @@
 /* thundercue cue: the main job. */
 #include <stdio.h>
+#include <string.h>
 
 #include "commands.h"
 #include "outfile.h"
@@ -14,7 +15,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "out", OPTION_TEXT, &job.out_dir, 0, 0, "DIR", "put the files there (made if missing; default: here)" },
         { "rig", OPTION_TEXT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
         { "events", OPTION_TEXT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard" },
-        { "json", OPTION_TEXT, &job.json, 0, 0, "FILE", "write the report for machines too" },
+        { "json", OPTION_TEXT, &job.json, 0, 0, "FILE", "write the report for machines too; '-' is standard output" },
         { "plot", OPTION_TEXT, &job.plot, 0, 0, "FILE.svg", "draw the lanes as a still picture too" },
         { "force", OPTION_FLAG, &job.force, 0, 0, NULL, "overwrite existing files" },
         { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "no report" },
@@ -29,6 +30,7 @@ static int run(const struct command *self, int argc, char **argv)
         cli_done(&cli);
         return exit;
     }
+    if (job.json && !strcmp(job.json, "-")) quiet = true; /* standard output is for the machine */
     job.recording = cli.argument_count ? cli.arguments[0] : NULL;
 
     struct tc_rig rig;

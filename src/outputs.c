@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "status.h"
 #include "text.h"
@@ -48,7 +49,13 @@ static enum tc_status check_output(struct run *r, const char *path)
         return problem_set(r->why, TC_ERR_WRITE, "%s: is an input of this run; choose another --out", plain);
     if (!r->job->force && !stat(path, &st) && S_ISREG(st.st_mode))
         return problem_set(r->why, TC_ERR_EXISTS, "%s: exists already; use --force to overwrite it", plain);
-    return TC_OK;
+    const char *slash = strrchr(path, '/');
+    char *folder = slash ? strndup(path, (size_t)(slash - path) + 1) : strdup(".");
+    if (!folder) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    int error = access(folder, W_OK | X_OK) ? errno : 0;
+    free(folder);
+    if (!error) return TC_OK;
+    return problem_set(r->why, TC_ERR_WRITE, "%s: can't be written: %s", plain, strerror(error));
 }
 
 /* One output must not replace another of the same run, --force or not. */
@@ -109,7 +116,8 @@ enum tc_status outputs_name(struct run *r)
         enum tc_status status = check_output(r, path);
         if (status != TC_OK) return status;
     }
-    const char *more[] = { r->job->json, r->job->plot };
+    bool to_stdout = r->job->json && !strcmp(r->job->json, "-");
+    const char *more[] = { to_stdout ? NULL : r->job->json, r->job->plot };
     for (size_t i = 0; i < sizeof more / sizeof *more; i++) {
         enum tc_status status = more[i] ? check_output(r, more[i]) : TC_OK;
         if (status == TC_OK && more[i]) status = check_apart(r, more[i], more[i] == r->job->plot);

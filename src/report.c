@@ -45,12 +45,12 @@ static void tell_sound(FILE *out, const struct job *job, const struct outcome *o
     if (*o->remark.text) fprintf(out, "  note: %s\n", o->remark.text);
 }
 
-static void tell_light(FILE *out, const struct tc_rig *rig, const struct tc_settings *s,
+static void tell_light(FILE *out, const struct job *job, const struct tc_rig *rig, const struct tc_settings *s,
                        const struct outcome *o)
 {
-    fprintf(out, "  heard    %zu crack%s, %zu rumble%s\n", o->cracks, many(o->cracks), o->rumbles,
+    fprintf(out, "  %-8s %zu crack%s, %zu rumble%s\n", job->events ? "events" : "heard", o->cracks, many(o->cracks), o->rumbles,
             many(o->rumbles));
-    fprintf(out, "  strokes  %zu: %zu first, %zu restrikes heard, %zu drawn", o->strokes,
+    fprintf(out, "  strokes  %zu: %zu first, later ones: %zu heard, %zu drawn", o->strokes,
             o->strokes - o->restrikes_heard - o->restrikes_drawn - o->glimmers, o->restrikes_heard,
             o->restrikes_drawn);
     if (o->glimmers) fprintf(out, ", %zu glimmer%s within a rumble", o->glimmers, many(o->glimmers));
@@ -118,7 +118,7 @@ void report_text(FILE *out, const struct job *job, const struct tc_rig *rig,
                  const struct tc_settings *s, const struct outcome *o)
 {
     tell_sound(out, job, o);
-    tell_light(out, rig, s, o);
+    tell_light(out, job, rig, s, o);
     tell_safety(out, rig, o);
     tell_sound_start(out, s);
     tell_files(out, job, o);

@@ -186,11 +186,13 @@ static void describe_bounds(const struct setting *row, char *to, size_t size)
     const char *gap = *row->unit ? " " : "";
     if (row->type == SETTING_CHOICE) snprintf(to, size, "%s", row->unit);
     else if (row->type == SETTING_SWITCH) snprintf(to, size, "on or off");
+    else if (row->zero && strcmp(row->zero, "off"))
+        snprintf(to, size, "above 0 up to %.10g%s%s, or %s", row->most, gap, row->unit, row->zero);
     else if (row->zero)
         snprintf(to, size, "%.10g to %.10g%s%s, or %s",
                  row->type == SETTING_WHOLE && row->least < 1 ? 1 : row->least, row->most, gap, row->unit,
                  row->zero);
-    else if (row->most == SEED_MOST) snprintf(to, size, "a whole number from 0 up");
+    else if (row->most == SEED_MOST) snprintf(to, size, "a whole number from 0 to %.0f", row->most);
     else
         snprintf(to, size, "%s%.10g to %.10g%s%s", row->type == SETTING_WHOLE ? "a whole number, " : "",
                  row->least, row->most, gap, row->unit);
@@ -215,7 +217,9 @@ static bool parse(const struct setting *row, const char *text, double *value)
         return true;
     case SETTING_NUMBER:
         if (row->zero && !strcmp(text, row->zero)) return *value = 0, true;
-        return text_number(text, value) && *value >= row->least && *value <= row->most;
+        if (!text_number(text, value)) return false;
+        if (row->zero && strcmp(row->zero, "off") && *value <= 0) return false; /* 0 is no end */
+        return *value >= row->least && *value <= row->most;
     }
     return false;
 }
@@ -232,9 +236,10 @@ enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const ch
     if (!parse(row, value, &number)) {
         char bounds[128];
         describe_bounds(row, bounds, sizeof bounds);
-        return problem_set(why, TC_ERR_USAGE, "%s: '%s' is not %s%s", name,
-                           text_plain(plain, sizeof plain, value),
-                           row->type == SETTING_NUMBER ? "a number, " : "", bounds);
+        bool out_of_bounds = row->type == SETTING_NUMBER && text_number(value, &number);
+        return problem_set(why, TC_ERR_USAGE, out_of_bounds ? "%s: '%s' is out of bounds: %s%s" : "%s: '%s' is not %s%s",
+                           name, text_plain(plain, sizeof plain, value),
+                           row->type == SETTING_NUMBER && !out_of_bounds ? "a number, " : "", bounds);
     }
     field_put(row, s, number);
     return TC_OK;

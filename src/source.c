@@ -82,6 +82,7 @@ static const char *spool_input(struct source *s)
 static const char *path_fault(const char *path)
 {
     struct stat st;
+    if (!*path) return "the name of the recording is empty";
     if (stat(path, &st)) return strerror(errno);
     if (S_ISDIR(st.st_mode)) return "is a folder; `thundercue batch` takes folders";
     if (!S_ISREG(st.st_mode)) return "is not a file; for a pipe use '-' as the recording";

@@ -20,9 +20,24 @@ static int64_t scaled(float value, double by)
     return (int64_t)floor((double)value * by + 0.5);
 }
 
+/* What was forced by hand, so that the file reads back as it was read. */
+static void put_by_hand(FILE *out, const struct tc_event *e)
+{
+    putc(',', out);
+    if (e->strokes) put_fixed(out, e->strokes, 0);
+    putc(',', out);
+    for (int i = 0; i < e->path_count; i++) {
+        if (i) putc(' ', out);
+        put_fixed(out, e->path[i], 0);
+    }
+}
+
 void events_write(FILE *out, const struct tc_analysis *a)
 {
-    fputs("kind,start_s,end_s,peak_s,strength,sharpness,level_dbfs\r\n", out);
+    bool by_hand = false;
+    for (size_t i = 0; i < a->event_count; i++)
+        by_hand = by_hand || a->events[i].strokes || a->events[i].path_count;
+    fprintf(out, "kind,start_s,end_s,peak_s,strength,sharpness,level_dbfs%s\r\n", by_hand ? ",strokes,path" : "");
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
         const struct { int64_t value; int decimals; } cells[] = {
@@ -35,6 +50,7 @@ void events_write(FILE *out, const struct tc_analysis *a)
             putc(',', out);
             put_fixed(out, cells[c].value, cells[c].decimals);
         }
+        if (by_hand) put_by_hand(out, e);
         fputs("\r\n", out);
     }
 }

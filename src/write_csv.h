@@ -7,6 +7,7 @@
 
 #include "model.h"
 
+/* With the columns strokes and path if any event has them. */
 void events_write(FILE *out, const struct tc_analysis *a);
 
 /* ---- frames.csv: one row per light frame ---- */

@@ -287,6 +287,55 @@ static void an_edited_events_file_stays_as_it_is(void **state)
     undo(&d);
 }
 
+/* Hand control survives being written out again. */
+static void what_is_forced_by_hand_reads_back(void **state)
+{
+    (void)state;
+    static const char edited[] = "kind,start_s,strokes,path\ncrack,2.5,3,1 2 4\ncrack,5,,\n";
+    struct done a = { .settings = tc_settings_default() }, b = a;
+    char folder[256], events[300];
+    scratch_make(folder, sizeof folder);
+    snprintf(events, sizeof events, "%s/edited.csv", folder);
+    FILE *out = fopen(events, "w");
+    fputs(edited, out);
+    fclose(out);
+    do_cue(&a, sample, events);
+    do_cue(&b, sample, a.outcome.paths[OUTPUT_EVENTS]);
+    compare_outputs(&a, &b, true);
+    undo(&a);
+    undo(&b);
+    scratch_remove(folder);
+}
+
+static void events_that_do_not_fit_are_told(void **state)
+{
+    (void)state;
+    static const struct { const char *rows; enum tc_status status; const char *says; } rows[] = {
+        { "crack,5,\ncrack,33.1,\ncrack,900000,\n", TC_OK, "2 of the events lie behind the recording's end at 33.000 s" },
+        { "crack,5,1 2\ncrack,6,1 99\n", TC_ERR_FORM, "the crack at 6.000 s: path: channel 99 is not in the rig" },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct tc_rig rig;
+        struct tc_settings s = tc_settings_default();
+        struct outcome outcome = { 0 };
+        struct tc_problem why = { "" };
+        char folder[256], events[300];
+        scratch_make(folder, sizeof folder);
+        snprintf(events, sizeof events, "%s/edited.csv", folder);
+        FILE *out = fopen(events, "w");
+        fprintf(out, "kind,start_s,path\n%s", rows[i].rows);
+        fclose(out);
+        assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+        struct job job = { .recording = sample, .events = events, .out_dir = folder, .stem = "storm" };
+        assert_int_equal(pipeline_run(&job, &rig, &s, &outcome, &why), rows[i].status);
+        const char *text = rows[i].status == TC_OK ? outcome.remark.text : why.text;
+        if (!strstr(text, rows[i].says)) fail_msg("'%s' does not say '%s'", text, rows[i].says);
+        outcome_clear(&outcome);
+        tc_rig_clear(&rig);
+        scratch_remove(folder);
+    }
+}
+
 static void events_alone_make_a_timeline(void **state)
 {
     (void)state;
@@ -351,6 +400,8 @@ int main(void)
         cmocka_unit_test(the_same_input_and_seed_give_the_same_bytes),
         cmocka_unit_test(cueing_from_the_events_file_gives_the_same_bytes),
         cmocka_unit_test(an_edited_events_file_stays_as_it_is),
+        cmocka_unit_test(what_is_forced_by_hand_reads_back),
+        cmocka_unit_test(events_that_do_not_fit_are_told),
         cmocka_unit_test(events_alone_make_a_timeline),
         cmocka_unit_test(only_the_chosen_part_is_lit_and_shifted),
         cmocka_unit_test(existing_outputs_are_refused_by_name),

@@ -32,7 +32,7 @@ static void every_setting_reads_what_it_writes(void **state)
         if (row->type == SETTING_SWITCH) strcpy(bounds[0], "off"), strcpy(bounds[1], "on");
         else if (row->type == SETTING_CHOICE) strcpy(bounds[0], "percent"), strcpy(bounds[1], "8bit");
         else for (int b = 0; b < 2; b++) snprintf(bounds[b], sizeof bounds[b], "%.17g", b ? row->most : row->least);
-        if (row->type == SETTING_WHOLE && row->zero) snprintf(bounds[0], sizeof bounds[0], "%s", row->zero);
+        if (row->zero && (row->type == SETTING_WHOLE || strcmp(row->zero, "off"))) snprintf(bounds[0], sizeof bounds[0], "%s", row->zero);
         for (int b = 0; b < 2; b++) {
             struct tc_settings s = tc_settings_default(), again = s;
             struct tc_problem why = { "" };
@@ -54,8 +54,9 @@ static void wrong_values_are_refused_with_what_would_be_right(void **state)
         { "frame-rate", "40.5", "1 to 120" },      { "levels", "16bit", "percent|8bit" },
         { "flash-limit", "0", "1 to 3" },
         { "flash-limit", "4", "or off" },          { "flash-limit", "-1", "or off" },
-        { "loop", "yes", "on or off" },            { "seed", "-1", "from 0 up" },
-        { "seed", "99999999999999999999", "from 0 up" }, { "lead", "1e9", "5000 ms" },
+        { "loop", "yes", "on or off" },            { "seed", "-1", "from 0 to 9007199254740991" },
+        { "seed", "99999999999999999999", "from 0 to 9007199254740991" }, { "lead", "1e9", "5000 ms" },
+        { "to", "0", "above 0" },                  { "from", "-1", "out of bounds: 0 to" },
         { "colour", "red", "no such setting" },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
