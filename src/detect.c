@@ -438,7 +438,8 @@ static enum tc_status run_out(struct detector *d)
 static int by_moment(const void *left, const void *right)
 {
     const struct tc_candidate *a = left, *b = right;
-    return a->at_ms < b->at_ms ? -1 : a->at_ms > b->at_ms;
+    if (a->at_ms != b->at_ms) return a->at_ms < b->at_ms ? -1 : 1;
+    return (a->loudness < b->loudness) - (a->loudness > b->loudness); /* no order left to qsort */
 }
 
 static void drop_deep(struct detector *d)
@@ -506,7 +507,7 @@ static void find_gates(const uint8_t *level, size_t count, uint8_t *gate, uint8_
     }
 }
 
-/* The four tracks that finding rumbles needs, one after the other. */
+/* The tracks that finding rumbles needs, one after the other; spare is scratch. */
 struct rumble_tracks {
     uint8_t *low, *gate, *quiet, *high, *high_quiet, *spare;
 };
@@ -542,8 +543,11 @@ static enum tc_status cut_rumbles(const struct rumble_tracks *t, size_t count, i
     size_t room = 0;
     int loudest = 0;
     for (size_t i = 0; i < count; i++) loudest = t->low[i] > loudest ? t->low[i] : loudest;
-    for (size_t i = 0; i < count; i++) {
-        if (t->low[i] < t->gate[i]) continue;
+    for (size_t i = 0; i < count;) {
+        if (t->low[i] < t->gate[i]) {
+            i++;
+            continue;
+        }
         size_t start = i, end = i, peak = i;
         int over = 0;
         for (; i < count && i - end <= RUMBLE_GAP; i++) {
