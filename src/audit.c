@@ -140,12 +140,15 @@ static void match_rig(struct reading *r)
     }
 }
 
-static bool columns_are(const struct reading *r, const struct tc_rig *rig)
+/* Most columns have the names of this rig, in its order: it is meant, and what
+ * differs is worth telling. */
+static bool columns_suit(const struct reading *r, const struct tc_rig *rig)
 {
-    if (r->columns - 1 != rig->channel_count) return false;
+    size_t same = 0, count = r->columns - 1;
+    if (count != rig->channel_count) return false;
     for (size_t i = 1; i < r->columns; i++)
-        if (strcmp(name_in(csv_get(r->csv, i)), rig->channels[i - 1].name)) return false;
-    return true;
+        same += !strcmp(name_in(csv_get(r->csv, i)), rig->channels[i - 1].name);
+    return 4 * same >= 3 * count;
 }
 
 /* Every column a channel like the others: one series, no load. */
@@ -164,6 +167,9 @@ static enum tc_status make_rig(struct reading *r)
         c->max_level = 100;
         text_plain(c->name, sizeof c->name, name_in(csv_get(r->csv, i)));
         r->channel_of[i] = i - 1;
+        char plain[100];
+        if (find_channel(&(struct tc_rig){ .channels = rig->channels, .channel_count = i - 1 }, c->name, 0) != NO_CHANNEL)
+            remark(r, AUDIT_RIG, i + 1, "\"%s\" is there twice", text_plain(plain, sizeof plain, c->name));
     }
     return TC_OK;
 }
@@ -172,7 +178,7 @@ static enum tc_status prepare(struct reading *r)
 {
     struct audit *a = r->out;
     const struct tc_rig *rig = r->job->rig;
-    if (!rig && r->job->perhaps && columns_are(r, r->job->perhaps)) rig = r->job->perhaps;
+    if (!rig && r->job->perhaps && columns_suit(r, r->job->perhaps)) rig = r->job->perhaps;
     size_t channels = rig ? rig->channel_count : r->columns - 1;
     r->channel_of = calloc(r->columns, sizeof *r->channel_of);
     r->levels = calloc(channels + 1, sizeof *r->levels);

@@ -18,7 +18,7 @@ enum { WIDTH = 100 };
 
 struct checking {
     const char *path, *rig_path, *levels, *json;
-    bool force;
+    bool force, quiet;
     struct audit_job job;
     struct audit audit;
 };
@@ -298,7 +298,7 @@ static int check(struct checking *k)
     else k->job.perhaps = &rig;
     if (status == TC_OK && !(in = open_input(k->path, &why))) status = TC_ERR_READ;
     if (status == TC_OK) status = audit_run(&k->job, in, &k->audit, &why);
-    if (status == TC_OK) print_text(k);
+    if (status == TC_OK && !k->quiet) print_text(k);
     if (status == TC_OK && k->json) status = write_json(k, &why);
     int exit = status != TC_OK ? cli_fail(status, &why)
              : audit_findings(&k->audit) ? EXIT_FINDINGS : EXIT_DONE;
@@ -327,6 +327,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "levels", OPTION_TEXT, &k.levels, 0, 0, "guess|percent|8bit", "how the file writes its levels" },
         { "json", OPTION_TEXT, &k.json, 0, 0, "FILE", "also write what is found for machines" },
         { "force", OPTION_FLAG, &k.force, 0, 0, NULL, "overwrite an existing --json file" },
+        { "quiet", OPTION_FLAG, &k.quiet, 0, 0, NULL, "print nothing; the exit status tells" },
         { 0 },
     };
     struct cli cli;
