@@ -51,11 +51,11 @@ enum {
 #define DEEPEST_DB    40.0f   /* a crack deeper under the loudest moment is none */
 
 /* Score at which a crack counts at sensitivity 50: between the bustle that
- * people leave unmarked (up to 2.3) and the weakest cracks that they call clear
+ * people leave unmarked (up to 2.2) and the weakest cracks that they call clear
  * (from 2.6). Every HALVING points of sensitivity halve it. */
-#define SCORE_AT_50   2.5f
+#define SCORE_AT_50   2.4f
 #define HALVING       30.0f
-#define SCORE_LEAST   0.788f  /* at sensitivity 100 */
+#define SCORE_LEAST   0.756f  /* at sensitivity 100 */
 
 /* Near and far, by how far the rise above 1.36 kHz lies under the whole rise:
  * 8 dB and less is sharp, 40 dB and more is dull. Air takes some 10 dB at 2 kHz

@@ -92,7 +92,14 @@ static void hear(const struct sound *s, double sensitivity, size_t block, struct
 static void silence(struct sound *s) { (void)s; }
 static void steady_hiss(struct sound *s) { add_hiss(s, -30); }
 static void offset(struct sound *s) { for (size_t i = 0; i < s->frames; i++) s->samples[i] += 0.4f; }
-static void hum(struct sound *s) { add_hiss(s, -70); add_tone(s, 0, 6, 50, 50, -20); add_tone(s, 0, 6, 150, 150, -30); }
+
+static void hum(struct sound *s)
+{
+    add_hiss(s, -70);
+    for (size_t i = 0; i < s->frames; i++)
+        for (int k = 1; k <= 5; k += 2)
+            s->samples[i] += (float)(amplitude(-14 - 6.0 * k) * sin(TWO_PI * 50 * k * (double)i / RATE));
+}
 
 static void clicks(struct sound *s)
 {
