@@ -1,7 +1,5 @@
 /* thundercue check: what is to be said about a timeline, whoever made it. */
 #include <errno.h>
-#include <jansson.h>
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,6 +11,7 @@
 #include "outfile.h"
 #include "status.h"
 #include "text.h"
+#include "values.h"
 
 enum { WIDTH = 100 };
 
@@ -161,18 +160,6 @@ static void print_text(const struct checking *k)
 
 /* ---- For machines ---- */
 
-static json_t *rounded(double v, double steps)
-{
-    return json_real(floor(v * steps + 0.5) / steps);
-}
-
-static json_t *text(const char *s)
-{
-    char plain[1200];
-    json_t *j = json_string(s);
-    return j ? j : json_string(text_plain(plain, sizeof plain, s)); /* a name in broken UTF-8 */
-}
-
 static json_t *remarks_json(const struct audit *a)
 {
     json_t *all = json_object();
@@ -181,7 +168,7 @@ static json_t *remarks_json(const struct audit *a)
         for (size_t i = 0; i < a->counts[t] && i < AUDIT_KEPT; i++) {
             const struct audit_remark *m = &a->remarks[t][i];
             json_array_append_new(list, json_pack("{sI sI so}", "line", (json_int_t)m->line, "column",
-                                                  (json_int_t)m->column, "text", text(m->text)));
+                                                  (json_int_t)m->column, "text", value_text(m->text)));
         }
         json_object_set_new(all, topics[t], json_pack("{sI so}", "count", (json_int_t)a->counts[t], "first", list));
     }
@@ -190,9 +177,9 @@ static json_t *remarks_json(const struct audit *a)
 
 static json_t *row_json(const struct load_row *row)
 {
-    return json_pack("{so so so}", "all_on_w", rounded(row->all_on_w, 10), "reached_w",
-                     rounded(row->reached_w, 10), "reached_at_s",
-                     rounded((double)row->reached_at_ms / 1000, 1000));
+    return json_pack("{so so so}", "all_on_w", value_rounded(row->all_on_w, 10), "reached_w",
+                     value_rounded(row->reached_w, 10), "reached_at_s",
+                     value_rounded((double)row->reached_at_ms / 1000, 1000));
 }
 
 static json_t *channels_json(const struct audit *a)
@@ -201,7 +188,7 @@ static json_t *channels_json(const struct audit *a)
     for (size_t c = 0; c < a->rig.channel_count && a->load.channels; c++) {
         json_t *one = row_json(&a->load.channels[c]);
         json_object_set_new(one, "number", json_integer(a->rig.channels[c].number));
-        json_object_set_new(one, "name", text(a->rig.channels[c].name));
+        json_object_set_new(one, "name", value_text(a->rig.channels[c].name));
         json_object_set_new(one, "lights", json_boolean(a->lit[c]));
         json_object_set_new(one, "in_worst_second", json_boolean(a->at_peak[c]));
         json_object_set_new(one, "over_output", json_boolean(audit_channel_over(a, c)));
@@ -216,9 +203,9 @@ static json_t *circuits_json(const struct audit *a)
     for (size_t i = 0; i < a->rig.circuit_count && a->load.circuits; i++) {
         const struct tc_circuit *circuit = &a->rig.circuits[i];
         json_t *one = row_json(&a->load.circuits[i]);
-        json_object_set_new(one, "name", text(circuit->name));
-        json_object_set_new(one, "breaker_amps", rounded(circuit->breaker_amps, 100));
-        json_object_set_new(one, "volts", rounded(circuit->volts, 100));
+        json_object_set_new(one, "name", value_text(circuit->name));
+        json_object_set_new(one, "breaker_amps", value_rounded(circuit->breaker_amps, 100));
+        json_object_set_new(one, "volts", value_rounded(circuit->volts, 100));
         json_object_set_new(one, "over_80_percent",
                             json_boolean(a->load.circuits[i].all_on_w > circuit_advice_w(circuit)));
         json_array_append_new(list, one);
@@ -232,19 +219,19 @@ static json_t *report_json(const struct checking *k)
     const struct flash_report *f = &a->flash;
     return json_pack(
         "{ss so sb so sI sI so so so sb so so so so so so}",
-        "program", "thundercue " TC_VERSION, "file", text(k->path), "found", audit_findings(a),
+        "program", "thundercue " TC_VERSION, "file", value_text(k->path), "found", audit_findings(a),
         "levels", json_string(a->unit == AUDIT_8BIT ? "8bit" : "percent"), "rows", (json_int_t)a->rows,
-        "columns", (json_int_t)a->levels_count, "start_s", rounded(seconds(a->start_us), 1000),
-        "end_s", rounded(seconds(a->end_us), 1000), "step_ms", rounded((double)a->step_us / 1000, 1000),
+        "columns", (json_int_t)a->levels_count, "start_s", value_rounded(seconds(a->start_us), 1000),
+        "end_s", value_rounded(seconds(a->end_us), 1000), "step_ms", value_rounded((double)a->step_us / 1000, 1000),
         "ends_dark", a->ends_dark, "remarks", remarks_json(a),
         "flashes", json_pack("{sb sI sb so so ss so}", "limit_off", f->limit == 0, "limit", (json_int_t)f->limit,
                              "too_many", audit_flashes_too_fast(a),
-                             "peak_in_a_second", rounded((double)f->peak_transitions / 2, 10),
-                             "peak_at_s", rounded((double)f->peak_at_ms / 1000, 1000),
+                             "peak_in_a_second", value_rounded((double)f->peak_transitions / 2, 10),
+                             "peak_at_s", value_rounded((double)f->peak_at_ms / 1000, 1000),
                              "peak_series", f->peak_series,
-                             "extended_s", rounded((double)f->extended_ms / 1000, 1000)),
-        "light", json_pack("{so so sI}", "lit_share", rounded(a->load.lit_share, 10000), "longest_dark_s",
-                           rounded((double)a->load.longest_dark_ms / 1000, 1000), "channels_never_lit",
+                             "extended_s", value_rounded((double)f->extended_ms / 1000, 1000)),
+        "light", json_pack("{so so sI}", "lit_share", value_rounded(a->load.lit_share, 10000), "longest_dark_s",
+                           value_rounded((double)a->load.longest_dark_ms / 1000, 1000), "channels_never_lit",
                            (json_int_t)a->never_lit),
         "rig", a->own_rig ? json_null() : row_json(&a->load.rig), "circuits", circuits_json(a),
         "channels", channels_json(a));

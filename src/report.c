@@ -1,7 +1,5 @@
 #include "report.h"
 
-#include <jansson.h>
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -11,6 +9,7 @@
 #include "status.h"
 #include "text.h"
 #include "units.h"
+#include "values.h"
 
 static double seconds(int64_t ms)
 {
@@ -131,30 +130,17 @@ void report_text(FILE *out, const struct job *job, const struct tc_rig *rig,
 
 /* ---- For machines ---- */
 
-/* Numbers of a report have few digits; more would only be noise. */
-static json_t *rounded(double v, double steps)
-{
-    return json_real(floor(v * steps + 0.5) / steps);
-}
-
-static json_t *text(const char *s)
-{
-    char plain[1200];
-    json_t *j = json_string(s);
-    return j ? j : json_string(text_plain(plain, sizeof plain, s)); /* a name in broken UTF-8 */
-}
-
 static json_t *load_json(const struct tc_rig *rig, const struct outcome *o)
 {
     json_t *circuits = json_array();
     for (size_t i = 0; i < rig->circuit_count; i++) {
         const struct load_row *l = &o->load.circuits[i];
         json_array_append_new(circuits, json_pack("{so so so so so so}",
-            "name", text(rig->circuits[i].name),
-            "breaker_amps", rounded(rig->circuits[i].breaker_amps, 100),
-            "volts", rounded(rig->circuits[i].volts, 100),
-            "all_on_w", rounded(l->all_on_w, 10), "reached_w", rounded(l->reached_w, 10),
-            "reached_at_s", rounded(seconds(l->reached_at_ms), 1000)));
+            "name", value_text(rig->circuits[i].name),
+            "breaker_amps", value_rounded(rig->circuits[i].breaker_amps, 100),
+            "volts", value_rounded(rig->circuits[i].volts, 100),
+            "all_on_w", value_rounded(l->all_on_w, 10), "reached_w", value_rounded(l->reached_w, 10),
+            "reached_at_s", value_rounded(seconds(l->reached_at_ms), 1000)));
     }
     return circuits;
 }
@@ -174,7 +160,7 @@ static json_t *files_json(const struct outcome *o)
     static const char *const names[OUTPUT_COUNT] = { "events", "ramps", "frames", "preview" };
     json_t *files = json_object();
     for (int i = 0; i < OUTPUT_COUNT; i++)
-        if (o->paths[i]) json_object_set_new(files, names[i], text(o->paths[i]));
+        if (o->paths[i]) json_object_set_new(files, names[i], value_text(o->paths[i]));
     return files;
 }
 
@@ -186,25 +172,25 @@ enum tc_status report_json(FILE *out, const struct job *job, const struct tc_rig
     json_t *root = json_pack(
         "{ss so so so so sI sI sI sI sI sI sI sI sI so so so so so}",
         "program", "thundercue " TC_VERSION,
-        "recording", job->recording ? text(job->recording) : json_null(),
-        "remark", *o->remark.text ? text(o->remark.text) : json_null(),
-        "length_s", rounded(seconds(o->length_ms), 1000),
-        "sample_rate", rounded(o->sample_rate, 1),
+        "recording", job->recording ? value_text(job->recording) : json_null(),
+        "remark", *o->remark.text ? value_text(o->remark.text) : json_null(),
+        "length_s", value_rounded(seconds(o->length_ms), 1000),
+        "sample_rate", value_rounded(o->sample_rate, 1),
         "cracks", (json_int_t)o->cracks, "rumbles", (json_int_t)o->rumbles,
         "strokes", (json_int_t)o->strokes, "restrikes_heard", (json_int_t)o->restrikes_heard,
         "restrikes_drawn", (json_int_t)o->restrikes_drawn, "glimmers", (json_int_t)o->glimmers,
         "restrikes_left_out", (json_int_t)o->dropped,
         "frames", (json_int_t)o->frames, "channels_never_lit", (json_int_t)o->never_lit,
-        "light", json_pack("{so so so so}", "brightest", rounded(o->brightest, 1000),
-                           "brightest_at_s", rounded(seconds(o->brightest_at_ms), 1000),
-                           "lit_share", rounded(o->load.lit_share, 10000),
-                           "longest_dark_s", rounded(seconds(o->load.longest_dark_ms), 1000)),
+        "light", json_pack("{so so so so}", "brightest", value_rounded(o->brightest, 1000),
+                           "brightest_at_s", value_rounded(seconds(o->brightest_at_ms), 1000),
+                           "lit_share", value_rounded(o->load.lit_share, 10000),
+                           "longest_dark_s", value_rounded(seconds(o->load.longest_dark_ms), 1000)),
         "flashes", json_pack("{sb sI so so ss so sI}", "limit_off", f->limit == 0,
                              "limit", (json_int_t)f->limit,
-                             "peak_in_a_second", rounded((double)f->peak_transitions / 2, 10),
-                             "peak_at_s", rounded(seconds(f->peak_at_ms), 1000),
+                             "peak_in_a_second", value_rounded((double)f->peak_transitions / 2, 10),
+                             "peak_at_s", value_rounded(seconds(f->peak_at_ms), 1000),
                              "peak_series", f->peak_series,
-                             "extended_s", rounded(seconds(f->extended_ms), 1000),
+                             "extended_s", value_rounded(seconds(f->extended_ms), 1000),
                              "frames_held_back", (json_int_t)f->softened),
         "circuits", load_json(rig, o),
         "settings", settings_json(s),

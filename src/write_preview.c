@@ -9,6 +9,7 @@
 #include "settings.h"
 #include "text.h"
 #include "units.h"
+#include "values.h"
 
 /* The page by lines, made from src/page/; ended by NULL. */
 extern const char *const page_lines[];
@@ -89,19 +90,6 @@ static double seconds(int64_t ms)
     return (double)ms / 1000.0;
 }
 
-/* Numbers of a page have few digits; more would only be noise. */
-static json_t *number(double v, double steps)
-{
-    return json_real(floor(v * steps + 0.5) / steps);
-}
-
-static json_t *text(const char *s)
-{
-    char plain[1200];
-    json_t *j = json_string(s);
-    return j ? j : json_string(text_plain(plain, sizeof plain, s)); /* a name in broken UTF-8 */
-}
-
 /* Adds to a list; NULL (and nothing left behind) once memory ran out. */
 static json_t *append(json_t *all, json_t *value)
 {
@@ -145,10 +133,10 @@ static json_t *channels_json(const struct tc_rig *rig)
         const struct tc_channel *c = &rig->channels[i];
         const char *circuit = c->circuit >= 0 ? rig->circuits[c->circuit].name : "";
         all = append(all, json_pack("{si so ss si so so ss so so}",
-            "number", c->number, "name", text(c->name), "kind", c->kind == TC_FLOOD ? "flood" : "branch",
+            "number", c->number, "name", value_text(c->name), "kind", c->kind == TC_FLOOD ? "flood" : "branch",
             "parent", c->parent >= 0 ? rig->channels[c->parent].number : 0,
-            "watts", number(c->watts, 1000), "circuit", text(circuit), "curve", curves[c->curve],
-            "min_level", number(c->min_level, 1000), "max_level", number(c->max_level, 1000)));
+            "watts", value_rounded(c->watts, 1000), "circuit", value_text(circuit), "curve", curves[c->curve],
+            "min_level", value_rounded(c->min_level, 1000), "max_level", value_rounded(c->max_level, 1000)));
     }
     return all;
 }
@@ -160,11 +148,11 @@ static json_t *circuits_json(const struct preview_facts *f, double shift_s)
         const struct tc_circuit *c = &f->rig->circuits[i];
         const struct load_row *l = &f->load->circuits[i];
         all = append(all, json_pack("{so so so so so so so}",
-            "name", text(c->name), "breaker_amps", number(c->breaker_amps, 100),
-            "volts", number(c->volts, 100), "all_on_w", number(l->all_on_w, 10),
-            "reached_w", number(l->reached_w, 10),
-            "reached_at_s", number(seconds(l->reached_at_ms) - shift_s, 1000),
-            "advice_w", number(f->advice_w[i], 10)));
+            "name", value_text(c->name), "breaker_amps", value_rounded(c->breaker_amps, 100),
+            "volts", value_rounded(c->volts, 100), "all_on_w", value_rounded(l->all_on_w, 10),
+            "reached_w", value_rounded(l->reached_w, 10),
+            "reached_at_s", value_rounded(seconds(l->reached_at_ms) - shift_s, 1000),
+            "advice_w", value_rounded(f->advice_w[i], 10)));
     }
     return all;
 }
@@ -192,9 +180,9 @@ static json_t *events_json(const struct tc_analysis *a)
         const struct tc_event *e = &a->events[i];
         if ((double)e->strength < least) continue;
         all = append(all, json_pack("[iooooo o]", e->kind == TC_RUMBLE,
-            number(seconds(e->start_ms), 1000), number(seconds(e->end_ms), 1000),
-            number(seconds(e->peak_ms), 1000), number((double)e->strength, 100),
-            number((double)e->sharpness, 100), number((double)e->level_dbfs, 10)));
+            value_rounded(seconds(e->start_ms), 1000), value_rounded(seconds(e->end_ms), 1000),
+            value_rounded(seconds(e->peak_ms), 1000), value_rounded((double)e->strength, 100),
+            value_rounded((double)e->sharpness, 100), value_rounded((double)e->level_dbfs, 10)));
     }
     return all;
 }
@@ -204,7 +192,7 @@ static json_t *strokes_json(const struct tc_timeline *t)
     json_t *all = json_array();
     size_t each = t->stroke_count / STROKES_MOST + 1;
     for (size_t i = 0; i < t->stroke_count; i += each)
-        all = append(all, number((double)t->strokes[i].frame / (double)t->frame_rate, 1000));
+        all = append(all, value_rounded((double)t->strokes[i].frame / (double)t->frame_rate, 1000));
     return all;
 }
 
@@ -229,7 +217,7 @@ static json_t *bands_json(const struct tc_overview *o)
         if (bands) memcpy(levels + c * bands, o->band[c], bands);
     json_t *hz = json_array();
     for (size_t b = 0; b < bands; b++)
-        hz = append(hz, number(BAND_LOWEST_HZ * pow(2, ((double)b + 0.5) / 2), 10));
+        hz = append(hz, value_rounded(BAND_LOWEST_HZ * pow(2, ((double)b + 0.5) / 2), 10));
     json_t *all = json_pack("{sI sf so so}", "count", (json_int_t)(bands ? count : 0), "seconds_each",
                             o ? (double)o->steps_each / STEPS_A_SECOND : 1.0, "hz", hz, "data",
                             base64(levels, count * bands));
@@ -264,8 +252,8 @@ static json_t *flash_json(const struct preview_facts *f, double shift_s)
 {
     const struct columns *c = f->columns;
     return json_pack("{sI so so sI sf so s{sI sI}}", "limit", (json_int_t)f->settings->flash_limit,
-                     "peak_count", number((double)f->flash->peak_transitions / 2, 10),
-                     "peak_at_s", number(seconds(f->flash->peak_at_ms) - shift_s, 1000),
+                     "peak_count", value_rounded((double)f->flash->peak_transitions / 2, 10),
+                     "peak_at_s", value_rounded(seconds(f->flash->peak_at_ms) - shift_s, 1000),
                      "count", (json_int_t)c->count, "seconds_each", seconds_each(c, f->settings->frame_rate),
                      "data", base64(c->flashes, c->count),
                      "changed", "softened", (json_int_t)f->flash->softened, "dropped",
@@ -279,10 +267,10 @@ static json_t *summary_json(const struct preview_facts *f, double shift_s)
     return json_pack("{sI sI sI so so so so}", "cracks", (json_int_t)cracks, "rumbles",
                      (json_int_t)(f->heard->event_count - cracks), "strokes",
                      (json_int_t)f->timeline->stroke_count,
-                     "dark_share", number(1 - f->load->lit_share, 10000),
-                     "longest_dark_s", number(seconds(f->load->longest_dark_ms), 1000),
-                     "peak_load_w", number(f->load->rig.reached_w, 10),
-                     "peak_load_at_s", number(seconds(f->load->rig.reached_at_ms) - shift_s, 1000));
+                     "dark_share", value_rounded(1 - f->load->lit_share, 10000),
+                     "longest_dark_s", value_rounded(seconds(f->load->longest_dark_ms), 1000),
+                     "peak_load_w", value_rounded(f->load->rig.reached_w, 10),
+                     "peak_load_at_s", value_rounded(seconds(f->load->rig.reached_at_ms) - shift_s, 1000));
 }
 
 /* [name, value, unit, true if it differs from its preset]. */
@@ -307,13 +295,13 @@ static json_t *sound_json(const struct preview_facts *f)
     const char *kind = f->sound ? "embedded" : f->sound_link ? "file" : "none";
     return json_pack("{ss ss ss so}", "kind", kind, "type", f->sound ? f->sound_type : "",
                      "src", !f->sound && f->sound_link ? f->sound_link : "",
-                     "offset_s", number(f->sound_late_s, 1000));
+                     "offset_s", value_rounded(f->sound_late_s, 1000));
 }
 
 static json_t *notes_json(const struct preview_facts *f)
 {
     json_t *all = json_array();
-    for (size_t i = 0; f->notes && f->notes[i]; i++) all = append(all, text(f->notes[i]));
+    for (size_t i = 0; f->notes && f->notes[i]; i++) all = append(all, value_text(f->notes[i]));
     if (f->heard->event_count > EVENTS_MOST)
         all = append(all, json_string("This storm has more cracks and rumbles than the page can hold: "
                                                "the strongest are shown, events.csv has all of them."));
@@ -332,13 +320,13 @@ static json_t *page_data(const struct preview *p, const struct preview_facts *f)
     } parts[] = {
         { "form", json_integer(1) },
         { "program", json_string("thundercue " TC_VERSION) },
-        { "title", text(f->title) },
-        { "recording", text(f->recording ? f->recording : "from events alone") },
-        { "duration_s", number((double)f->timeline->frames / (double)s->frame_rate, 1000) },
+        { "title", value_text(f->title) },
+        { "recording", value_text(f->recording ? f->recording : "from events alone") },
+        { "duration_s", value_rounded((double)f->timeline->frames / (double)s->frame_rate, 1000) },
         { "frame_rate", json_integer(s->frame_rate) },
-        { "start_s", number(shift_s, 1000) },
+        { "start_s", value_rounded(shift_s, 1000) },
         { "sound", sound_json(f) },
-        { "rig", json_pack("{so so so}", "name", text(f->rig->name), "channels", channels_json(f->rig),
+        { "rig", json_pack("{so so so}", "name", value_text(f->rig->name), "channels", channels_json(f->rig),
                            "circuits", circuits_json(f, shift_s)) },
         { "events", events_json(f->heard) },
         { "strokes", strokes_json(f->timeline) },
@@ -350,7 +338,7 @@ static json_t *page_data(const struct preview *p, const struct preview_facts *f)
         { "flash", flash_json(f, shift_s) },
         { "summary", summary_json(f, shift_s) },
         { "settings", settings_json(s) },
-        { "command", text(f->command ? f->command : "") },
+        { "command", value_text(f->command ? f->command : "") },
         { "notes", notes_json(f) },
     };
     bool whole = root != NULL;

@@ -184,7 +184,7 @@ static const struct {
     { "threads.h",    " " },
     { "locale.h",     " " },
     { "ini.h",        " rig_file.c settings.c " },
-    { "jansson.h",    " report.c write_preview.c cmd_check.c cmd_tune.c " },
+    { "jansson.h",    " values.h report.c write_preview.c cmd_check.c cmd_tune.c " },
 };
 
 static int see_fence(const char *file, const char *line)
