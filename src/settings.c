@@ -392,7 +392,8 @@ void settings_markdown(FILE *out)
         char bounds[128], value[32];
         describe_bounds(row, bounds, sizeof bounds);
         for (char *bar; (bar = strchr(bounds, '|'));) *bar = '/'; /* no column of its own */
+        bool lone = row->type == SETTING_SWITCH; /* on the command line it takes no value */
         fprintf(out, "| `--%s` | %s | %s | %s |\n", row->name,
-                setting_value(row, &presets, value, sizeof value), bounds, row->help);
+                setting_value(row, &presets, value, sizeof value), lone ? "on if given" : bounds, row->help);
     }
 }
