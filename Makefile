@@ -15,10 +15,13 @@ VERSION  := $(shell sed -n 's/^.define TC_VERSION "\(.*\)"/\1/p' include/thunder
 PKGS     := sndfile samplerate inih jansson
 PKG_CONFIG ?= pkg-config
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes \
-            -Wmissing-prototypes -Wvla -Wformat=2 -Werror
+            -Wmissing-prototypes -Wvla -Wformat=2
+# WERROR=1 (continuous integration, the developers' targets) makes warnings errors; a user's build goes on.
+WERROR   ?=
+WARNINGS += $(if $(WERROR),-Werror)
 # No fused multiply-add: the same numbers from every compiler.
 # No folder names in the program: the same bytes wherever it is built.
-BASE     := -std=c17 -D_GNU_SOURCE -Iinclude -Isrc -ffp-contract=off -ffile-prefix-map=$(CURDIR)=. -pthread
+BASE     := -std=c17 -D_GNU_SOURCE -Iinclude -Isrc/lib -Isrc -ffp-contract=off -ffile-prefix-map=$(CURDIR)=. -pthread
 OPTIMISE ?= -O3 -g
 CFLAGS   ?=
 LDFLAGS  ?=
@@ -29,13 +32,15 @@ Q        := $(if $(V),,@)
 LIBS     = $(shell $(PKG_CONFIG) --libs $(PKGS) 2>/dev/null) -lm -pthread
 
 OUT      := build/$(VARIANT)
-SOURCES  := $(sort $(wildcard src/*.c))
-PROGRAM_SOURCES := $(filter src/main.c src/cli.c src/manual.c src/cmd_%.c,$(SOURCES))
-LIB_SOURCES := $(filter-out $(PROGRAM_SOURCES),$(SOURCES))
-LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o) $(OUT)/page.o
-PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o)
-TEST_SOURCES := $(sort $(wildcard tests/test_*.c))
-TESTS    := $(TEST_SOURCES:tests/%.c=$(OUT)/%)
+# lib is the library; io and app are the program around it.
+LIB_SOURCES := $(sort $(wildcard src/lib/*/*.c))
+PROGRAM_SOURCES := $(sort $(wildcard src/io/*.c src/app/*.c))
+LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o)
+PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o) $(OUT)/page.o
+TEST_SOURCES := $(sort $(wildcard tests/test_*.c tests/*/test_*.c))
+TESTS    := $(addprefix $(OUT)/,$(notdir $(TEST_SOURCES:.c=)))
+# What tests and fuzz targets link: everything but main.
+INSIDES   = $(filter-out $(OUT)/app/main.o,$(PROGRAM_OBJECTS)) $(OUT)/libthundercue.a
 FUZZ     := $(sort $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard tests/fuzz/fuzz_*.c)))
 # Tests are built to be built quickly, and may cut names short (a warning that only gcc knows).
 TEST_CFLAGS := -O1 -Wno-format-truncation -Wno-unknown-warning-option
@@ -57,8 +62,9 @@ $(OUT)/libthundercue.a: $(LIB_OBJECTS)
 	@rm -f $@
 	$(Q)ar rcD $@ $^
 
-$(OUT)/%.o: src/%.c | $(OUT)
+$(OUT)/%.o: src/%.c
 	@echo "  cc   $<"
+	@mkdir -p $(@D)
 	$(Q)$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
 
 # The preview page: its parts put together and turned into a table of lines.
@@ -73,7 +79,7 @@ $(OUT)/page.o: $(OUT)/page.c
 $(OUT):
 	@mkdir -p $@
 
--include $(wildcard $(OUT)/*.d)
+-include $(wildcard $(OUT)/*.d $(OUT)/*/*.d $(OUT)/*/*/*.d)
 
 # ---- Trying it ----
 
@@ -110,7 +116,8 @@ test: setup-test ## run all tests (installs what is missing)
 check: all $(TESTS) $(FUZZ:%=$(OUT)/test_fuzz_%) ## run all tests with what is there
 	@TC_QUICK=$(TC_QUICK) tests/run.sh $(OUT)
 
-$(OUT)/test_%: tests/test_%.c $(wildcard tests/*.h) $(filter-out $(OUT)/main.o,$(PROGRAM_OBJECTS)) $(OUT)/libthundercue.a
+vpath test_%.c tests tests/lib tests/io tests/app
+$(OUT)/test_%: test_%.c $(wildcard tests/*.h) $(INSIDES)
 	@echo "  test $@"
 	$(Q)$(CC) $(ALL_CFLAGS) $(TEST_CFLAGS) -Itests -Isamples $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.o %.a,$^) $(LIBS) $(TEST_LIBS) $(TEST_LINK_$*)
 
@@ -131,11 +138,11 @@ evaluate: $(EVALUATIONS) ## measure what the tests only bound, on RECORDINGS (a 
 evaluate-synth: $(OUT)/evaluate_detect build/synth ## measure hearing on synthesised storms, near and far, in all weathers
 	@$(OUT)/evaluate_detect --synth build/synth
 
-$(OUT)/evaluate_%: tests/evaluate_%.c $(wildcard tests/*.h) $(OUT)/libthundercue.a
-	$(Q)$(CC) $(ALL_CFLAGS) -Itests $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.a,$^) $(LIBS) $(TEST_LIBS)
+$(OUT)/evaluate_%: tests/evaluate_%.c $(wildcard tests/*.h) $(INSIDES)
+	$(Q)$(CC) $(ALL_CFLAGS) -Itests $(LDFLAGS) -MMD -MP -o $@ $(filter %.c %.o %.a,$^) $(LIBS) $(TEST_LIBS)
 
 # Each target twice: replaying its corpus (with any compiler), or under libFuzzer.
-FUZZ_PARTS = tests/fuzz/fuzz.c $(filter-out $(OUT)/main.o,$(PROGRAM_OBJECTS)) $(OUT)/libthundercue.a
+FUZZ_PARTS = tests/fuzz/fuzz.c $(INSIDES)
 $(OUT)/test_fuzz_%: tests/fuzz/fuzz_%.c tests/fuzz/replay.c tests/fuzz/fuzz.h $(FUZZ_PARTS)
 	$(CC) $(ALL_CFLAGS) -DCORPUS='"tests/fuzz/corpus/$*"' -DQUIET=$(if $(filter command,$*),1,0) $(LDFLAGS) \
 	    -o $@ $(filter %.c %.o %.a,$^) $(LIBS)
@@ -145,13 +152,13 @@ $(OUT)/fuzz_%: tests/fuzz/fuzz_%.c tests/fuzz/fuzz.h $(FUZZ_PARTS)
 .PHONY: bench
 bench: $(OUT)/bench ## measure speed as ratios (BENCH_LONG=1: ten hours too)
 	$(OUT)/bench
-$(OUT)/bench: tests/bench.c $(OUT)/libthundercue.a
+$(OUT)/bench: tests/bench.c $(INSIDES)
 	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS) $(TEST_LIBS)
 
 SECONDS  ?= 60
 .PHONY: fuzz fuzz-run
 fuzz: ## look for inputs that break it, SECONDS each (needs clang); finds stay in build/fuzz
-	@$(MAKE) --no-print-directory VARIANT=fuzz CC=clang OPTIMISE="-O1 -g" SECONDS=$(SECONDS) \
+	@$(MAKE) --no-print-directory VARIANT=fuzz CC=clang WERROR=1 OPTIMISE="-O1 -g" SECONDS=$(SECONDS) \
 	    EXTRA="-fsanitize=fuzzer-no-link,address -fno-omit-frame-pointer" fuzz-run
 fuzz-run: $(FUZZ:%=$(OUT)/fuzz_%)
 	@for name in $(FUZZ); do \
@@ -170,15 +177,15 @@ TEST_LINK_faults := $(WRAPPED:%=-Wl,--wrap=%)
 SANITIZE = -fno-omit-frame-pointer -fno-sanitize-recover=all
 .PHONY: asan ubsan tsan
 asan: ## the tests under the address sanitizer
-	@$(MAKE) --no-print-directory VARIANT=asan TC_QUICK=1 OPTIMISE="-O1 -g" EXTRA="-fsanitize=address $(SANITIZE)" check
+	@$(MAKE) --no-print-directory VARIANT=asan WERROR=1 TC_QUICK=1 OPTIMISE="-O1 -g" EXTRA="-fsanitize=address $(SANITIZE)" check
 ubsan: ## the tests under the undefined behaviour sanitizer
-	@$(MAKE) --no-print-directory VARIANT=ubsan TC_QUICK=1 OPTIMISE="-O1 -g" EXTRA="-fsanitize=undefined $(SANITIZE)" check
+	@$(MAKE) --no-print-directory VARIANT=ubsan WERROR=1 TC_QUICK=1 OPTIMISE="-O1 -g" EXTRA="-fsanitize=undefined $(SANITIZE)" check
 tsan: ## the tests under the thread sanitizer
-	@$(MAKE) --no-print-directory VARIANT=tsan TC_QUICK=1 OPTIMISE="-O1 -g" EXTRA="-fsanitize=thread $(SANITIZE)" check
+	@$(MAKE) --no-print-directory VARIANT=tsan WERROR=1 TC_QUICK=1 OPTIMISE="-O1 -g" EXTRA="-fsanitize=thread $(SANITIZE)" check
 
 .PHONY: check-clang
 check-clang: ## build with clang, run the tests
-	@$(MAKE) --no-print-directory VARIANT=clang CC=clang check
+	@$(MAKE) --no-print-directory VARIANT=clang CC=clang WERROR=1 check
 
 # ---- Installing ----
 

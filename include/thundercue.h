@@ -65,7 +65,7 @@ struct tc_problem {
 enum tc_levels { TC_LEVELS_PERCENT, TC_LEVELS_8BIT };
 
 /* Every number that shapes the result, each with one row in the table of
- * src/settings.c, where its unit, default, bounds and meaning stand (print
+ * src/lib/words/settings.c, where its unit, default, bounds and meaning stand (print
  * them with `thundercue cue --help`). */
 struct tc_settings {
     /* listening */
@@ -204,13 +204,6 @@ void tc_listener_destroy(struct tc_listener *l);
 /* Chooses the events again from the candidates, at another sensitivity.
  * Rumbles and envelope stay as they are. TC_ERR_MEMORY. */
 enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity);
-
-/* Listens to a whole file; "-" is standard input. Remarks that the user should
- * read (truncated file, bad samples) come in *remark, empty if there are none.
- * TC_ERR_READ with *why, TC_ERR_MEMORY. */
-enum tc_status tc_listen_file(const char *path, const struct tc_settings *s,
-                              struct tc_analysis *out, struct tc_problem *remark,
-                              struct tc_problem *why);
 
 /* ---- The rig ------------------------------------------------------------ */
 

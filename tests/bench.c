@@ -19,9 +19,10 @@
 #include <time.h>
 #include <unistd.h>
 
-#include "batch.h"
-#include "pipeline.h"
-#include "pool.h"
+#include "app/batch.h"
+#include "app/listen_file.h"
+#include "app/recording.h"
+#include "io/pool.h"
 
 extern char **environ;
 
@@ -118,7 +119,7 @@ static void listen_to(const char *name)
 {
     struct tc_settings s = tc_settings_default();
     struct tc_analysis heard;
-    if (tc_listen_file(path_of(name), &s, &heard, NULL, NULL) != TC_OK) give_up("a recording can't be heard");
+    if (listen_file(path_of(name), &s, &heard, NULL, NULL) != TC_OK) give_up("a recording can't be heard");
     tc_analysis_clear(&heard);
 }
 

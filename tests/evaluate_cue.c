@@ -10,11 +10,12 @@
 
 #include "storm.h"
 
-#include "cue.h"
-#include "labels.h"
-#include "limit.h"
-#include "player.h"
-#include "units.h"
+#include "app/listen_file.h"
+#include "cueing/cue.h"
+#include "light/limit.h"
+#include "light/player.h"
+#include "marks/events_text.h"
+#include "words/units.h"
 
 /* ---- Statistics of strokes ---- */
 
@@ -146,7 +147,7 @@ static void evaluate_recording(const char *path, const struct tc_rig *rig)
     struct tc_player *p = NULL;
     struct tc_problem remark, why = { "" };
     const char *slash = strrchr(path, '/');
-    if (tc_listen_file(path, &s, &a, &remark, &why) != TC_OK) {
+    if (listen_file(path, &s, &a, &remark, &why) != TC_OK) {
         fprintf(stderr, "%s\n", why.text);
         return;
     }

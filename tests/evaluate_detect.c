@@ -16,9 +16,10 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "labels.h"
-#include "score.h"
-#include "tune.h"
+#include "app/listen_file.h"
+#include "app/tune.h"
+#include "marks/events_text.h"
+#include "marks/score.h"
 
 /* ---- One labelled recording ---- */
 
@@ -51,7 +52,7 @@ static bool subject_open(struct subject *s, const char *path)
     snprintf(labels, sizeof labels, "%.*s.labels.csv", (int)(dot - path), path);
     if (access(labels, R_OK)) return false;
     check(labels_read(labels, &s->labels, &s->label_count, &why), &why);
-    check(tc_listen_file(path, &settings, &s->heard, NULL, &why), &why);
+    check(listen_file(path, &settings, &s->heard, NULL, &why), &why);
     return true;
 }
 

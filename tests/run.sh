@@ -29,7 +29,7 @@ for test in "$out"/test_*; do
     "$test" >"$log" 2>&1
     count "${test##*/}" $? "$log"
 done
-for script in tests/cli/*.sh tests/page/run.sh; do
+for script in tests/app/*.sh tests/page/run.sh; do
     [ -e "$script" ] || continue
     bash "$script" "$out" >"$log" 2>&1
     count "${script#tests/}" $? "$log"

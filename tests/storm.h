@@ -4,8 +4,8 @@
 
 #include "check.h"
 
-#include "random.h"
 #include "thundercue.h"
+#include "words/random.h"
 
 /* A rig of LED channels; branch i grows from a branch before it, or is a root
  * (chance `roots`). The caller frees rig->channels. */

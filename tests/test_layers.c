@@ -1,69 +1,37 @@
 /* The house rules that a reader could break without noticing: arrows between
- * modules point down only, as the table in DEVELOPERS.md says; libraries stay
- * behind their fences; every header compiles alone; no state at file scope. */
+ * rooms point one way only; libraries stay behind their fences; every header
+ * compiles alone; no state at file scope. */
 #include "check.h"
 
-#include <dirent.h>
+#include <ftw.h>
 #include <sys/stat.h>
 
-enum { MODULES_MOST = 200, NAME_MOST = 64 };
-enum layer { WORDS, TOOLS, STAGES, STORY, COMMANDS, LAYERS };
+enum { FILES_MOST = 400, NAME_MOST = 64 };
 
-struct pattern {
-    char name[NAME_MOST];   /* may end in '*' */
-    enum layer layer;
-};
-
-static struct pattern patterns[MODULES_MOST];
-static size_t pattern_count;
-
-static struct dirent **files;
+/* Sources by their path below src/, sorted. */
+static char files[FILES_MOST][NAME_MOST];
 static int file_count;
 
-static int is_source(const struct dirent *e)
+static int take(const char *path, const struct stat *st, int kind, struct FTW *where)
 {
-    size_t n = strlen(e->d_name);
-    return n > 2 && e->d_name[n - 2] == '.' && strchr("ch", e->d_name[n - 1]);
+    (void)st, (void)where;
+    size_t n = strlen(path);
+    if (kind != FTW_F || n < 3 || path[n - 2] != '.' || !strchr("ch", path[n - 1])) return 0;
+    assert_true(file_count < FILES_MOST && n - 4 < NAME_MOST);
+    snprintf(files[file_count++], NAME_MOST, "%s", path + 4);
+    return 0;
 }
 
-/* Rows such as `| L2 stages | what it holds | names in backquotes |`. */
-static void read_table(FILE *in)
+static int by_name(const void *a, const void *b)
 {
-    char line[4096];
-    while (fgets(line, sizeof line, in)) {
-        int layer;
-        if (sscanf(line, "| L%d ", &layer) != 1 || layer < 0 || layer >= LAYERS) continue;
-        char *at = strchr(strchr(line + 1, '|') + 1, '|');
-        while (at && (at = strchr(at + 1, '`'))) {
-            char *end = strchr(at + 1, '`');
-            assert_non_null(end);
-            assert_true(pattern_count < MODULES_MOST && end - at < NAME_MOST);
-            struct pattern *p = &patterns[pattern_count++];
-            snprintf(p->name, sizeof p->name, "%.*s", (int)(end - at - 1), at + 1);
-            char *dot = strchr(p->name, '.');
-            if (dot) *dot = 0;
-            p->layer = (enum layer)layer;
-            at = end;
-        }
-    }
+    return strcmp(a, b);
 }
 
 static int set_up(void **state)
 {
     (void)state;
-    FILE *in = fopen("DEVELOPERS.md", "r");
-    if (!in) return 0; /* not run from the checkout: the tests skip */
-    read_table(in);
-    fclose(in);
-    file_count = scandir("src", &files, is_source, alphasort);
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    (void)state;
-    for (int i = 0; i < file_count; i++) free(files[i]);
-    free(files);
+    nftw("src", take, 16, FTW_PHYS); /* not run from the checkout: none, and the tests skip */
+    qsort(files, (size_t)file_count, sizeof *files, by_name);
     return 0;
 }
 
@@ -74,24 +42,11 @@ static void skip_elsewhere(void)
     skip();
 }
 
-/* A file or an include to its module: "cmd_cue.c" -> "cmd_cue". */
-static void module_of(const char *file, char *to)
+/* The folder of a source, "lib/cueing" or "app". */
+static void room_of(const char *file, char *to)
 {
-    snprintf(to, NAME_MOST, "%.*s", (int)strcspn(file, "."), file);
-}
-
-static int layer_of(const char *file)
-{
-    char module[NAME_MOST];
-    module_of(file, module);
-    int found = -1;
-    for (size_t i = 0; i < pattern_count; i++) {
-        size_t n = strlen(patterns[i].name);
-        bool star = n && patterns[i].name[n - 1] == '*';
-        if (!strcmp(patterns[i].name, module)) return (int)patterns[i].layer;
-        if (star && !strncmp(patterns[i].name, module, n - 1)) found = (int)patterns[i].layer;
-    }
-    return found;
+    const char *slash = strrchr(file, '/');
+    snprintf(to, NAME_MOST, "%.*s", slash ? (int)(slash - file) : 0, file);
 }
 
 /* Calls `see` for every line of every source file and adds up what it returns. */
@@ -100,10 +55,10 @@ static int look_through(int (*see)(const char *file, const char *line))
     int wrong = 0;
     for (int i = 0; i < file_count; i++) {
         char path[300], line[4096];
-        snprintf(path, sizeof path, "src/%s", files[i]->d_name);
+        snprintf(path, sizeof path, "src/%s", files[i]);
         FILE *in = fopen(path, "r");
         assert_non_null(in);
-        while (fgets(line, sizeof line, in)) wrong += see(files[i]->d_name, line);
+        while (fgets(line, sizeof line, in)) wrong += see(files[i], line);
         fclose(in);
     }
     return wrong;
@@ -116,75 +71,124 @@ static bool included(const char *line, char *name)
 
 /* ---- Arrows ---- */
 
-/* A stage may be in parts, named cue.c, cue_path.c and so on. */
-static bool parts_of_one(const char *a, const char *b)
+/* Which rooms may a room include? Itself, and those named here. */
+static const struct {
+    const char *room, *knows; /* rooms separated by spaces, each with one before and after */
+} rooms[] = {
+    { "lib/words",   " " },
+    { "lib/hearing", " lib/words " },
+    { "lib/rig",     " lib/words " },
+    { "lib/marks",   " lib/words " },
+    { "lib/cueing",  " lib/words lib/rig " },
+    { "lib/light",   " lib/words lib/rig " },
+    { "lib/writing", " lib/words lib/rig " },
+    { "io",          " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing " },
+    { "app",         " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing io " },
+};
+
+/* NULL if there is no such room. */
+static const char *known_to(const char *room)
 {
-    size_t n = strcspn(a, "_");
-    return n == strcspn(b, "_") && !strncmp(a, b, n) && strncmp(a, "write_", 6);
+    for (size_t i = 0; i < COUNT(rooms); i++)
+        if (!strcmp(rooms[i].room, room)) return rooms[i].knows;
+    return NULL;
 }
 
 static int see_arrow(const char *file, const char *line)
 {
-    char name[NAME_MOST], module[NAME_MOST], other[NAME_MOST];
-    if (sscanf(line, " # include \"%63[^\"]", name) != 1) return 0;
-    module_of(file, module);
-    module_of(name, other);
-    if (!strcmp(module, other)) return 0;
-    size_t whole = strlen(other); /* cue_ways.c is a part of cue */
-    if (!strncmp(module, other, whole) && module[whole] == '_') return 0;
-    int from = layer_of(file), to = layer_of(name);
-    bool stage_to_stage = from == STAGES && to == STAGES && !parts_of_one(module, other);
-    if (from >= 0 && to >= 0 && to <= from && !stage_to_stage) return 0;
-    print_message("src/%s includes %s: %s\n", file, name,
-                  stage_to_stage ? "a stage knows nouns and tools, but no other stage" : "arrows point down only");
+    char name[NAME_MOST], from[NAME_MOST], to[NAME_MOST + 4], word[NAME_MOST + 8];
+    if (sscanf(line, " # include \"%63[^\"]", name) != 1 || !strcmp(name, "thundercue.h")) return 0;
+    room_of(file, from);
+    room_of(name, word);
+    bool program = !strcmp(word, "io") || !strcmp(word, "app");
+    snprintf(to, sizeof to, "%s%s", program ? "" : "lib/", word);
+    if (!strcmp(from, to)) return 0;
+    snprintf(word, sizeof word, " %s ", to);
+    const char *knows = known_to(from);
+    if (knows && strstr(knows, word)) return 0;
+    print_message("src/%s includes %s: %s must not know %s\n", file, name, from, to);
     return 1;
 }
 
-static void arrows_point_down_only(void **state)
+static void arrows_point_one_way_only(void **state)
 {
     (void)state;
     skip_elsewhere();
     assert_int_equal(look_through(see_arrow), 0);
 }
 
-static void every_module_has_its_layer(void **state)
+static void every_source_has_its_room(void **state)
 {
     (void)state;
     skip_elsewhere();
     int homeless = 0;
     for (int i = 0; i < file_count; i++) {
-        if (layer_of(files[i]->d_name) >= 0) continue;
-        print_message("src/%s is not in the table of layers in DEVELOPERS.md\n", files[i]->d_name);
+        char room[NAME_MOST];
+        room_of(files[i], room);
+        if (known_to(room)) continue;
+        print_message("src/%s is in no room that this test knows\n", files[i]);
         homeless++;
     }
-    for (size_t i = 0; i < pattern_count; i++) {
-        bool lives = strchr(patterns[i].name, '*') || !strcmp(patterns[i].name, "thundercue");
-        char module[NAME_MOST];
-        for (int f = 0; f < file_count && !lives; f++) {
-            module_of(files[f]->d_name, module);
-            lives = !strcmp(module, patterns[i].name);
-        }
-        if (!lives) print_message("DEVELOPERS.md: there is no module %s\n", patterns[i].name);
-        homeless += !lives;
-
-    }
     assert_int_equal(homeless, 0);
+}
+
+/* Two files that include one another, through however many others, are one
+ * file in two halves; not in lib. `reach[i][j]`: file i includes file j. Headers and their
+ * sources count as one. */
+static int module_at(const char *file)
+{
+    for (int i = 0; i < file_count; i++)
+        if (!strncmp(files[i], file, strcspn(file, ".")) && files[i][strcspn(file, ".")] == '.') return i;
+    return -1;
+}
+
+static bool reach[FILES_MOST][FILES_MOST];
+
+static int see_reach(const char *file, const char *line)
+{
+    char name[NAME_MOST], path[NAME_MOST + 4];
+    if (sscanf(line, " # include \"%63[^\"]", name) != 1) return 0;
+    snprintf(path, sizeof path, "%s", name);
+    int from = module_at(file), to = module_at(path);
+    if (to < 0) {
+        snprintf(path, sizeof path, "lib/%s", name);
+        to = module_at(path);
+    }
+    if (from >= 0 && to >= 0 && from != to) reach[from][to] = true;
+    return 0;
+}
+
+static void no_two_files_include_each_other(void **state)
+{
+    (void)state;
+    skip_elsewhere();
+    look_through(see_reach);
+    for (int k = 0; k < file_count; k++)
+        for (int i = 0; i < file_count; i++)
+            for (int j = 0; reach[i][k] && j < file_count; j++) reach[i][j] |= reach[k][j];
+    int circles = 0;
+    for (int i = 0; i < file_count; i++) {
+        if (!reach[i][i] || strncmp(files[i], "lib/", 4)) continue;
+        print_message("src/%s is part of a circle of includes\n", files[i]);
+        circles++;
+    }
+    assert_int_equal(circles, 0);
 }
 
 /* ---- Fences ---- */
 
 static const struct {
     const char *header;      /* its beginning */
-    const char *where;       /* files divided by spaces, each with one before and after */
+    const char *where;       /* files separated by spaces, each with one before and after */
 } fences[] = {
-    { "sndfile.h",    " source.c encode.c " },
-    { "samplerate.h", " encode.c " },
+    { "sndfile.h",    " io/source.c io/encode.c " },
+    { "samplerate.h", " io/encode.c " },
     { "kiss_fft",     " " },
-    { "pthread.h",    " pool.c source.c " },
+    { "pthread.h",    " io/pool.c io/source.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
-    { "ini.h",        " rig_file.c settings.c " },
-    { "jansson.h",    " values.h report.c write_preview.c cmd_check.c cmd_tune.c " },
+    { "ini.h",        " lib/rig/rig_text.c lib/words/settings.c " },
+    { "jansson.h",    " app/values.h app/report.c app/page_data.c app/cmd_check.c app/cmd_tune.c " },
 };
 
 static int see_fence(const char *file, const char *line)
@@ -207,16 +211,25 @@ static void libraries_stay_behind_their_fences(void **state)
     assert_int_equal(look_through(see_fence), 0);
 }
 
-/* Calls that one place or nobody may make. The library prints nothing and
- * never exits: below the commands there is no printf and no exit. */
+/* Calls that nobody may make, and those that only commands may: elsewhere
+ * nothing prints or exits. */
 static const struct {
     const char *call;
-    enum layer from;         /* this layer and those above may */
+    bool commands;           /* commands may */
 } calls[] = {
-    { "setlocale", LAYERS }, { "gets", LAYERS },     { "strtok", LAYERS }, { "rand", LAYERS },
-      { "system", LAYERS }, { "alloca", LAYERS },
-    { "printf", COMMANDS },  { "puts", COMMANDS }, { "exit", COMMANDS }, { "abort", COMMANDS },
+    { "setlocale", false }, { "gets", false },   { "strtok", false }, { "rand", false },
+    { "system", false },    { "alloca", false },
+    { "printf", true },     { "puts", true },    { "exit", true },    { "abort", true },
 };
+
+/* Files that are part of a command rather than of a story. */
+static bool is_command(const char *file)
+{
+    static const char *const names[] = { "app/cmd_", "app/commands.", "app/cli.", "app/manual.", "app/main." };
+    for (size_t i = 0; i < COUNT(names); i++)
+        if (!strncmp(file, names[i], strlen(names[i]))) return true;
+    return false;
+}
 
 static bool calls_it(const char *line, const char *call)
 {
@@ -234,7 +247,7 @@ static int see_call(const char *file, const char *line)
 {
     int wrong = 0;
     for (size_t i = 0; i < COUNT(calls); i++) {
-        if (!calls_it(line, calls[i].call) || layer_of(file) >= (int)calls[i].from) continue;
+        if (!calls_it(line, calls[i].call) || (calls[i].commands && is_command(file))) continue;
         print_message("src/%s calls %s: %s", file, calls[i].call, line);
         wrong++;
     }
@@ -256,11 +269,11 @@ static void every_header_compiles_alone(void **state)
     skip_elsewhere();
     int wrong = 0;
     for (int i = 0; i < file_count; i++) {
-        const char *name = files[i]->d_name;
+        const char *name = files[i];
         if (name[strlen(name) - 1] != 'h') continue;
         char command[600];
         snprintf(command, sizeof command,
-                 "echo '#include \"%s\"' | ${CC:-cc} -std=c17 -Wall -Wextra -Wpedantic -Werror -Iinclude -Isrc "
+                 "echo '#include \"%s\"' | ${CC:-cc} -std=c17 -Wall -Wextra -Wpedantic -Werror -Iinclude -Isrc/lib -Isrc "
                  "-fsyntax-only -x c -", name);
         wrong += system(command) != 0;
     }
@@ -305,12 +318,13 @@ static void there_is_no_state_at_file_scope(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(arrows_point_down_only),
-        cmocka_unit_test(every_module_has_its_layer),
+        cmocka_unit_test(arrows_point_one_way_only),
+        cmocka_unit_test(every_source_has_its_room),
+        cmocka_unit_test(no_two_files_include_each_other),
         cmocka_unit_test(libraries_stay_behind_their_fences),
         cmocka_unit_test(the_library_prints_nothing_and_never_exits),
         cmocka_unit_test(every_header_compiles_alone),
         cmocka_unit_test(there_is_no_state_at_file_scope),
     };
-    return cmocka_run_group_tests(tests, set_up, tear_down);
+    return cmocka_run_group_tests(tests, set_up, NULL);
 }

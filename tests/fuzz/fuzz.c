@@ -6,8 +6,8 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
-#include "flash.h"
-#include "units.h"
+#include "light/flash_count.h"
+#include "words/units.h"
 
 enum { SHORT_MS = 20000, FRAMES_MOST = 4000 };
 

@@ -7,7 +7,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "model.h"
+#include "words/model.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

@@ -1,7 +1,7 @@
 /* A timeline that somebody wants checked. */
 #include <stdio.h>
 
-#include "audit.h"
+#include "app/audit.h"
 #include "fuzz.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)

@@ -2,7 +2,7 @@
 #include <stdlib.h>
 
 #include "fuzz.h"
-#include "labels.h"
+#include "marks/events_text.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {

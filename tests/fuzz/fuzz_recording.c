@@ -1,6 +1,7 @@
 /* Bytes of a recording, whatever its format. */
 #include <math.h>
 
+#include "app/listen_file.h"
 #include "fuzz.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
@@ -9,7 +10,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     struct tc_settings s = tc_settings_default();
     struct tc_analysis heard;
     struct tc_problem why = { "" }, remark = { "" };
-    enum tc_status status = tc_listen_file(f.path, &s, &heard, &remark, &why);
+    enum tc_status status = listen_file(f.path, &s, &heard, &remark, &why);
     FUZZ_CHECK(status == TC_OK || status == TC_ERR_READ);
     FUZZ_CHECK(status == TC_OK || *why.text);
     for (size_t i = 0; i < heard.event_count; i++) {

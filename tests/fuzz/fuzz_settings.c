@@ -2,7 +2,7 @@
 #include <string.h>
 
 #include "fuzz.h"
-#include "settings.h"
+#include "words/settings.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {

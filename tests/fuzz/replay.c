@@ -9,7 +9,7 @@
 #include <unistd.h>
 
 #include "fuzz.h"
-#include "random.h"
+#include "words/random.h"
 
 enum { SIZE_MOST = 1 << 16, CHANGES = 60, CHANGES_QUICK = 8 };
 

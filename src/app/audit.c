@@ -1,0 +1,419 @@
+#include "app/audit.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "io/progress.h"
+#include "light/flash_count.h"
+#include "rig/load.h"
+#include "words/status.h"
+#include "words/text.h"
+
+/* Levels are taken in hundredths of a percent, finer than any dimmer. */
+enum { FULL_PERCENT = 10000, FULL_8BIT = 255 };
+
+#define SECOND_US 1000000LL
+/* Times are written to the millisecond, so steps differ by as much. */
+#define STEP_SLACK_US 1001
+#define NO_CHANNEL SIZE_MAX
+
+struct reading {
+    const struct audit_job *job;
+    struct audit *out;
+    struct tc_problem *why;
+    FILE *in;
+    struct csv *csv;
+    size_t columns;             /* of the header row, the time among them */
+    size_t *channel_of;         /* by column: index into the rig, or NO_CHANNEL */
+    uint16_t full;
+    uint16_t *levels;           /* of this row, in rig order */
+    struct flash_counter *flash;
+    struct load_meter *load;
+    bool quiet;                 /* all that could be remarked has been */
+};
+
+/* ---- Remarks ---- */
+
+static void remark(struct reading *r, enum audit_topic topic, size_t column, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
+
+static void remark(struct reading *r, enum audit_topic topic, size_t column, const char *format, ...)
+{
+    struct audit *a = r->out;
+    if (r->quiet || a->counts[topic]++ >= AUDIT_KEPT) return;
+    struct audit_remark *m = &a->remarks[topic][a->counts[topic] - 1];
+    m->line = r->csv ? csv_line(r->csv) : 1;
+    m->column = column;
+    va_list args;
+    va_start(args, format);
+    vsnprintf(m->text, sizeof m->text, format, args);
+    va_end(args);
+}
+
+static enum tc_status no_memory(struct reading *r)
+{
+    return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+}
+
+static enum tc_status cannot_read(struct reading *r)
+{
+    char plain[512];
+    return problem_set(r->why, TC_ERR_READ, "%s: can't be read: %s",
+                       text_plain(plain, sizeof plain, r->job->name), strerror(errno ? errno : EIO));
+}
+
+/* ---- The unit ---- */
+
+/* Reads ahead until a cell settles it: a point means percent, a number above
+ * 100 means 0..255. If neither ever comes, percent: that is the brighter
+ * reading, so nothing is counted too low. */
+static enum tc_status guess_unit(struct reading *r)
+{
+    r->out->unit = r->job->unit;
+    if (r->job->unit != AUDIT_GUESS) return TC_OK;
+    r->out->unit = AUDIT_PERCENT;
+    bool settled = false;
+    errno = 0;
+    struct csv *csv = csv_open(r->in);
+    if (!csv) return no_memory(r);
+    if (csv_next(csv) == CSV_ROW)
+        while (!settled && csv_next(csv) == CSV_ROW)
+            for (size_t i = 1; i < csv_count(csv) && !settled; i++) {
+                double level;
+                const char *cell = csv_get(csv, i);
+                if (!text_number(cell, &level)) continue;
+                settled = strchr(cell, '.') || level > 100;
+                if (settled && !strchr(cell, '.')) r->out->unit = AUDIT_8BIT;
+            }
+    csv_close(csv);
+    if (ferror(r->in) || fseek(r->in, 0, SEEK_SET)) return cannot_read(r);
+    return TC_OK;
+}
+
+/* ---- Columns and channels ---- */
+
+/* A cell that a spreadsheet would run as a formula is written with an
+ * apostrophe before it. */
+static const char *name_in(const char *cell)
+{
+    return *cell == '\'' && cell[1] && strchr("=+-@\t\r", cell[1]) ? cell + 1 : cell;
+}
+
+static size_t find_channel(const struct tc_rig *rig, const char *name, size_t try_first)
+{
+    if (try_first < rig->channel_count && !strcmp(rig->channels[try_first].name, name)) return try_first;
+    for (size_t i = 0; i < rig->channel_count; i++)
+        if (!strcmp(rig->channels[i].name, name)) return i;
+    return NO_CHANNEL;
+}
+
+static void match_rig(struct reading *r)
+{
+    const struct tc_rig *rig = &r->out->rig;
+    bool *seen = r->out->lit; /* not yet in use */
+    char plain[100];
+    for (size_t i = 1; i < r->columns; i++) {
+        const char *name = name_in(csv_get(r->csv, i));
+        size_t channel = find_channel(rig, name, i - 1);
+        text_plain(plain, sizeof plain, name);
+        if (channel == NO_CHANNEL) {
+            remark(r, AUDIT_RIG, i + 1, "\"%s\" is no channel of the rig", plain);
+        } else if (seen[channel]) {
+            remark(r, AUDIT_RIG, i + 1, "\"%s\" is there twice", plain);
+            channel = NO_CHANNEL;
+        } else {
+            seen[channel] = true;
+            if (channel != i - 1)
+                remark(r, AUDIT_RIG, i + 1, "\"%s\" is channel %d of the rig, out of its order", plain,
+                       rig->channels[channel].number);
+        }
+        r->channel_of[i] = channel;
+    }
+    for (size_t c = 0; c < rig->channel_count; c++) {
+        if (!seen[c])
+            remark(r, AUDIT_RIG, 0, "no column for channel %d \"%s\"", rig->channels[c].number,
+                   text_plain(plain, sizeof plain, rig->channels[c].name));
+        seen[c] = false;
+    }
+}
+
+/* Most columns have the names of this rig, in its order: it is meant, and what
+ * differs is worth telling. */
+static bool columns_suit(const struct reading *r, const struct tc_rig *rig)
+{
+    size_t same = 0, count = r->columns - 1;
+    if (count != rig->channel_count) return false;
+    for (size_t i = 1; i < r->columns; i++)
+        same += !strcmp(name_in(csv_get(r->csv, i)), rig->channels[i - 1].name);
+    return 4 * same >= 3 * count;
+}
+
+/* Every column a channel like the others: one series, no load. */
+static enum tc_status make_rig(struct reading *r)
+{
+    struct tc_rig *rig = &r->out->rig;
+    rig->channels = calloc(r->columns, sizeof *rig->channels);
+    if (!rig->channels) return no_memory(r);
+    r->out->own_rig = true;
+    rig->channel_count = r->columns - 1;
+    for (size_t i = 1; i < r->columns; i++) {
+        struct tc_channel *c = &rig->channels[i - 1];
+        c->number = (int)i;
+        c->kind = TC_BRANCH;
+        c->parent = c->group = c->circuit = -1;
+        c->max_level = 100;
+        text_plain(c->name, sizeof c->name, name_in(csv_get(r->csv, i)));
+        r->channel_of[i] = i - 1;
+        char plain[100];
+        if (find_channel(&(struct tc_rig){ .channels = rig->channels, .channel_count = i - 1 }, c->name, 0) != NO_CHANNEL)
+            remark(r, AUDIT_RIG, i + 1, "\"%s\" is there twice", text_plain(plain, sizeof plain, c->name));
+    }
+    return TC_OK;
+}
+
+static enum tc_status prepare(struct reading *r)
+{
+    struct audit *a = r->out;
+    const struct tc_rig *rig = r->job->rig;
+    if (!rig && r->job->perhaps && columns_suit(r, r->job->perhaps)) rig = r->job->perhaps;
+    size_t channels = rig ? rig->channel_count : r->columns - 1;
+    r->channel_of = calloc(r->columns, sizeof *r->channel_of);
+    r->levels = calloc(channels + 1, sizeof *r->levels);
+    a->lit = calloc(channels + 1, sizeof *a->lit);
+    a->at_peak = calloc(channels + 1, sizeof *a->at_peak);
+    if (!r->channel_of || !r->levels || !a->lit || !a->at_peak) return no_memory(r);
+    enum tc_status status = TC_OK;
+    if (rig) {
+        a->rig = *rig;
+        match_rig(r);
+    } else {
+        status = make_rig(r);
+    }
+    a->levels_count = r->columns - 1;
+    r->full = a->unit == AUDIT_8BIT ? FULL_8BIT : FULL_PERCENT;
+    if (status == TC_OK) status = flash_counter_create(&r->flash, &a->rig, r->full, r->job->limit);
+    if (status == TC_OK) status = load_meter_create(&r->load, &a->rig, r->full);
+    return status == TC_OK ? status : no_memory(r);
+}
+
+/* ---- Rows ---- */
+
+static void take_level(struct reading *r, size_t column)
+{
+    const char *cell = csv_get(r->csv, column);
+    size_t channel = r->channel_of[column];
+    bool percent = r->out->unit == AUDIT_PERCENT;
+    double top = percent ? 100 : 255, level;
+    char plain[40];
+    if (!text_number(cell, &level)) {
+        remark(r, AUDIT_FORM, column + 1, "'%s' is not a number; a level is %s",
+               text_plain(plain, sizeof plain, cell), percent ? "0.0 to 100.0" : "0 to 255");
+        return; /* the level of the row before stands */
+    }
+    if (level < 0 || level > top)
+        remark(r, AUDIT_RANGE, column + 1, "level %.10g is outside 0 to %.0f", level, top);
+    else if (!percent && fmod(level, 1) != 0)
+        remark(r, AUDIT_RANGE, column + 1, "level %.10g is not a whole number from 0 to 255", level);
+    level = level < 0 ? 0 : level > top ? top : level;
+    if (channel == NO_CHANNEL) return;
+    double most = r->out->rig.channels[channel].max_level * top / 100;
+    if (level > most + (percent ? 0.051 : 0.999)) /* the last digit may be rounded */
+        remark(r, AUDIT_RANGE, column + 1, "level %.10g is above the channel's max_level, which is %.10g here",
+               level, most);
+    r->levels[channel] = (uint16_t)(percent ? level * 100 + 0.5 : level + 0.5);
+}
+
+/* True if the row's time can be used; *at_us then follows the last one. */
+static bool take_time(struct reading *r, int64_t *at_us)
+{
+    struct audit *a = r->out;
+    const char *cell = csv_get(r->csv, 0);
+    char plain[40];
+    double seconds;
+    if (!text_number(cell, &seconds) || seconds < 0 || seconds > 1e9) {
+        remark(r, AUDIT_FORM, 1, "'%s' is not a time in seconds", text_plain(plain, sizeof plain, cell));
+        return false;
+    }
+    *at_us = (int64_t)(seconds * 1e6 + 0.5);
+    if (!a->rows) {
+        a->start_us = *at_us;
+        return true;
+    }
+    int64_t step = *at_us - a->end_us;
+    if (step <= 0) {
+        remark(r, AUDIT_TIME, 1, "time %.10g s is not after %.10g s, the row before", seconds,
+               (double)a->end_us / 1e6);
+        return false;
+    }
+    if (a->rows == 1) a->step_us = step;
+    else if (llabs(step - a->step_us) > STEP_SLACK_US)
+        remark(r, AUDIT_TIME, 1, "a step of %.10g ms where the others are %.10g ms", (double)step / 1e3,
+               (double)a->step_us / 1e3);
+    return true;
+}
+
+static void take_row(struct reading *r)
+{
+    struct audit *a = r->out;
+    size_t cells = csv_count(r->csv);
+    int64_t at_us;
+    if (cells != r->columns)
+        remark(r, AUDIT_FORM, 0, "%zu cells where the header row has %zu", cells, r->columns);
+    if (!take_time(r, &at_us)) return;
+    for (size_t i = 1; i < r->columns && i < cells; i++) take_level(r, i);
+    a->ends_dark = true;
+    for (size_t c = 0; c < a->rig.channel_count; c++) {
+        if (!r->levels[c]) continue;
+        a->lit[c] = true;
+        a->ends_dark = false;
+    }
+    flash_counter_step(r->flash, r->levels, at_us);
+    load_meter_step(r->load, r->levels, at_us / 1000);
+    a->end_us = at_us;
+    a->rows++;
+}
+
+/* Reads the header row; not *usable if there is none or it is of no use. */
+static enum tc_status take_header(struct reading *r, bool *usable)
+{
+    errno = 0;
+    enum csv_result result = csv_next(r->csv);
+    char plain[40];
+    *usable = false;
+    if (result == CSV_IO) return cannot_read(r);
+    if (result == CSV_MEMORY) return no_memory(r);
+    if (result != CSV_ROW) {
+        remark(r, AUDIT_FORM, 0, "%s", result == CSV_END ? "the file is empty" : csv_result_text(result));
+        return TC_OK;
+    }
+    r->columns = csv_count(r->csv);
+    if (strcmp(csv_get(r->csv, 0), "time_s"))
+        remark(r, AUDIT_FORM, 1, "'%s' where the header row begins with time_s",
+               text_plain(plain, sizeof plain, csv_get(r->csv, 0)));
+    *usable = r->columns >= 2 && r->columns <= TC_MAX_CHANNELS + 1;
+    if (!*usable)
+        remark(r, AUDIT_FORM, 0, "%zu columns of levels; 1 to %d can be audited", r->columns - 1, TC_MAX_CHANNELS);
+    return TC_OK;
+}
+
+static enum tc_status read_rows(struct reading *r)
+{
+    for (;;) {
+        enum csv_result result = csv_next(r->csv);
+        if (result == CSV_END) return TC_OK;
+        if (result == CSV_IO) return cannot_read(r);
+        if (result == CSV_MEMORY) return no_memory(r);
+        if (result != CSV_ROW) {
+            remark(r, AUDIT_FORM, 0, "%s; nothing after it was read", csv_result_text(result));
+            return TC_OK;
+        }
+        take_row(r);
+        if (r->out->rows % 4096 == 0 && stop_asked())
+            return problem_set(r->why, TC_ERR_STOPPED, "stopped");
+    }
+}
+
+/* ---- The seam of a loop ---- */
+
+/* Plays the beginning once more after the end, for more than a second. Form
+ * and load are known already; only the counter looks. */
+static enum tc_status play_seam(struct reading *r)
+{
+    struct audit *a = r->out;
+    int64_t step = a->step_us > 0 ? a->step_us : SECOND_US;
+    int64_t lap = a->end_us - a->start_us + step;
+    r->quiet = true;
+    for (int64_t laps = 1; (laps - 1) * lap <= SECOND_US; laps++) {
+        csv_close(r->csv);
+        r->csv = NULL;
+        errno = 0;
+        if (fseek(r->in, 0, SEEK_SET)) return cannot_read(r);
+        if (!(r->csv = csv_open(r->in))) return no_memory(r);
+        if (csv_next(r->csv) != CSV_ROW) return cannot_read(r);
+        double last = -1, seconds;
+        while (csv_next(r->csv) == CSV_ROW) {
+            if (!text_number(csv_get(r->csv, 0), &seconds) || seconds <= last || seconds < 0 || seconds > 1e9)
+                continue;
+            last = seconds;
+            int64_t at_us = (int64_t)(seconds * 1e6 + 0.5);
+            if ((laps - 1) * lap + at_us - a->start_us > SECOND_US + step) break;
+            for (size_t i = 1; i < r->columns && i < csv_count(r->csv); i++) take_level(r, i);
+            flash_counter_step(r->flash, r->levels, laps * lap + at_us);
+        }
+    }
+    return TC_OK;
+}
+
+/* ---- The whole ---- */
+
+static void sum_up(struct reading *r)
+{
+    struct audit *a = r->out;
+    flash_counter_report(r->flash, &a->flash);
+    load_meter_report(r->load, &a->load);
+    for (size_t c = 0; c < a->rig.channel_count; c++) {
+        a->never_lit += !a->lit[c];
+        a->at_peak[c] = flash_counter_peak_channel(r->flash, c);
+    }
+    if (!a->rows) remark(r, AUDIT_FORM, 0, "there is no row of levels after the header row");
+}
+
+enum tc_status audit_run(const struct audit_job *job, FILE *in, struct audit *out,
+                         struct tc_problem *why)
+{
+    memset(out, 0, sizeof *out);
+    struct reading r = { .job = job, .out = out, .why = why, .in = in };
+    enum tc_status status = guess_unit(&r);
+    if (status == TC_OK && !(r.csv = csv_open(in))) status = no_memory(&r);
+    bool usable = false;
+    if (status == TC_OK) status = take_header(&r, &usable);
+    if (status == TC_OK && usable) {
+        status = prepare(&r);
+        if (status == TC_OK) status = read_rows(&r);
+        if (status == TC_OK && job->loop && out->rows) status = play_seam(&r);
+        if (status == TC_OK) sum_up(&r);
+    }
+    csv_close(r.csv);
+    flash_counter_destroy(r.flash);
+    load_meter_destroy(r.load);
+    free(r.channel_of);
+    free(r.levels);
+    return status;
+}
+
+void audit_clear(struct audit *a)
+{
+    if (a->own_rig) tc_rig_clear(&a->rig);
+    load_report_clear(&a->load);
+    free(a->at_peak);
+    free(a->lit);
+    memset(a, 0, sizeof *a);
+}
+
+bool audit_flashes_too_fast(const struct audit *a)
+{
+    return a->flash.limit && a->flash.peak_transitions > 2 * a->flash.limit;
+}
+
+bool audit_channel_over(const struct audit *a, size_t channel)
+{
+    const struct tc_channel *c = &a->rig.channels[channel];
+    double volts = c->circuit >= 0 && (size_t)c->circuit < a->rig.circuit_count
+                 ? a->rig.circuits[c->circuit].volts : a->rig.mains_volts;
+    return c->max_amps > 0 && volts > 0 && c->watts > c->max_amps * volts;
+}
+
+bool audit_findings(const struct audit *a)
+{
+    for (int t = 0; t < AUDIT_TOPICS; t++)
+        if (a->counts[t]) return true;
+    if (audit_flashes_too_fast(a) || (a->rows && !a->ends_dark)) return true;
+    for (size_t i = 0; a->load.circuits && i < a->rig.circuit_count; i++)
+        if (a->load.circuits[i].all_on_w > circuit_advice_w(&a->rig.circuits[i])) return true;
+    for (size_t c = 0; c < a->rig.channel_count; c++)
+        if (audit_channel_over(a, c)) return true;
+    return false;
+}

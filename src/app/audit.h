@@ -1,0 +1,73 @@
+/* Audits a timeline in the form of frames.csv, whoever made it: its form, its
+ * levels, its time steps, how it fits a rig, how it flashes and what it draws.
+ * L3: it joins the stages flash and load. Reads row by row; memory depends on
+ * the channels, not on the length. */
+#ifndef TC_AUDIT_H
+#define TC_AUDIT_H
+
+#include <stdio.h>
+
+#include "words/model.h"
+
+/* What a remark is about. */
+enum audit_topic {
+    AUDIT_FORM,    /* not a table of times and numbers */
+    AUDIT_TIME,    /* times that don't rise in even steps */
+    AUDIT_RANGE,   /* levels out of range */
+    AUDIT_RIG,     /* columns that are not the rig's channels */
+    AUDIT_TOPICS
+};
+
+enum { AUDIT_KEPT = 20 }; /* remarks kept of each topic; all are counted */
+
+struct audit_remark {
+    long line;             /* from 1 */
+    size_t column;         /* from 1; 0 = the whole row */
+    char text[200];
+};
+
+/* How the levels are written. */
+enum audit_unit { AUDIT_GUESS, AUDIT_PERCENT, AUDIT_8BIT };
+
+struct audit_job {
+    const char *name;      /* of the file, for messages */
+    const struct tc_rig *rig;     /* whose channels the columns must be; may be NULL */
+    const struct tc_rig *perhaps; /* without a rig: taken if the columns are its channels, else
+                                     every column is a channel like the others; may be NULL */
+    enum audit_unit unit;
+    int64_t limit;         /* flashes in any second; 0 = off */
+    bool loop;             /* the timeline repeats */
+};
+
+struct audit {
+    struct audit_remark remarks[AUDIT_TOPICS][AUDIT_KEPT];
+    size_t counts[AUDIT_TOPICS];
+    enum audit_unit unit;  /* that was given or found */
+    struct tc_rig rig;     /* that it was counted on: the job's (borrowed) or made from the columns */
+    bool own_rig;          /* made from the columns; audit_clear frees it. No load is known then */
+    size_t levels_count;   /* columns of levels */
+    size_t rows;
+    int64_t start_us, end_us, step_us; /* first and last row, first step */
+    bool ends_dark;
+    struct flash_report flash;
+    bool *at_peak;         /* by channel of `rig`: changed within the worst second */
+    bool *lit;             /* lights at all */
+    size_t never_lit;
+    struct load_report load;
+};
+
+/* Reads `in` (which must be seekable) from its start. TC_OK whatever is found
+ * in it; TC_ERR_READ, TC_ERR_MEMORY, TC_ERR_STOPPED with *why. Clear *out in any case. */
+enum tc_status audit_run(const struct audit_job *job, FILE *in, struct audit *out,
+                         struct tc_problem *why);
+void audit_clear(struct audit *a);
+
+/* True if more transitions lie in a second than the limit allows. */
+bool audit_flashes_too_fast(const struct audit *a);
+/* True if a channel's lamps draw more than its dimmer output may give. */
+bool audit_channel_over(const struct audit *a, size_t channel);
+/* Everything that makes the check fail: remarks of any topic, flash rate,
+ * light at the end, load. Cautions (extended flashing, unused channels) don't. */
+bool audit_findings(const struct audit *a);
+
+#endif

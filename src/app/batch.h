@@ -1,0 +1,45 @@
+/* The story of a folder: every recording in it through the pipeline, several
+ * at once, and a summary that tells what became of each.
+ *
+ * `summary.csv` in the output folder is also the memory: one row a clip, in
+ * the order of their names, rewritten whole every few seconds. A clip whose
+ * content, settings, rig and program version have the fingerprint of its row,
+ * and whose outputs are there, is not done again. A row says `unfinished`
+ * before a clip is begun, so that after a crash the next run knows which
+ * outputs it may overwrite without being told to. No other file is kept, and
+ * the lock is on the output folder itself: it dies with the process.
+ *
+ * Outputs are named by the clip's stem if no other clip in its folder has the
+ * same (letter case aside), else by its whole name: clap.wav.events.csv. That
+ * depends on the folder alone, not on earlier runs or the number of workers. */
+#ifndef TC_BATCH_H
+#define TC_BATCH_H
+
+#include "words/model.h"
+
+/* What to do. Strings are borrowed. */
+struct batch {
+    const char *folder, *out_dir;
+    const char *rig_path;      /* as the user gave it; NULL = built in */
+    bool recursive, force, preview;
+    size_t jobs;
+};
+
+/* What came of it. */
+struct batch_sum {
+    size_t done, kept, findings, failed, skipped, unfinished; /* clips; `kept` were done before */
+    size_t passed_over;        /* files that are no recordings */
+    size_t cracks, rumbles;
+    int64_t length_ms;
+};
+
+/* Takes a line for the user about one clip; called on the caller's thread. */
+typedef void batch_tell(void *user, const char *line);
+
+/* TC_OK also when clips failed: see *sum. TC_ERR_READ: the folder can't be
+ * read or has no recording; TC_ERR_WRITE: no summary, or another run is at
+ * work there; TC_ERR_EXISTS: summary.csv is something else; TC_ERR_STOPPED. */
+enum tc_status batch_run(const struct batch *b, const struct tc_rig *rig, const struct tc_settings *s,
+                         struct batch_sum *sum, batch_tell *tell, void *user, struct tc_problem *why);
+
+#endif

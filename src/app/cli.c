@@ -1,0 +1,285 @@
+#include "app/cli.h"
+
+#include <errno.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/cautions.h"
+#include "words/settings.h"
+#include "words/status.h"
+#include "words/text.h"
+
+/* A setting that the command line gave, applied after the settings file. */
+struct given {
+    const char *name, *value;
+};
+
+struct parse {
+    struct cli *cli;
+    const struct command *command;
+    const struct option_row *options;
+    struct given *given;
+    size_t given_count;
+    bool plain;  /* the command takes no settings */
+    void (*list)(const struct parse *p); /* asked for */
+};
+
+/* ---- Help ---- */
+
+static void print_help(const struct parse *p)
+{
+    const struct command *command = p->command;
+    printf("Usage: thundercue %s [OPTION...] %s\n%s.\n\nOptions\n", command->name, command->arguments,
+           command->summary);
+    for (const struct option_row *o = p->options; o->name; o++) {
+        char head[64];
+        snprintf(head, sizeof head, "--%s%s%s", o->name, o->value ? " " : "", o->value ? o->value : "");
+        printf("  %-20s %s\n", head, o->help);
+    }
+    if (!p->plain) printf("  %-20s %s\n", "--settings FILE", "read settings (name = value lines) before the options");
+    printf("  %-20s %s\n", "--help", "this list");
+    for (int topic = 0; topic < TOPIC_COUNT && !p->plain; topic++) {
+        printf("\n%s\n", setting_topic_title((enum setting_topic)topic));
+        settings_help(stdout, (enum setting_topic)topic);
+    }
+    putchar('\n');
+    caution_wrap(stdout, caution_text(CAUTION_FLASHING), "", "", 90);
+    caution_wrap(stdout, caution_text(CAUTION_WIRING), "", "", 90);
+    puts("Exit status: 0 done; 1 done, with findings; 2 wrong usage or rig file; 3 a recording\n"
+         "can't be read; 4 an output can't be written; 5 internal error.");
+}
+
+/* For the man page: the command and its own options, as roff source. */
+static void print_man(const struct parse *p)
+{
+    const struct command *command = p->command;
+    printf(".SS thundercue %s [\\fIOPTION\\fR...] %s\n%s.\n", command->name, command->arguments,
+           command->summary);
+    for (const struct option_row *o = p->options; o->name; o++)
+        printf(".TP\n\\fB\\-\\-%s\\fR%s%s\n%s.\n", o->name, o->value ? " " : "",
+               o->value ? o->value : "", o->help);
+}
+
+/* For completion: every option of the command in a line each. */
+static void print_words(const struct parse *p)
+{
+    for (const struct option_row *o = p->options; o->name; o++) printf("--%s\n", o->name);
+    for (size_t i = 0; i < setting_count() && !p->plain; i++) printf("--%s\n", setting_at(i)->name);
+    puts(p->plain ? "--help" : "--settings\n--help");
+}
+
+/* Words that ask for a list of options instead of work. */
+static const struct {
+    const char *word;
+    void (*list)(const struct parse *p);
+} listings[] = {
+    { "help", print_help },
+    { "help-man", print_man },
+    { "help-words", print_words },
+};
+
+/* ---- Errors ---- */
+
+int cli_fail(enum tc_status status, const struct tc_problem *why)
+{
+    const char *text = why && *why->text ? why->text : tc_status_text(status);
+    fprintf(stderr, "thundercue: %s\n", text);
+    return status_exit(status);
+}
+
+int cli_usage(const struct command *command, const char *format, ...)
+{
+    struct tc_problem why;
+    va_list args;
+    va_start(args, format);
+    vsnprintf(why.text, sizeof why.text, format, args);
+    va_end(args);
+    fprintf(stderr, "thundercue: %s (see thundercue %s --help)\n", why.text, command->name);
+    return EXIT_USAGE;
+}
+
+int cli_end(int exit)
+{
+    if (fflush(stdout) || ferror(stdout)) {
+        if (errno == EPIPE) return exit; /* whoever read it has seen enough */
+        fprintf(stderr, "thundercue: standard output can't be written: %s\n", strerror(errno));
+        return exit > EXIT_FINDINGS ? exit : EXIT_WRITE;
+    }
+    return exit;
+}
+
+enum tc_status cli_rig(const char *path, struct tc_rig *out, struct tc_problem *why)
+{
+    if (path) return tc_rig_read(path, out, why);
+    enum tc_status status = tc_rig_builtin(out);
+    return status == TC_OK ? status : problem_set(why, status, "%s", tc_status_text(status));
+}
+
+/* ---- Parsing ---- */
+
+static const struct option_row *find_option(const struct option_row *options, const char *name)
+{
+    for (const struct option_row *o = options; o->name; o++)
+        if (!strcmp(o->name, name)) return o;
+    return NULL;
+}
+
+/* How far a word is from an option: a beginning of it is nearest. */
+static size_t farness(const char *word, const char *option)
+{
+    return strncmp(word, option, strlen(word)) ? 1 + text_distance(word, option) : 0;
+}
+
+/* The option that was probably meant; NULL if none comes near. */
+static const char *nearest(const struct parse *p, const char *name)
+{
+    const char *best = NULL;
+    size_t least = 2 + strlen(name) / 3;
+    for (const struct option_row *o = p->options; o->name; o++) {
+        size_t d = farness(name, o->name);
+        if (d < least) least = d, best = o->name;
+    }
+    for (size_t i = 0; i < setting_count() && !p->plain; i++) {
+        size_t d = farness(name, setting_at(i)->name);
+        if (d < least) least = d, best = setting_at(i)->name;
+    }
+    return best;
+}
+
+static int take_option(struct parse *p, const struct option_row *o, const char *value)
+{
+    char plain[128];
+    int64_t whole;
+    switch (o->type) {
+    case OPTION_FLAG:
+        if (value) return cli_usage(p->command, "--%s takes no value", o->name);
+        *(bool *)o->to = true;
+        return EXIT_DONE;
+    case OPTION_TEXT:
+        *(const char **)o->to = value;
+        return EXIT_DONE;
+    case OPTION_WHOLE:
+        if (!text_whole(value, &whole) || whole < o->least || whole > o->most)
+            return cli_usage(p->command, "--%s: '%s' is not a whole number from %lld to %lld", o->name,
+                             text_plain(plain, sizeof plain, value), (long long)o->least,
+                             (long long)o->most);
+        *(int64_t *)o->to = whole;
+        return EXIT_DONE;
+    }
+    return EXIT_BROKEN;
+}
+
+/* One option; *next is the argument after it, cleared when it was used. */
+static int take_long(struct parse *p, char *argument, char **next)
+{
+    char *name = argument + 2, *value = strchr(name, '=');
+    char word[64];
+    snprintf(word, sizeof word, "%.*s", (int)(value ? value - name : (long)strlen(name)), name);
+    if (value) value++;
+
+    for (size_t i = 0; i < sizeof listings / sizeof *listings; i++) {
+        if (strcmp(word, listings[i].word)) continue;
+        p->list = listings[i].list;
+        return EXIT_DONE;
+    }
+    const struct option_row *option = find_option(p->options, word);
+    const struct setting *setting = p->plain ? NULL : setting_find(word);
+    bool settings_file = !p->plain && !strcmp(word, "settings");
+    if (!option && !setting && !settings_file) {
+        char plain[80];
+        const char *near = nearest(p, word);
+        text_plain(plain, sizeof plain, word);
+        return near ? cli_usage(p->command, "there is no option --%s; did you mean --%s?", plain, near)
+                    : cli_usage(p->command, "there is no option --%s", plain);
+    }
+    bool lone = option ? option->type == OPTION_FLAG : setting && setting->type == SETTING_SWITCH;
+    if (!lone && !value) {
+        if (!*next) return cli_usage(p->command, "--%s needs a value", word);
+        value = *next;
+        *next = NULL;
+    }
+    if (option) return take_option(p, option, value);
+    if (settings_file) p->cli->settings_path = value;
+    else p->given[p->given_count++] = (struct given){ setting->name, value ? value : "on" };
+    return EXIT_DONE;
+}
+
+static int apply_settings(struct parse *p)
+{
+    struct tc_problem why;
+    enum tc_status status = TC_OK;
+    if (p->cli->settings_path)
+        status = settings_read(p->cli->settings_path, &p->cli->settings, &why);
+    if (status != TC_OK) return cli_fail(status, &why);
+    for (size_t i = 0; i < p->given_count && status == TC_OK; i++)
+        status = tc_settings_set(&p->cli->settings, p->given[i].name, p->given[i].value, &why);
+    if (status == TC_OK) status = tc_settings_check(&p->cli->settings, &why);
+    return status == TC_OK ? EXIT_DONE : cli_usage(p->command, "--%s", why.text);
+}
+
+static int parse_all(struct parse *p, int argc, char **argv)
+{
+    bool options_end = false;
+    for (int i = 0; i < argc; i++) {
+        char *argument = argv[i];
+        if (!options_end && !strcmp(argument, "--")) {
+            options_end = true;
+        } else if (!options_end && !strncmp(argument, "--", 2)) {
+            char *next = i + 1 < argc ? argv[i + 1] : NULL;
+            bool had = next != NULL;
+            int exit = take_long(p, argument, &next);
+            if (exit != EXIT_DONE) return exit;
+            if (had && !next) i++;
+        } else if (!options_end && argument[0] == '-' && argument[1]) {
+            char plain[64];
+            return cli_usage(p->command, "there are no short options like %s; for a file of that name write ./%s",
+                             text_plain(plain, sizeof plain, argument), plain);
+        } else {
+            p->cli->arguments[p->cli->argument_count++] = argument;
+        }
+        if (p->list) {
+            p->list(p);
+            return cli_end(EXIT_DONE);
+        }
+    }
+    return apply_settings(p);
+}
+
+static bool parse(struct parse p, int argc, char **argv)
+{
+    struct cli *cli = p.cli;
+    *cli = (struct cli){ .settings = tc_settings_default() };
+    size_t room = (size_t)argc + 1;
+    cli->arguments = calloc(room, sizeof *cli->arguments);
+    p.given = calloc(room, sizeof *p.given);
+    if (!cli->arguments || !p.given) {
+        cli->exit = cli_fail(TC_ERR_MEMORY, NULL);
+    } else {
+        cli->exit = parse_all(&p, argc, argv);
+    }
+    free(p.given);
+    bool go_on = cli->exit == EXIT_DONE && !p.list;
+    if (!go_on) cli_done(cli);
+    return go_on;
+}
+
+bool cli_parse(struct cli *cli, const struct command *command, const struct option_row *options,
+               int argc, char **argv)
+{
+    return parse((struct parse){ .cli = cli, .command = command, .options = options }, argc, argv);
+}
+
+bool cli_parse_plain(struct cli *cli, const struct command *command, const struct option_row *options,
+                     int argc, char **argv)
+{
+    return parse((struct parse){ .cli = cli, .command = command, .options = options, .plain = true }, argc, argv);
+}
+
+void cli_done(struct cli *cli)
+{
+    free(cli->arguments);
+    cli->arguments = NULL;
+    cli->argument_count = 0;
+}

@@ -1,0 +1,256 @@
+/* thundercue tune: how many cracks each sensitivity finds, and how many of
+ * those that a person labelled. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "app/commands.h"
+#include "app/tune.h"
+#include "io/outfile.h"
+#include "words/settings.h"
+#include "words/status.h"
+#include "words/text.h"
+
+enum { BAR = 24 };
+
+struct tuning {
+    const char *labels, *format, *save;
+    bool force;
+    struct tc_settings *settings;
+    bool folder, csv;
+    struct tune sum;
+    size_t failed;
+};
+
+static double a_minute(size_t cracks, int64_t length_ms)
+{
+    return length_ms > 0 ? 60000.0 * (double)cracks / (double)length_ms : 0;
+}
+
+static const char *name_of(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
+/* ---- CSV ---- */
+
+static void csv_rows(const char *name, const struct tune *t)
+{
+    for (size_t r = 0; r < TUNE_ROWS; r++) {
+        const struct tune_row *row = &t->rows[r];
+        csv_cell(stdout, name, true);
+        printf(",%.0f,%zu,%zu,%.2f", row->sensitivity, row->cracks, row->rumbles,
+               a_minute(row->cracks, t->length_ms));
+        if (t->labelled)
+            printf(",%zu,%zu,%zu,%.3f,%.3f,%.3f,%.3f", row->score.hits, row->score.misses,
+                   row->score.false_alarms, score_precision(&row->score), score_recall(&row->score),
+                   score_f(&row->score), score_rumble_f(&row->score));
+        else
+            fputs(",,,,,,,", stdout);
+        fputs("\r\n", stdout);
+    }
+}
+
+/* ---- Tables ---- */
+
+/* The row nearest to a sensitivity. */
+static size_t row_at(double sensitivity)
+{
+    return (size_t)(sensitivity / TUNE_STEP + 0.5);
+}
+
+static void print_recordings_head(const struct tuning *t)
+{
+    printf("At sensitivity %.0f\n", (double)(row_at(t->settings->sensitivity) * TUNE_STEP));
+    printf("%-28s %8s %7s %8s  %5s %6s %6s  %5s %5s %5s %8s\n", "recording", "seconds", "cracks", "rumbles",
+           "hits", "missed", "false", "P", "R", "F", "rumble F");
+}
+
+static void print_recording(const struct tuning *t, const char *path, const struct tune *one)
+{
+    char plain[29];
+    const struct tune_row *row = &one->rows[row_at(t->settings->sensitivity)];
+    printf("%-28s %8.1f %7zu %8zu", text_plain(plain, sizeof plain, name_of(path)),
+           (double)one->length_ms / 1000, row->cracks, row->rumbles);
+    if (one->labelled)
+        printf("  %5zu %6zu %6zu  %5.2f %5.2f %5.2f %8.2f", row->score.hits, row->score.misses,
+               row->score.false_alarms, score_precision(&row->score), score_recall(&row->score),
+               score_f(&row->score), score_rumble_f(&row->score));
+    else
+        fputs("  (no labels)", stdout);
+    putchar('\n');
+}
+
+static void print_bar(double share)
+{
+    int n = (int)(share * BAR + 0.5);
+    for (int i = 0; i < n; i++) putchar('=');
+}
+
+static void print_sweep(const struct tune *t, size_t best, bool known)
+{
+    double most = 1;
+    for (size_t r = 0; r < TUNE_ROWS; r++) most = fmax(most, (double)t->rows[r].cracks);
+    printf("  %11s %7s %8s", "sensitivity", "cracks", "a minute");
+    if (t->labelled) printf("  %5s %6s %6s  %5s %5s %5s  %s\n", "hits", "missed", "false", "P", "R", "F", "plot of F");
+    else puts("  plot of cracks");
+    for (size_t r = 0; r < TUNE_ROWS; r++) {
+        const struct tune_row *row = &t->rows[r];
+        const struct score *s = &row->score;
+        printf("%c %11.0f %7zu %8.1f", known && r == best ? '*' : ' ', row->sensitivity, row->cracks,
+               a_minute(row->cracks, t->length_ms));
+        if (t->labelled)
+            printf("  %5zu %6zu %6zu  %5.2f %5.2f %5.2f", s->hits, s->misses, s->false_alarms, score_precision(s),
+                   score_recall(s), score_f(s));
+        fputs("  ", stdout);
+        print_bar(t->labelled ? score_f(s) : (double)row->cracks / most);
+        putchar('\n');
+    }
+}
+
+/* What the table means, and which sensitivity to take. */
+static void print_advice(struct tune *t, size_t best, bool known, double kept)
+{
+    if (!t->labelled) {
+        printf("\nNo labels: nothing says which of these are right. Listen to the recording with its\n"
+               "preview page, or label a few cracks (kind,start_s,weight) in NAME.labels.csv beside it.\n");
+        return;
+    }
+    if (!known) {
+        printf("\nOnly %zu labelled crack%s must be found: too few to choose by (%d are enough for a\n"
+               "start); sensitivity stays at %.0f.\n", tune_required(t), tune_required(t) == 1 ? "" : "s",
+               TUNE_ENOUGH, kept);
+        return;
+    }
+    struct score *s = &t->rows[best].score;
+    printf("\n* best: sensitivity %.0f, F %.3f within %.0f ms; timing error: median %.1f ms, 95th percentile %.1f ms;\n"
+           "  rumbles F %.3f. ", t->rows[best].sensitivity, score_f(s), 1000 * SCORE_TOLERANCE_S,
+           1000 * score_error(s, 0.5), 1000 * score_error(s, 0.95), score_rumble_f(s));
+    double now = score_f(&t->rows[row_at(kept)].score);
+    printf("Sensitivity %.0f has F %.3f.\n", (double)(row_at(kept) * TUNE_STEP), now);
+}
+
+/* ---- Saving ---- */
+
+static enum tc_status save(const struct tuning *t, bool known, struct tc_problem *why)
+{
+    struct outfile *file;
+    enum tc_status status = outfile_open(&file, t->save, t->force, why);
+    if (status != TC_OK) return status;
+    FILE *out = outfile_stream(file);
+    fprintf(out, "# %s by thundercue tune; use with --settings\n",
+            known ? "Sensitivity chosen to agree best with labels" : "Sensitivity as it was given");
+    struct tc_settings rest = *t->settings, presets = tc_settings_default();
+    char value[32];
+    fprintf(out, "sensitivity = %s\n", setting_value(setting_find("sensitivity"), t->settings, value, sizeof value));
+    rest.sensitivity = presets.sensitivity;
+    settings_write(out, &rest, false);
+    return outfile_commit(file, why);
+}
+
+/* ---- The command ---- */
+
+static enum tc_status tune_one(struct tuning *t, const char *path, struct tc_problem *why)
+{
+    struct tune one = tune_empty();
+    struct tc_problem remark = { "" };
+    enum tc_status status = tune_listen(path, t->labels, t->settings, &one, &remark, why);
+    if (status == TC_OK && *remark.text) fprintf(stderr, "thundercue: note: %s\n", remark.text);
+    if (status == TC_OK) status = tune_add(&t->sum, &one);
+    if (status == TC_OK && t->folder) {
+        if (t->csv) csv_rows(name_of(path), &one);
+        else print_recording(t, path, &one);
+    }
+    tune_clear(&one);
+    return status;
+}
+
+static enum tc_status tune_folder(struct tuning *t, const char *folder, struct tc_problem *why)
+{
+    char **list, plain[512];
+    size_t count;
+    enum tc_status status = tune_list(folder, &list, &count, why);
+    if (status != TC_OK) return status;
+    if (!count)
+        status = problem_set(why, TC_ERR_READ, "%s: there are no recordings in it",
+                             text_plain(plain, sizeof plain, folder));
+    else if (!t->csv) print_recordings_head(t);
+    for (size_t i = 0; i < count && status == TC_OK; i++) {
+        enum tc_status one = tune_one(t, list[i], why);
+        if (one == TC_ERR_READ || one == TC_ERR_FORM) {
+            cli_fail(one, why);
+            t->failed++;
+        } else {
+            status = one;
+        }
+    }
+    tune_free_list(list, count);
+    return status;
+}
+
+static bool is_folder(const char *path)
+{
+    struct stat st;
+    return !stat(path, &st) && S_ISDIR(st.st_mode);
+}
+
+static enum tc_status tune_all(struct tuning *t, const char *path, struct tc_problem *why)
+{
+    if (t->csv)
+        fputs("recording,sensitivity,cracks,rumbles,cracks_a_minute,hits,misses,false_alarms,"
+              "precision,recall,f,rumble_f\r\n", stdout);
+    enum tc_status status = t->folder ? tune_folder(t, path, why) : tune_one(t, path, why);
+    if (status != TC_OK) return status;
+
+    size_t best = tune_best(&t->sum);
+    bool known = t->sum.labelled && tune_required(&t->sum) >= TUNE_ENOUGH;
+    double kept = t->settings->sensitivity;
+    if (t->csv) {
+        csv_rows(t->folder ? "total" : name_of(path), &t->sum);
+    } else {
+        if (t->folder) printf("\nAll %zu together (%zu labelled)\n", t->sum.recordings, t->sum.labelled);
+        print_sweep(&t->sum, best, known);
+        print_advice(&t->sum, best, known, kept);
+    }
+    if (!t->save) return TC_OK;
+    if (known) t->settings->sensitivity = t->sum.rows[best].sensitivity;
+    return save(t, known, why);
+}
+
+static int run(const struct command *self, int argc, char **argv)
+{
+    struct tuning t = { .format = "table", .sum = tune_empty() };
+    const struct option_row options[] = {
+        { "labels", OPTION_TEXT, &t.labels, 0, 0, "FILE", "labels of the recording; without it NAME.labels.csv beside it" },
+        { "format", OPTION_TEXT, &t.format, 0, 0, "table|csv", "how to print the sweep" },
+        { "save", OPTION_TEXT, &t.save, 0, 0, "FILE", "write the chosen settings, for --settings FILE in all commands" },
+        { "force", OPTION_FLAG, &t.force, 0, 0, NULL, "overwrite an existing settings file" },
+        { 0 },
+    };
+    struct cli cli;
+    if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
+    int exit = EXIT_DONE;
+    t.settings = &cli.settings;
+    t.csv = !strcmp(t.format, "csv");
+    if (cli.argument_count != 1) exit = cli_usage(self, "give one recording or one folder");
+    else if (!t.csv && strcmp(t.format, "table")) exit = cli_usage(self, "--format: '%s' is not table or csv", t.format);
+    else if ((t.folder = is_folder(cli.arguments[0])) && t.labels)
+        exit = cli_usage(self, "--labels goes with one recording; in a folder labels lie beside each");
+
+    struct tc_problem why = { "" };
+    if (exit == EXIT_DONE) {
+        enum tc_status status = tune_all(&t, cli.arguments[0], &why);
+        if (status != TC_OK) exit = cli_fail(status, &why);
+        else if (t.failed) exit = EXIT_FINDINGS;
+    }
+    tune_clear(&t.sum);
+    cli_done(&cli);
+    return exit;
+}
+
+const struct command command_tune = {
+    "tune", "RECORDING|FOLDER", "Show what each sensitivity finds, and with labels which is best", run,
+};

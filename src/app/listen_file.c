@@ -1,0 +1,61 @@
+#include "app/listen_file.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "io/progress.h"
+#include "io/source.h"
+#include "words/status.h"
+#include "words/text.h"
+
+static void show_progress(const struct source *s, int64_t done, double rate)
+{
+    int64_t all = source_frames(s);
+    char text[80];
+    if (all > 0) snprintf(text, sizeof text, "listening: %3d %%", (int)(100 * done / all));
+    else snprintf(text, sizeof text, "listening: %.0f s", (double)done / rate);
+    progress_show(text);
+}
+
+enum tc_status listen_file(const char *path, const struct tc_settings *s,
+                              struct tc_analysis *out, struct tc_problem *remark,
+                              struct tc_problem *why)
+{
+    memset(out, 0, sizeof *out);
+    struct source *source = NULL;
+    struct tc_listener *l = NULL;
+    float *block = NULL;
+    enum tc_status status = source_open(&source, path, why);
+    if (status != TC_OK) return status;
+
+    int channels = source_channels(source);
+    double rate = source_rate(source);
+    status = tc_listener_create(&l, s, rate, channels);
+    if (status == TC_OK && !(block = calloc(SOURCE_BLOCK * (size_t)channels, sizeof *block)))
+        status = TC_ERR_MEMORY;
+
+    int64_t done = 0;
+    for (size_t n; status == TC_OK && (n = source_read(source, block, SOURCE_BLOCK)) > 0;) {
+        status = tc_listener_push(l, block, n);
+        done += (int64_t)n;
+        show_progress(source, done, rate);
+        if (status == TC_OK && stop_asked()) status = TC_ERR_STOPPED;
+    }
+    progress_clear();
+    if (status == TC_OK && done == 0) {
+        char plain[512];
+        status = problem_set(why, TC_ERR_READ, "%s: there is no sound in it",
+                             text_plain(plain, sizeof plain, path));
+    } else if (status == TC_OK) {
+        status = tc_listener_finish(l, out);
+        out->bad_samples = source_bad_samples(source);
+        if (remark) source_remark(source, remark);
+    }
+    if (status != TC_OK && status != TC_ERR_READ)
+        problem_set(why, status, "%s", tc_status_text(status));
+    free(block);
+    tc_listener_destroy(l);
+    source_close(source);
+    return status;
+}

@@ -1,0 +1,69 @@
+#include "app/manual.h"
+
+#include <stdio.h>
+
+#include "app/cautions.h"
+#include "words/settings.h"
+
+/* Lets a command list its own options, in the form that `how` asks for. */
+static void list(const struct command *command, const char *how)
+{
+    char word[32];
+    snprintf(word, sizeof word, "%s", how);
+    char *argv[] = { word };
+    command->run(command, 1, argv);
+}
+
+void manual_man(const struct command *const *commands, size_t count)
+{
+    puts(".TH THUNDERCUE 1 \"\" \"thundercue " TC_VERSION "\" \"User Commands\"\n"
+         ".SH NAME\nthundercue \\- turn thunder recordings into flash timelines for a dimmer rig\n"
+         ".SH SYNOPSIS\n.B thundercue\n.I COMMAND\n[\\fIOPTION\\fR...] ...\n"
+         ".SH DESCRIPTION\n"
+         "Listens to a thunder recording, finds its cracks and rumbles, plans strokes over the\n"
+         "branches and floods of a scenic lightning bolt, keeps them within a safe flash rate, adds\n"
+         "up the load, and writes the levels of every dimmer channel as CSV, with a page to look at.\n"
+         "A recording is any file that libsndfile reads; \\(oq\\-\\(cq is standard input.\n"
+         ".SH COMMANDS");
+    for (size_t i = 0; i < count; i++) list(commands[i], "--help-man");
+    puts(".SH SETTINGS\n"
+         "Every command takes these as options. A file of \\fIname = value\\fR lines, read with\n"
+         ".B \\-\\-settings\n.IR FILE ,\nsets them before the options do.");
+    settings_man(stdout);
+    puts(".SH FILES\n"
+         ".TP\n.I STEM.events.csv\nwhat was heard; edit it and cue from it again with\n"
+         ".B \\-\\-events\n"
+         ".TP\n.I STEM.ramps.csv\nlevels as straight lines, channel by channel\n"
+         ".TP\n.I STEM.frames.csv\na row of levels for every light frame\n"
+         ".TP\n.I STEM.preview.html\na page that plays the storm\n"
+         ".SH EXIT STATUS\n"
+         ".TP\n.B 0\ndone\n.TP\n.B 1\ndone, with findings: a check failed, or clips of a folder did\n"
+         ".TP\n.B 2\nwrong usage or rig file\n.TP\n.B 3\na recording can\\(cqt be read\n"
+         ".TP\n.B 4\nan output can\\(cqt be written\n.TP\n.B 5\ninternal error\n"
+         ".SH CAUTIONS");
+    static const enum caution shown[] = { CAUTION_FLASHING, CAUTION_WIRING, CAUTION_OUTDOORS, CAUTION_LINE };
+    for (size_t i = 0; i < sizeof shown / sizeof *shown; i++) printf("%s\n.PP\n", caution_text(shown[i]));
+}
+
+void manual_completion(const struct command *const *commands, size_t count)
+{
+    puts("# bash completion for thundercue; put it into /usr/share/bash-completion/completions\n"
+         "_thundercue()\n{\n"
+         "    local word=${COMP_WORDS[COMP_CWORD]} words=\n"
+         "    COMPREPLY=()\n"
+         "    if [ \"$COMP_CWORD\" = 1 ]; then\n"
+         "        words='--help --version");
+    for (size_t i = 0; i < count; i++) puts(commands[i]->name);
+    puts("'\n    elif [[ $word == -* ]]; then\n"
+         "        case ${COMP_WORDS[1]} in");
+    for (size_t i = 0; i < count; i++) {
+        printf("        %s) words='", commands[i]->name);
+        list(commands[i], "--help-words");
+        puts("' ;;");
+    }
+    puts("        esac\n"
+         "    fi\n"
+         "    [ -n \"$words\" ] && COMPREPLY=($(compgen -W \"$words\" -- \"$word\"))\n"
+         "}\n"
+         "complete -o default -F _thundercue thundercue");
+}

@@ -1,0 +1,14 @@
+/* The names of a run's outputs, and what speaks against them before any work
+ * is done. */
+#ifndef TC_OUTPUTS_H
+#define TC_OUTPUTS_H
+
+#include "app/run.h"
+
+/* Makes the output folder and fills in the outcome's stem and paths. An events
+ * file that the run cues from gets no path: it stays as its editor left it.
+ * TC_ERR_EXISTS without --force, TC_ERR_WRITE (an input would be overwritten,
+ * no folder), TC_ERR_MEMORY. */
+enum tc_status outputs_name(struct run *r);
+
+#endif

@@ -1,0 +1,52 @@
+/* STEM.preview.html: one self-contained page that plays the timeline. The page
+ * itself lives in src/page/ and comes in as a table of lines; this module puts
+ * the data in. Collects the ramps while they are written, so that the page
+ * shows the very same; holds a few MB at most, whatever the length. */
+#ifndef TC_WRITE_PREVIEW_H
+#define TC_WRITE_PREVIEW_H
+
+#include <stdio.h>
+
+#include "words/model.h"
+
+struct preview;
+
+/* TC_ERR_MEMORY. */
+enum tc_status preview_create(struct preview **out, size_t channels);
+
+/* The next ramp, in the order of ramps.csv. Ramps beyond what a page can hold
+ * are let go; the page then shows light in columns. TC_ERR_MEMORY. */
+enum tc_status preview_ramp(struct preview *p, const struct ramp *ramp);
+
+/* What the page shows besides. All borrowed. */
+struct preview_facts {
+    const char *title;               /* the stem */
+    const char *recording;           /* its name as shown; NULL = from events alone */
+    const char *command;             /* that makes the same page again */
+    const struct tc_rig *rig;
+    const struct tc_settings *settings;
+    const struct tc_analysis *heard;
+    const struct tc_timeline *timeline;
+    const struct columns *columns;
+    const struct flash_report *flash;
+    const struct load_report *load;  /* its moments include the shift */
+    const double *advice_w;          /* per circuit: 80 % of the breaker */
+    double sound_late_s;             /* the sound starts this long after the light */
+    FILE *sound;                     /* encoded, to be taken into the page; or NULL */
+    const char *sound_type;          /* of `sound`, e.g. "audio/mpeg" */
+    const char *sound_link;          /* without `sound`: a relative reference, or NULL */
+    const char *const *notes;        /* sentences for the user, ended by NULL */
+};
+
+/* Write errors of `out` stay with the stream. TC_ERR_MEMORY; TC_ERR_READ if
+ * `sound` can't be read. */
+enum tc_status preview_write(struct preview *p, FILE *out, const struct preview_facts *facts);
+
+void preview_destroy(struct preview *p);
+
+/* A reference from a page in `folder` to the file `path`, relative, with all
+ * but plain letters escaped (RFC 3986). The caller frees it; NULL if there is
+ * no such file or no memory. */
+char *preview_link(const char *folder, const char *path);
+
+#endif

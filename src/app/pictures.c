@@ -1,0 +1,144 @@
+#include "app/pictures.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/plot.h"
+#include "io/encode.h"
+#include "io/outfile.h"
+#include "io/progress.h"
+#include "io/source.h"
+#include "rig/load.h"
+#include "words/settings.h"
+#include "words/status.h"
+#include "words/units.h"
+
+/* ---- The preview ---- */
+
+enum { SOUND_IN_PAGE_MS = 10 * 60 * 1000 }; /* longer recordings are referred to */
+
+/* Encodes the recording once more from its start. A recording that can't be
+ * read twice leaves *out NULL: the page then plays without sound. */
+static enum tc_status encode_sound(struct run *r, struct encoder **out)
+{
+    struct source *source;
+    struct encoder *made = NULL;
+    enum tc_status status = source_open(&source, r->job->recording, NULL);
+    if (status != TC_OK) return status == TC_ERR_MEMORY ? status : TC_OK;
+    size_t channels = (size_t)source_channels(source), got;
+    float *block = calloc(SOURCE_BLOCK * channels, sizeof *block);
+    if (!block) status = TC_ERR_MEMORY;
+    if (status == TC_OK) status = encoder_create(&made, source_rate(source), (int)channels);
+    while (status == TC_OK && (got = source_read(source, block, SOURCE_BLOCK)) > 0)
+        status = stop_asked() ? TC_ERR_STOPPED : encoder_push(made, block, got);
+    if (status == TC_OK) status = encoder_finish(made);
+    free(block);
+    source_close(source);
+    if (status == TC_OK) *out = made;
+    else encoder_destroy(made);
+    return status;
+}
+
+static void quote_word(FILE *out, const char *word)
+{
+    bool plain = *word != 0;
+    for (const char *c = word; *c && plain; c++)
+        plain = (*c >= 'a' && *c <= 'z') || (*c >= 'A' && *c <= 'Z') || (*c >= '0' && *c <= '9')
+                || strchr("-_./+,:@", *c);
+    if (plain) {
+        fputs(word, out);
+        return;
+    }
+    putc('\'', out);
+    for (; *word; word++)
+        if (*word == '\'') fputs("'\\''", out);
+        else putc(*word, out);
+    putc('\'', out);
+}
+
+/* The command line that makes the same timeline again: for a shell, with the
+ * settings that differ from their presets. The caller frees it. */
+static char *command_again(const struct run *r)
+{
+    char *text = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&text, &size);
+    if (!out) return NULL;
+    fputs("thundercue cue", out);
+    const char *const files[][2] = { { " ", r->job->recording }, { " --events ", r->job->events },
+                                     { " --rig ", r->job->rig_path } };
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
+        if (!files[i][1]) continue;
+        fputs(files[i][0], out);
+        quote_word(out, files[i][1]);
+    }
+    struct tc_settings presets = tc_settings_default();
+    for (size_t i = 0; i < setting_count(); i++) {
+        char value[32], preset[32];
+        const struct setting *row = setting_at(i);
+        setting_value(row, r->settings, value, sizeof value);
+        if (!strcmp(value, setting_value(row, &presets, preset, sizeof preset))) continue;
+        if (row->type == SETTING_SWITCH) fprintf(out, " --%s", row->name);
+        else fprintf(out, " --%s %s", row->name, value);
+    }
+    if (!fclose(out)) return text;
+    free(text);
+    return NULL;
+}
+
+enum tc_status picture_preview(struct run *r, struct preview *preview, const struct columns *columns, FILE *out)
+{
+    const struct job *job = r->job;
+    const char *shown = job->recording ? strrchr(job->recording, '/') : NULL;
+    struct preview_facts facts = {
+        .title = r->out->stem, .rig = r->rig, .settings = r->settings, .heard = &r->heard,
+        .recording = shown ? shown + 1 : job->recording,
+        .timeline = &r->timeline, .columns = columns, .flash = &r->out->flash, .load = &r->out->load,
+        .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
+    };
+    const char *notes[4] = { NULL };
+    size_t count = 0;
+    if (*r->out->remark.text) notes[count++] = r->out->remark.text;
+    if (r->out->never_lit) notes[count++] = "Some channels of the rig never light in this timeline.";
+    bool again = job->recording && strcmp(job->recording, "-");
+    if (job->recording && !again) facts.recording = "from standard input";
+    if (job->recording && !again) notes[count++] = "The recording came through standard input, so this page has no sound.";
+    facts.notes = notes;
+
+    struct encoder *encoder = NULL;
+    char *link = NULL, *command = command_again(r);
+    double *advice = calloc(r->rig->circuit_count + 1, sizeof *advice);
+    enum tc_status status = command && advice ? TC_OK : TC_ERR_MEMORY;
+    for (size_t i = 0; i < r->rig->circuit_count && advice; i++)
+        advice[i] = circuit_advice_w(&r->rig->circuits[i]);
+    if (status == TC_OK && again && r->heard.length_ms <= SOUND_IN_PAGE_MS) status = encode_sound(r, &encoder);
+    else if (again) link = preview_link(job->out_dir ? job->out_dir : ".", job->recording);
+    facts.command = command;
+    facts.advice_w = advice;
+    facts.sound = encoder ? encoder_bytes(encoder) : NULL;
+    facts.sound_type = encoder ? encoder_type(encoder) : NULL;
+    facts.sound_link = link;
+    if (status == TC_OK) status = preview_write(preview, out, &facts);
+    encoder_destroy(encoder);
+    free(link);
+    free(command);
+    free(advice);
+    if (status != TC_OK) return problem_set(r->why, status, "the preview can't be made: %s", tc_status_text(status));
+    return TC_OK;
+}
+
+/* ---- The plot ---- */
+
+enum tc_status picture_plot(struct run *r, const struct columns *columns)
+{
+    struct outfile *file;
+    enum tc_status status = outfile_open(&file, r->job->plot, r->job->force, r->why);
+    if (status != TC_OK) return status;
+    struct plot_facts facts = {
+        .title = r->out->stem, .rig = r->rig, .settings = r->settings, .heard = &r->heard,
+        .timeline = &r->timeline, .columns = columns, .flash = &r->out->flash, .load = &r->out->load,
+        .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
+    };
+    plot_write(outfile_stream(file), &facts);
+    return outfile_commit(file, r->why);
+}

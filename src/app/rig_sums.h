@@ -1,0 +1,52 @@
+/* The sums behind a rig sheet: the inner part of `rigsheet` that knows no
+ * layout. Nameplates, everything on. */
+#ifndef TC_RIGSHEET_SUMS_H
+#define TC_RIGSHEET_SUMS_H
+
+#include "words/model.h"
+
+/* By definition: international foot, pound and standard gravity. */
+#define FT_PER_M (1 / 0.3048)
+#define N_PER_KG 9.80665
+#define N_PER_LB (0.45359237 * N_PER_KG)
+
+/* Taken where the rig file says nothing: half is the most that knots are said
+ * to take, and 12 is at the upper end of the usual factors, for over people. */
+#define KNOT_UNKNOWN         0.5
+#define DESIGN_OVER_PEOPLE  12.0
+
+/* Sums that meet a limit exactly are not over it, whatever the last bit says. */
+#define SLACK 1e-9
+bool over(double value, double limit);
+
+const struct tc_circuit *circuit_of(const struct tc_rig *rig, const struct tc_channel *c);
+double channel_amps(const struct tc_rig *rig, const struct tc_channel *c);
+
+struct sum {
+    size_t channels;
+    double watts, amps;
+};
+
+void sum_add(struct sum *s, const struct tc_rig *rig, const struct tc_channel *c);
+struct sum circuit_sum(const struct tc_rig *rig, size_t circuit);
+struct sum bank_sum(const struct tc_rig *rig, const struct tc_bank *bank);
+
+/* Of the cord to a channel's lamps; 0 where its length or gauge is not known. */
+double cord_feet(const struct tc_channel *c);
+double cord_drop(const struct tc_rig *rig, const struct tc_channel *c); /* V */
+double cord_drop_percent(const struct tc_rig *rig, const struct tc_channel *c);
+
+/* The overhead line's sums, in N, with what the rig file leaves open filled in. */
+struct line_sums {
+    double tension, knot, design_factor;
+    double needed;          /* breaking strength */
+    double good_for;        /* tension; 0 = breaking strength not given */
+};
+
+struct line_sums line_sums(const struct tc_overhead *o);
+
+/* "125.0 lb" or "613.0 N (62.5 kg)"; "50.00 ft" or "15.00 m". */
+const char *force_text(char *to, size_t size, double newtons, bool metric);
+const char *length_text(char *to, size_t size, double metres, bool metric);
+
+#endif

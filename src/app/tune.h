@@ -1,0 +1,53 @@
+/* Tuning: what every sensitivity finds in a recording, from one decode and one
+ * analysis, and how that agrees with labels. L3: joins listening and scoring. */
+#ifndef TC_TUNE_H
+#define TC_TUNE_H
+
+#include "marks/score.h"
+#include "words/model.h"
+
+enum { TUNE_STEP = 5, TUNE_ROWS = 100 / TUNE_STEP + 1 };
+
+/* Fewer labelled cracks (weight 2, 3 or none) than this say too little. */
+enum { TUNE_ENOUGH = 10 };
+
+/* What one sensitivity finds. */
+struct tune_row {
+    double sensitivity;
+    size_t cracks, rumbles;
+    struct score score;         /* over labelled recordings */
+};
+
+/* One recording, or the sum of many. */
+struct tune {
+    size_t recordings, labelled;
+    int64_t length_ms;
+    struct tune_row rows[TUNE_ROWS];
+};
+
+struct tune tune_empty(void);
+
+/* Listens to a recording and fills *out (from tune_empty). `labels_path` NULL:
+ * NAME.labels.csv beside NAME.wav is used if it is there. TC_ERR_READ,
+ * TC_ERR_FORM, TC_ERR_MEMORY with *why. */
+enum tc_status tune_listen(const char *recording, const char *labels_path, const struct tc_settings *s,
+                           struct tune *out, struct tc_problem *remark, struct tc_problem *why);
+
+/* Adds one to the sum. TC_ERR_MEMORY. */
+enum tc_status tune_add(struct tune *sum, const struct tune *one);
+
+/* Labelled cracks that must be found. */
+size_t tune_required(const struct tune *t);
+
+/* The row with the best F; among those as good within 0.01 next to it, the
+ * middle one. */
+size_t tune_best(const struct tune *t);
+
+void tune_clear(struct tune *t);
+
+/* The recordings in a folder, by name: files that end like sound files do.
+ * The caller frees with tune_free_list. TC_ERR_READ with *why. */
+enum tc_status tune_list(const char *folder, char ***out, size_t *count, struct tc_problem *why);
+void tune_free_list(char **list, size_t count);
+
+#endif

@@ -1,0 +1,197 @@
+#include "io/outfile.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "words/status.h"
+#include "words/text.h"
+
+enum { BUFFER_BYTES = 1 << 16, NAME_TRIES = 1000 };
+
+struct outfile {
+    char *path;
+    char *aside;   /* the hidden file; NULL when writing directly */
+    bool force;
+    FILE *stream;  /* NULL once sealed */
+    int error;     /* errno of what went wrong at sealing */
+    char buffer[BUFFER_BYTES];
+};
+
+static enum tc_status fail(const struct outfile *o, struct tc_problem *why, int error)
+{
+    char plain[512];
+    text_plain(plain, sizeof plain, o->path);
+    if (error == EEXIST)
+        return problem_set(why, TC_ERR_EXISTS, "%s: exists already; use --force to overwrite it",
+                           plain);
+    return problem_set(why, TC_ERR_WRITE, "%s: can't be written: %s", plain, strerror(error));
+}
+
+static void dispose(struct outfile *o)
+{
+    if (o->stream) fclose(o->stream);
+    if (o->aside) unlink(o->aside);
+    free(o->aside);
+    free(o->path);
+    free(o);
+}
+
+/* Opens a hidden file that nobody else has, beside the final one. */
+static int open_aside(struct outfile *o)
+{
+    const char *slash = strrchr(o->path, '/');
+    size_t folder = slash ? (size_t)(slash - o->path) + 1 : 0;
+    size_t room = folder + 64;
+    if (!(o->aside = calloc(1, room))) return -1;
+    for (int n = 0; n < NAME_TRIES; n++) {
+        snprintf(o->aside, room, "%.*s.thundercue-%ld-%d.part", (int)folder, o->path,
+                 (long)getpid(), n);
+        int fd = open(o->aside, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+        if (fd >= 0 || errno != EEXIST) {
+            if (fd >= 0) flock(fd, LOCK_EX | LOCK_NB); /* in work: not for outfile_sweep */
+            if (fd < 0) {
+                int error = errno;
+                free(o->aside);
+                o->aside = NULL;
+                errno = error;
+            }
+            return fd;
+        }
+    }
+    free(o->aside);
+    o->aside = NULL;
+    errno = EBUSY;
+    return -1;
+}
+
+enum tc_status outfile_open(struct outfile **out, const char *path, bool force,
+                            struct tc_problem *why)
+{
+    *out = NULL;
+    struct outfile *o = calloc(1, sizeof *o);
+    if (!o || !(o->path = strdup(path))) {
+        free(o);
+        return problem_set(why, TC_ERR_MEMORY, "out of memory");
+    }
+    o->force = force;
+
+    struct stat s;
+    int error = 0, fd = -1;
+    bool there = stat(path, &s) == 0;
+    if (there && S_ISDIR(s.st_mode)) {
+        error = EISDIR;
+    } else if (there && !S_ISREG(s.st_mode)) {
+        fd = open(path, O_WRONLY | O_CLOEXEC);
+        if (fd < 0) error = errno;
+    } else if (there && !force) {
+        error = EEXIST;
+    } else {
+        fd = open_aside(o);
+        if (fd < 0) error = errno;
+    }
+    if (!error && !(o->stream = fdopen(fd, "w"))) {
+        error = errno;
+        close(fd);
+    }
+    if (error) {
+        enum tc_status status = fail(o, why, error);
+        dispose(o);
+        return status;
+    }
+    setvbuf(o->stream, o->buffer, _IOFBF, sizeof o->buffer);
+    *out = o;
+    return TC_OK;
+}
+
+FILE *outfile_stream(struct outfile *o)
+{
+    return o->stream;
+}
+
+/* Gives the hidden file its name. Without force a hard link does it, since
+ * that never replaces; where the file system has none, rename must do. */
+static int give_name(const struct outfile *o)
+{
+    if (o->force) return rename(o->aside, o->path) ? errno : 0;
+    if (link(o->aside, o->path) == 0) {
+        unlink(o->aside); /* if that fails, the next run sweeps it up */
+        return 0;
+    }
+    if (errno == EEXIST) return EEXIST;
+    if (access(o->path, F_OK) == 0) return EEXIST;
+    return rename(o->aside, o->path) ? errno : 0;
+}
+
+enum tc_status outfile_seal(struct outfile *o, struct tc_problem *why)
+{
+    if (!o->stream) return o->error ? fail(o, why, o->error) : TC_OK;
+    errno = 0;
+    bool bad = ferror(o->stream) || fflush(o->stream);
+    o->error = bad ? (errno ? errno : EIO) : 0;
+    if (!o->error && o->aside && fsync(fileno(o->stream)) && errno != EINVAL && errno != ENOTSUP)
+        o->error = errno;
+    if (fclose(o->stream) && !o->error) o->error = errno;
+    o->stream = NULL;
+    return o->error ? fail(o, why, o->error) : TC_OK;
+}
+
+enum tc_status outfile_commit(struct outfile *o, struct tc_problem *why)
+{
+    enum tc_status status = outfile_seal(o, why);
+    if (status == TC_OK && o->aside) {
+        int error = give_name(o);
+        if (error) {
+            status = fail(o, why, error);
+        } else {
+            free(o->aside);
+            o->aside = NULL;
+        }
+    }
+    dispose(o);
+    return status;
+}
+
+void outfile_abandon(struct outfile *o)
+{
+    if (o) dispose(o);
+}
+
+/* ".thundercue-PID-N.part" */
+static bool is_aside(const char *name, long *pid)
+{
+    int n = 0, used = 0;
+    return sscanf(name, ".thundercue-%ld-%d.part%n", pid, &n, &used) == 2 && used && !name[used] && *pid > 0;
+}
+
+/* Dead is what no process of that number lives for and nobody holds open:
+ * another machine's process on a shared disk still has its lock. */
+static bool remove_if_dead(int folder, const char *name, long pid)
+{
+    if (kill((pid_t)pid, 0) == 0 || errno != ESRCH) return false;
+    int fd = openat(folder, name, O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC);
+    if (fd < 0) return false;
+    struct stat st;
+    bool gone = !fstat(fd, &st) && S_ISREG(st.st_mode) && !flock(fd, LOCK_EX | LOCK_NB)
+                && !unlinkat(folder, name, 0);
+    close(fd);
+    return gone;
+}
+
+size_t outfile_sweep(const char *folder)
+{
+    DIR *dir = opendir(*folder ? folder : ".");
+    if (!dir) return 0;
+    size_t removed = 0;
+    long pid;
+    for (struct dirent *entry; (entry = readdir(dir));)
+        if (is_aside(entry->d_name, &pid)) removed += remove_if_dead(dirfd(dir), entry->d_name, pid);
+    closedir(dir);
+    return removed;
+}

@@ -1,0 +1,49 @@
+/* Keeps a timeline to the safe flash rate, in two steps.
+ *
+ * limit_thin works on the plan: it leaves out restrikes that would make more
+ * than N flashes in a second, so that first strokes find room.
+ *
+ * The limiter works on the finished levels, frame by frame, and is what the
+ * promise rests on. It looks at the summed light, at branches, floods and
+ * every named group, and at all of them together, and follows each from peak
+ * to valley; a change of 10 % or more of the all-on light is a transition
+ * (WCAG 2.2, general flash; the exemption for light above 0.80 is ignored).
+ * A rise may only become a transition if it and the fall that must follow
+ * still fit into the second; otherwise all channels concerned are held back to
+ * a rise below 10 %. A fall is always allowed, since its place was kept free.
+ * The second is taken one light frame longer than it is, so that ramps
+ * between frames can't undercut it. */
+#ifndef TC_LIMIT_H
+#define TC_LIMIT_H
+
+#include "rig/dimmer.h"
+#include "words/model.h"
+
+/* Leaves out strokes of order > 0 (and their pulses) that don't fit, counts
+ * them in t->dropped, and fills their place with a glow of the stroke before,
+ * by the setting glow_light. First strokes stay; those that don't fit beside
+ * stronger ones are marked: they yield. Nothing to do with flash_limit 0.
+ * TC_ERR_MEMORY. */
+enum tc_status limit_thin(struct tc_timeline *t, const struct tc_settings *s);
+
+struct limiter;
+
+/* Borrows dimmer and rig. `frames`: length of the timeline, for the seam of a
+ * loop. TC_ERR_MEMORY. */
+enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
+                              const struct tc_settings *s, uint32_t frames);
+
+/* Tells which strokes the frames will bring, so that those that yield can't
+ * take the last room in a second. Borrows the timeline. */
+void limiter_follow(struct limiter *l, const struct tc_timeline *t);
+
+/* Lowers levels of the next frame where they would break the limit. Never
+ * raises one, never allocates. */
+void limiter_step(struct limiter *l, uint16_t *levels);
+
+/* Light frames in which it had to lower something. */
+size_t limiter_softened(const struct limiter *l);
+
+void limiter_destroy(struct limiter *l);
+
+#endif

@@ -1,0 +1,283 @@
+#include "light/play.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Where the straight lines of a fall meet the exponential, in shares of the
+ * fall: at 1, 0.45, 0.15 and (there it is cut off) 0 of its light. The lines
+ * pass it by at most 0.09. */
+enum { KNOTS = 4 };
+static const double knot_at[KNOTS] = { 0, 0.25, 0.6, 1 };
+
+/* In the frame before a stroke, older ones are dimmed so far that the stroke
+ * is a rise by this share of its own light; a faint one needs little. */
+#define RISE_LEAST 0.6
+/* One that outshines them finds at most this much of them. */
+#define DIP 0.3
+
+/* A pulse that has been read and is not over. */
+struct lit {
+    struct tc_pulse is;
+    uint32_t begin, end;     /* frames; dark again at the end */
+    uint32_t knot[KNOTS];    /* frames after the peak */
+    float share[KNOTS];      /* of the way from the glow to the peak */
+};
+
+struct play {
+    const struct tc_timeline *t;
+    const struct tc_rig *rig;
+    uint32_t frame;          /* the next one */
+    uint32_t ahead;          /* pulses are read this many frames before they begin */
+    size_t next;             /* the next pulse to be read */
+    struct lit *lit;
+    size_t count, room;
+    uint16_t *floods;
+    size_t flood_count;
+    float *scratch;          /* by channel */
+};
+
+/* ---- Pulses ---- */
+
+static uint32_t begin_of(const struct tc_pulse *p)
+{
+    return p->frame > p->rise ? p->frame - p->rise : 0;
+}
+
+static uint32_t end_of(const struct tc_pulse *p)
+{
+    if (!p->fall) return p->frame + 1;
+    return p->frame + p->fall + (p->glow ? (uint32_t)p->hold + p->fall : 0);
+}
+
+static struct lit light_up(const struct tc_pulse *p)
+{
+    struct lit l = { .is = *p, .begin = begin_of(p), .end = end_of(p) };
+    for (int i = 0; i < KNOTS; i++) {
+        l.knot[i] = (uint32_t)(knot_at[i] * p->fall + 0.5);
+        l.share[i] = p->fall ? (float)exp(-PULSE_FALL_CONSTANTS * l.knot[i] / p->fall) : 0;
+    }
+    l.share[KNOTS - 1] = 0;
+    return l;
+}
+
+/* How much of a fall is left `after` frames from its start; 0 from its end on. */
+static float fall_share(const struct lit *l, uint32_t after)
+{
+    int i = KNOTS - 1;
+    while (i > 0 && l->knot[i] > after) i--;
+    if (i == KNOTS - 1) return 0;
+    float along = (float)(after - l->knot[i]) / (float)(l->knot[i + 1] - l->knot[i]);
+    return l->share[i] + along * (l->share[i + 1] - l->share[i]);
+}
+
+static float light_at(const struct lit *l, uint32_t frame)
+{
+    const struct tc_pulse *p = &l->is;
+    float peak = (float)p->peak / 65535, glow = (float)p->glow / 65535;
+    if (frame < l->begin || frame >= l->end) return 0;
+    if (!p->fall) {
+        if (frame >= p->frame || !p->rise) return peak;
+        return glow + (peak - glow) * (float)(frame + p->rise - p->frame) / (float)p->rise;
+    }
+    if (frame < p->frame) return peak * (float)(frame + p->rise + 1 - p->frame) / (float)(p->rise + 1);
+    uint32_t after = frame - p->frame;
+    if (after < p->fall) return glow + (peak - glow) * fall_share(l, after);
+    if (after < (uint32_t)p->fall + p->hold) return glow;
+    return glow * fall_share(l, after - p->fall - p->hold);
+}
+
+/* ---- Sets of channels ---- */
+
+/* Walks through the channels of a pulse; start with *i = 0. False at the end. */
+static bool next_channel(const struct play *p, uint16_t set, size_t *i, size_t *channel)
+{
+    size_t n = p->rig->channel_count;
+    if (set >= TC_SET_WAY) {
+        size_t at = *i ? *channel : (size_t)(set - TC_SET_WAY);
+        if (*i) {
+            if (p->rig->channels[at].parent < 0) return false;
+            at = (size_t)p->rig->channels[at].parent;
+        }
+        if (at >= n || ++*i > n) return false;
+        *channel = at;
+        return true;
+    }
+    if (set >= TC_SET_FLOODS) {
+        size_t half = p->flood_count / 2;
+        size_t from = set == TC_SET_FLOODS + TC_SIDE_SECOND ? half : 0;
+        size_t to = set == TC_SET_FLOODS + TC_SIDE_FIRST ? p->flood_count - half : p->flood_count;
+        if (from + *i >= to) return false;
+        *channel = p->floods[from + (*i)++];
+        return true;
+    }
+    *channel = set;
+    return set < n && !(*i)++;
+}
+
+/* ---- Reading ---- */
+
+/* Pulses of a stroke stand together, so some stand behind others that begin
+ * later. Reading goes as many frames ahead as the worst of them is late, and
+ * one more, to see the attacks of the next frame. */
+static void find_ahead(struct play *p)
+{
+    uint32_t latest = 0;
+    for (size_t i = 0; i < p->t->pulse_count; i++) {
+        uint32_t begin = begin_of(&p->t->pulses[i]);
+        if (begin > latest) latest = begin;
+        if (latest - begin > p->ahead) p->ahead = latest - begin;
+    }
+    p->ahead++;
+}
+
+static void drop_ended(struct play *p, uint32_t frame)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < p->count; i++)
+        if (p->lit[i].end > frame) p->lit[kept++] = p->lit[i];
+    p->count = kept;
+}
+
+/* Reads the pulses that begin soon after `frame`. False if there is no room. */
+static bool read_on(struct play *p, uint32_t frame)
+{
+    const struct tc_timeline *t = p->t;
+    while (p->next < t->pulse_count && begin_of(&t->pulses[p->next]) <= frame + p->ahead) {
+        if (p->count == p->room) return false;
+        p->lit[p->count++] = light_up(&t->pulses[p->next++]);
+    }
+    return true;
+}
+
+/* Plays through without light once, to make as much room as will be needed. */
+static enum tc_status make_room(struct play *p)
+{
+    for (uint32_t frame = 0; p->next < p->t->pulse_count;) {
+        if (!read_on(p, frame)) {
+            size_t room = p->room ? 2 * p->room : 32;
+            struct lit *more = realloc(p->lit, room * sizeof *more);
+            if (!more) return TC_ERR_MEMORY;
+            p->lit = more;
+            p->room = room;
+            continue;
+        }
+        if (p->next == p->t->pulse_count) break;
+        uint32_t begin = begin_of(&p->t->pulses[p->next]);
+        frame = begin - p->ahead; /* it was not within reach: begin > frame + ahead */
+        drop_ended(p, frame);
+    }
+    p->next = p->count = 0;
+    return TC_OK;
+}
+
+enum tc_status play_create(struct play **out, const struct tc_timeline *t, const struct tc_rig *rig)
+{
+    struct play *p = calloc(1, sizeof *p);
+    *out = p;
+    if (!p) return TC_ERR_MEMORY;
+    p->t = t;
+    p->rig = rig;
+    p->floods = calloc(rig->channel_count + 1, sizeof *p->floods);
+    p->scratch = calloc(rig->channel_count + 1, sizeof *p->scratch);
+    if (!p->floods || !p->scratch) goto fail;
+    for (size_t c = 0; c < rig->channel_count; c++)
+        if (rig->channels[c].kind == TC_FLOOD) p->floods[p->flood_count++] = (uint16_t)c;
+    find_ahead(p);
+    if (make_room(p) != TC_OK) goto fail;
+    return TC_OK;
+fail:
+    play_destroy(p);
+    *out = NULL;
+    return TC_ERR_MEMORY;
+}
+
+/* ---- Playing ---- */
+
+/* Pulses by what they have to do with the stroke that comes in the next frame. */
+enum part { PART_NEW = 1, PART_FADING = 2, PART_STEADY = 4, PART_STROKES = 7, PART_BACKGROUND = 8 };
+
+static enum part part_of(const struct lit *l, uint32_t frame)
+{
+    if (!l->is.fall) return l->is.hold ? PART_BACKGROUND : PART_STEADY;    /* a ramp */
+    if (l->is.frame == frame + 1 && !l->is.rise) return PART_NEW;
+    return l->is.frame < frame || l->is.rise ? PART_FADING : PART_STEADY;  /* else it strikes now */
+}
+
+/* Adds the light of some parts at a frame, the brightest wins. */
+static void shine(const struct play *p, unsigned parts, uint32_t at, float scale, float *light)
+{
+    for (size_t k = 0; k < p->count; k++) {
+        const struct lit *l = &p->lit[k];
+        if (!(part_of(l, p->frame) & parts)) continue;
+        float shines = scale * light_at(l, at);
+        if (!(shines > 0)) continue;
+        for (size_t i = 0, c = 0; next_channel(p, l->is.channel, &i, &c);)
+            if (shines > light[c]) light[c] = shines;
+    }
+}
+
+static double sum_of(struct play *p, unsigned parts, uint32_t at)
+{
+    size_t n = p->rig->channel_count;
+    double sum = 0;
+    memset(p->scratch, 0, n * sizeof *p->scratch);
+    shine(p, parts, at, 1, p->scratch);
+    for (size_t c = 0; c < n; c++) sum += (double)p->scratch[c];
+    return sum;
+}
+
+static bool strikes_next(const struct play *p)
+{
+    for (size_t k = 0; k < p->count; k++)
+        if (part_of(&p->lit[k], p->frame) == PART_NEW) return true;
+    return false;
+}
+
+/* The share of older strokes' light that is left in this frame: 1 unless
+ * something strikes in the next. */
+static float dip_now(struct play *p)
+{
+    if (!strikes_next(p)) return 1;
+    double fading = sum_of(p, PART_FADING, p->frame);
+    if (!(fading > 0)) return 1;
+    double stroke = sum_of(p, PART_NEW, p->frame + 1);
+    double room = sum_of(p, PART_STROKES, p->frame + 1) - RISE_LEAST * stroke - sum_of(p, PART_STEADY, p->frame);
+    double share = room / fading;
+    if (stroke >= fading && share > DIP) share = DIP;
+    return (float)(share < 0 ? 0 : share > 1 ? 1 : share);
+}
+
+/* Two lights together, never above 1: what one leaves dark the other lights. */
+static void shine_background(struct play *p, float *light)
+{
+    size_t n = p->rig->channel_count;
+    memset(p->scratch, 0, n * sizeof *p->scratch);
+    shine(p, PART_BACKGROUND, p->frame, 1, p->scratch);
+    for (size_t c = 0; c < n; c++) light[c] += p->scratch[c] * (1 - light[c]);
+}
+
+bool play_step(struct play *p, float *light)
+{
+    if (p->frame >= p->t->frames) return false;
+    memset(light, 0, p->rig->channel_count * sizeof *light);
+    if (p->count) drop_ended(p, p->frame);
+    read_on(p, p->frame);
+    if (p->count && p->frame + 1 < p->t->frames) {
+        float dip = dip_now(p);
+        shine(p, PART_NEW | PART_STEADY, p->frame, 1, light);
+        shine(p, PART_FADING, p->frame, dip, light);
+        shine_background(p, light);
+    }
+    p->frame++;
+    return true;
+}
+
+void play_destroy(struct play *p)
+{
+    if (!p) return;
+    free(p->lit);
+    free(p->floods);
+    free(p->scratch);
+    free(p);
+}

@@ -1,0 +1,69 @@
+/* The third plain step: a timeline handed out light frame by light frame. L3:
+ * it joins the stages play and limit. */
+#include <stdlib.h>
+
+#include "light/limit.h"
+#include "light/play.h"
+#include "light/player.h"
+#include "rig/dimmer.h"
+
+struct tc_player {
+    struct play *play;
+    struct dimmer *dimmer;
+    struct limiter *limiter;
+    float *light;
+};
+
+enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline *t,
+                                const struct tc_rig *rig, const struct tc_settings *s)
+{
+    *out = NULL;
+    enum tc_status status = tc_settings_check(s, NULL);
+    if (status != TC_OK) return status;
+    struct tc_player *p = calloc(1, sizeof *p);
+    if (!p) return TC_ERR_MEMORY;
+    p->light = calloc(rig->channel_count + 1, sizeof *p->light);
+    status = p->light ? TC_OK : TC_ERR_MEMORY;
+    if (status == TC_OK) status = play_create(&p->play, t, rig);
+    if (status == TC_OK) status = dimmer_create(&p->dimmer, rig, (enum tc_levels)s->levels);
+    if (status == TC_OK) status = limiter_create(&p->limiter, p->dimmer, s, t->frames);
+    if (status == TC_OK) limiter_follow(p->limiter, t);
+    if (status != TC_OK) {
+        tc_player_destroy(p);
+        return status;
+    }
+    *out = p;
+    return TC_OK;
+}
+
+bool tc_player_step(struct tc_player *p, uint16_t *levels)
+{
+    if (!play_step(p->play, p->light)) return false;
+    for (size_t c = 0; c < p->dimmer->channels; c++)
+        levels[c] = p->light[c] > 0 ? dimmer_level(p->dimmer, c, p->light[c]) : 0;
+    limiter_step(p->limiter, levels);
+    return true;
+}
+
+size_t player_softened(const struct tc_player *p)
+{
+    return limiter_softened(p->limiter);
+}
+
+double player_light(const struct tc_player *p, const uint16_t *levels)
+{
+    double sum = 0;
+    for (size_t c = 0; c < p->dimmer->channels; c++)
+        if (levels[c]) sum += p->dimmer->weight[c] * (double)dimmer_light(p->dimmer, c, levels[c]);
+    return sum;
+}
+
+void tc_player_destroy(struct tc_player *p)
+{
+    if (!p) return;
+    play_destroy(p->play);
+    limiter_destroy(p->limiter);
+    dimmer_destroy(p->dimmer);
+    free(p->light);
+    free(p);
+}

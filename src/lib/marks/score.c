@@ -1,0 +1,180 @@
+#include "marks/score.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Times are decimals; their binary forms may differ from them by this much. */
+#define ROUNDING_S 1e-9
+
+/* Going through both lists at once and pairing whatever is close enough finds
+ * as many pairs as any matching can: an estimate that is too early for this
+ * reference is too early for all later ones. */
+size_t score_match(const double *reference, size_t references, const double *estimate,
+                   size_t estimates, double tolerance, struct score_pair *pairs)
+{
+    size_t count = 0;
+    for (size_t r = 0, e = 0; r < references && e < estimates;) {
+        double late = estimate[e] - reference[r];
+        if (fabs(late) <= tolerance + ROUNDING_S) {
+            if (pairs) pairs[count] = (struct score_pair){ r, e };
+            count++, r++, e++;
+        } else if (late < 0) {
+            e++;
+        } else {
+            r++;
+        }
+    }
+    return count;
+}
+
+static enum tc_status add_error(struct score *s, double error)
+{
+    if (s->error_count == s->error_room) {
+        size_t room = s->error_room ? 2 * s->error_room : 64;
+        double *more = realloc(s->errors, room * sizeof *more);
+        if (!more) return TC_ERR_MEMORY;
+        s->errors = more;
+        s->error_room = room;
+    }
+    s->errors[s->error_count++] = fabs(error);
+    return TC_OK;
+}
+
+/* Times of the cracks that are doubtful, or of those that are not. */
+static size_t pick_times(const struct label *labels, size_t count, bool doubtful, double *out)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < count; i++)
+        if (labels[i].event.kind == TC_CRACK && (labels[i].weight == 1) == doubtful)
+            out[n++] = (double)labels[i].event.start_ms / 1000;
+    return n;
+}
+
+enum tc_status score_add_cracks(struct score *s, const struct label *labels, size_t label_count,
+                                const double *estimate, size_t estimates, double tolerance)
+{
+    enum tc_status status = TC_ERR_MEMORY;
+    double *reference = calloc(label_count + 1, sizeof *reference);
+    double *rest = calloc(estimates + 1, sizeof *rest);
+    struct score_pair *pairs = calloc(estimates + 1, sizeof *pairs);
+    if (!reference || !rest || !pairs) goto done;
+
+    size_t required = pick_times(labels, label_count, false, reference);
+    size_t hits = score_match(reference, required, estimate, estimates, tolerance, pairs);
+    size_t left = 0;
+    for (size_t e = 0, p = 0; e < estimates; e++) {
+        if (p < hits && pairs[p].estimate == e) {
+            if (add_error(s, estimate[e] - reference[pairs[p++].reference]) != TC_OK) goto done;
+        } else {
+            rest[left++] = estimate[e];
+        }
+    }
+    size_t doubtful = pick_times(labels, label_count, true, reference);
+    size_t forgiven = score_match(reference, doubtful, rest, left, tolerance, NULL);
+
+    s->hits += hits;
+    s->misses += required - hits;
+    s->false_alarms += left - forgiven;
+    s->doubtful += doubtful;
+    s->doubtful_hits += forgiven;
+    status = TC_OK;
+done:
+    free(reference);
+    free(rest);
+    free(pairs);
+    return status;
+}
+
+enum { LABELLED = 1, HEARD = 2 };
+
+/* Marks the steps whose middle lies within a rumble. */
+static void mark(unsigned char *steps, int64_t count, const struct tc_event *e, unsigned char as)
+{
+    const double step = SCORE_STEP_S * 1000;
+    if (e->kind != TC_RUMBLE) return;
+    int64_t from = (int64_t)ceil((double)e->start_ms / step - 0.5);
+    int64_t to = (int64_t)ceil((double)e->end_ms / step - 0.5);
+    for (int64_t i = from > 0 ? from : 0; i < to && i < count; i++) steps[i] |= as;
+}
+
+enum tc_status score_add_rumbles(struct score *s, const struct label *labels, size_t label_count,
+                                 const struct tc_event *events, size_t event_count, int64_t length_ms)
+{
+    int64_t count = (int64_t)ceil((double)length_ms / (SCORE_STEP_S * 1000));
+    unsigned char *steps = calloc((size_t)count + 1, 1);
+    if (!steps) return TC_ERR_MEMORY;
+    for (size_t i = 0; i < label_count; i++) mark(steps, count, &labels[i].event, LABELLED);
+    for (size_t i = 0; i < event_count; i++) mark(steps, count, &events[i], HEARD);
+    for (int64_t i = 0; i < count; i++) {
+        s->steps_both += steps[i] == (LABELLED | HEARD);
+        s->steps_heard += steps[i] == HEARD;
+        s->steps_labelled += steps[i] == LABELLED;
+    }
+    free(steps);
+    return TC_OK;
+}
+
+enum tc_status score_add(struct score *s, const struct score *other)
+{
+    for (size_t i = 0; i < other->error_count; i++) {
+        enum tc_status status = add_error(s, other->errors[i]);
+        if (status != TC_OK) return status;
+    }
+    s->hits += other->hits;
+    s->misses += other->misses;
+    s->false_alarms += other->false_alarms;
+    s->doubtful += other->doubtful;
+    s->doubtful_hits += other->doubtful_hits;
+    s->steps_both += other->steps_both;
+    s->steps_heard += other->steps_heard;
+    s->steps_labelled += other->steps_labelled;
+    return TC_OK;
+}
+
+static double share(size_t part, size_t rest)
+{
+    return part + rest ? (double)part / (double)(part + rest) : 0;
+}
+
+double score_precision(const struct score *s)
+{
+    return share(s->hits, s->false_alarms);
+}
+
+double score_recall(const struct score *s)
+{
+    return share(s->hits, s->misses);
+}
+
+double score_f(const struct score *s)
+{
+    return share(2 * s->hits, s->misses + s->false_alarms); /* = 2PR / (P + R) */
+}
+
+double score_rumble_f(const struct score *s)
+{
+    return share(2 * s->steps_both, s->steps_heard + s->steps_labelled);
+}
+
+static int by_size(const void *left, const void *right)
+{
+    const double *a = left, *b = right;
+    return *a < *b ? -1 : *a > *b;
+}
+
+double score_error(struct score *s, double percentile)
+{
+    if (!s->error_count) return 0;
+    qsort(s->errors, s->error_count, sizeof *s->errors, by_size);
+    double at = percentile * (double)(s->error_count - 1);
+    size_t i = (size_t)at;
+    if (i + 1 >= s->error_count) return s->errors[s->error_count - 1];
+    return s->errors[i] + (at - (double)i) * (s->errors[i + 1] - s->errors[i]);
+}
+
+void score_clear(struct score *s)
+{
+    free(s->errors);
+    memset(s, 0, sizeof *s);
+}

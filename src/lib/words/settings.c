@@ -1,0 +1,399 @@
+#include "words/settings.h"
+
+#include <errno.h>
+#include <ini.h>
+#include <math.h>
+#include <string.h>
+
+#include "words/status.h"
+#include "words/text.h"
+
+#define FIELD(field) offsetof(struct tc_settings, field)
+#define NUMBER SETTING_NUMBER
+#define WHOLE SETTING_WHOLE
+#define CHOICE SETTING_CHOICE
+#define SWITCH SETTING_SWITCH
+
+/* Whole numbers up to here are exact in a double. */
+#define SEED_MOST 9007199254740991.0
+#define DAY_S 86400.0
+
+/* Sources: [Z] Zhu et al. 2015, JASTP 136:16-22. [T] Thomson et al. 1984, JGR 89.
+ * [R] Rakov & Uman 1990. [B] show practice, no standard. */
+static const struct setting table[] = {
+    /* name             type    topic          field                   preset  least most  unit */
+    { "sensitivity",    NUMBER, TOPIC_COMMON,  FIELD(sensitivity),     50,     0,    100,  "", NULL,
+      "how readily a sound counts as a crack; higher finds more" },
+    { "frame-rate",     WHOLE,  TOPIC_COMMON,  FIELD(frame_rate),      40,     1,    120,  "per second", NULL,
+      "light frames a second (a full DMX512-A universe of 512 slots carries at most 44 a second)" },
+    { "levels",         CHOICE, TOPIC_COMMON,  FIELD(levels),          0,      0,    1,    "percent|8bit", NULL,
+      "write levels as percent with one decimal or as 0 to 255" },
+    { "seed",           WHOLE,  TOPIC_COMMON,  FIELD(seed),            1,      0,    SEED_MOST, "", NULL,
+      "another number draws another show from the same sound" },
+    { "lead",           NUMBER, TOPIC_COMMON,  FIELD(lead_ms),         0,      0,    5000, "ms", NULL,
+      "light this much earlier, for slow lamps and controllers" },
+    { "distance",       NUMBER, TOPIC_COMMON,  FIELD(distance_m),      0,      0,    20000, "m", NULL,
+      "flash first, thunder later, as if the lightning were this far away" },
+    { "temperature",    NUMBER, TOPIC_COMMON,  FIELD(temperature_c),   20,     -50,  60,   "deg C", NULL,
+      "of the air, for the speed of sound" },
+    { "from",           NUMBER, TOPIC_COMMON,  FIELD(from_s),          0,      0,    400000, "s", NULL,
+      "leave out what starts before this moment of the recording" },
+    { "to",             NUMBER, TOPIC_COMMON,  FIELD(to_s),            0,      0,    400000, "s", "end",
+      "leave out what starts at this moment of the recording or later" },
+    { "shift",          NUMBER, TOPIC_COMMON,  FIELD(shift_s),         0,      0,    DAY_S, "s", NULL,
+      "add this to every time in the timeline, to fit into a longer show" },
+    { "flash-limit",    WHOLE,  TOPIC_SAFETY,  FIELD(flash_limit),     3,      0,    3,    "per second", "off",
+      "never more flashes than this in any second (WCAG 2.2, 2.3.1: three)" },
+    { "loop",           SWITCH, TOPIC_SAFETY,  FIELD(loop),            0,      0,    1,    "", NULL,
+      "the timeline will be repeated: count flashes across the seam too" },
+    { "stroke-stop",    NUMBER, TOPIC_STROKES, FIELD(stroke_stop),     0.303,  0.05, 1,    "", NULL,
+      "chance that a stroke is the last of its flash [Zhu 2015: mean 3.3 strokes, 30 % single]" },
+    { "interval",       NUMBER, TOPIC_STROKES, FIELD(interval_ms),     60,     10,   500,  "ms", NULL,
+      "between strokes, geometric mean [Zhu 2015: 62 ms; Thomson 1984: 69 ms]" },
+    { "interval-spread", NUMBER, TOPIC_STROKES, FIELD(interval_decades), 0.32, 0,    1,    "decades", NULL,
+      "spread of the interval, log-normal [Thomson 1984]" },
+    { "restrike-light", NUMBER, TOPIC_STROKES, FIELD(restrike_light),  0.52,   0,    1,    "", NULL,
+      "light of later strokes, first = 1, geometric mean [Zhu 2015]" },
+    { "restrike-spread", NUMBER, TOPIC_STROKES, FIELD(restrike_decades), 0.30, 0,    1,    "decades", NULL,
+      "spread of that light, log-normal [so that 41 % of flashes have a stronger one: Zhu 2015]" },
+    { "new-path",       NUMBER, TOPIC_STROKES, FIELD(new_path),        0.37,   0,    1,    "", NULL,
+      "chance that the second stroke takes a new path [Rakov & Uman 1990]" },
+    { "later-path",     NUMBER, TOPIC_STROKES, FIELD(later_path),      0.09,   0,    1,    "", NULL,
+      "and that a later one does [most likely at the second: Rakov & Uman 1990]" },
+    { "heard-within",   NUMBER, TOPIC_STROKES, FIELD(heard_ms),        500,    0,    2000, "ms", "off",
+      "fainter attacks this soon after a crack are its restrikes; where there are none they are drawn" },
+    { "glow-chance",    NUMBER, TOPIC_STROKES, FIELD(glow_chance),     0.4,    0,    1,    "", NULL,
+      "chance that a flash has a continuing glow (30 to 50 % of flashes have a long one)" },
+    { "glow-light",     NUMBER, TOPIC_STROKES, FIELD(glow_light),      0.15,   0,    1,    "", NULL,
+      "light of the glow, stroke = 1" },
+    { "glow-length",    NUMBER, TOPIC_STROKES, FIELD(glow_ms),         120,    0,    2000, "ms", NULL,
+      "typical length of the glow" },
+    { "glow-spread",    NUMBER, TOPIC_STROKES, FIELD(glow_decades),    0.25,   0,    1,    "decades", NULL,
+      "spread of that length, log-normal" },
+    { "decay",          NUMBER, TOPIC_STROKES, FIELD(decay_ms),        60,     5,    1000, "ms", NULL,
+      "time constant with which a branch fades after a stroke" },
+    { "flood-decay",    NUMBER, TOPIC_STROKES, FIELD(flood_decay_ms),  110,    5,    2000, "ms", NULL,
+      "time constant with which a flood fades after a stroke" },
+    { "leader",         NUMBER, TOPIC_STROKES, FIELD(leader),          0,      0,    0.5,  "", "off",
+      "light of the leader that runs down the path before a crack" },
+    { "strength",       NUMBER, TOPIC_TASTE,   FIELD(strength),        1,      0,    1,    "", NULL,
+      "scale the light of all strokes" },
+    { "branch-share",   NUMBER, TOPIC_TASTE,   FIELD(branch_share),    1,      0,    1,    "", NULL,
+      "scale the light of branches" },
+    { "flood-share",    NUMBER, TOPIC_TASTE,   FIELD(flood_share),     1,      0,    1,    "", NULL,
+      "scale the light of floods" },
+    { "weakest-light",  NUMBER, TOPIC_TASTE,   FIELD(weakest_light),   0.35,   0,    1,    "", NULL,
+      "light of the weakest crack, strongest = 1" },
+    { "far-light",      NUMBER, TOPIC_TASTE,   FIELD(far_light),       0.4,    0,    1,    "", NULL,
+      "light of the floods for a far crack, near = 1" },
+    { "fork-share",     NUMBER, TOPIC_TASTE,   FIELD(fork_share),      0.5,    0,    1,    "", NULL,
+      "how readily side forks light beside the path" },
+    { "fork-light",     NUMBER, TOPIC_TASTE,   FIELD(fork_light),      0.6,    0,    1,    "", NULL,
+      "light of side forks, path = 1" },
+    { "restrike-forks", NUMBER, TOPIC_TASTE,   FIELD(restrike_forks),  0.15,   0,    1,    "", NULL,
+      "how readily they light again with restrikes, first stroke = 1" },
+    { "rumble-light",   NUMBER, TOPIC_TASTE,   FIELD(rumble_light),    0.08,   0,    0.5,  "", NULL,
+      "light of the floods in the loudest rumble; below 0.09 it leaves cracks their room under the flash limit" },
+    { "glimmer",        NUMBER, TOPIC_TASTE,   FIELD(glimmer),         0.3,    0,    1,    "", NULL,
+      "how readily a rumble shows a glimmer from within the cloud" },
+    { "near-sharpness", NUMBER, TOPIC_TASTE,   FIELD(near_sharpness),  0.55,   0,    1,    "", NULL,
+      "cracks at least this sharp are near: branches and floods in full" },
+    { "far-sharpness",  NUMBER, TOPIC_TASTE,   FIELD(far_sharpness),   0.2,    0,    1,    "", NULL,
+      "cracks at most this sharp are far: floods alone" },
+};
+
+enum { COUNT = sizeof table / sizeof *table };
+
+static const char *const topics[TOPIC_COUNT] = {
+    [TOPIC_COMMON] = "Common",
+    [TOPIC_SAFETY] = "Safety",
+    [TOPIC_STROKES] = "Strokes",
+    [TOPIC_TASTE] = "To taste",
+};
+
+size_t setting_count(void)
+{
+    return COUNT;
+}
+
+const struct setting *setting_at(size_t i)
+{
+    return &table[i];
+}
+
+const struct setting *setting_find(const char *name)
+{
+    for (size_t i = 0; i < COUNT; i++)
+        if (!strcmp(table[i].name, name)) return &table[i];
+    return NULL;
+}
+
+const char *setting_topic_title(enum setting_topic topic)
+{
+    return topics[topic];
+}
+
+/* ---- One field by its row ---- */
+
+static double field_get(const struct setting *row, const struct tc_settings *s)
+{
+    const char *at = (const char *)s + row->offset;
+    switch (row->type) {
+    case SETTING_NUMBER: { double v; memcpy(&v, at, sizeof v); return v; }
+    case SETTING_WHOLE:  { int64_t v; memcpy(&v, at, sizeof v); return (double)v; }
+    case SETTING_CHOICE: { int v; memcpy(&v, at, sizeof v); return v; }
+    case SETTING_SWITCH: { bool v; memcpy(&v, at, sizeof v); return v; }
+    }
+    return 0;
+}
+
+static void field_put(const struct setting *row, struct tc_settings *s, double value)
+{
+    char *at = (char *)s + row->offset;
+    switch (row->type) {
+    case SETTING_NUMBER: memcpy(at, &value, sizeof value); break;
+    case SETTING_WHOLE:  { int64_t v = (int64_t)value; memcpy(at, &v, sizeof v); break; }
+    case SETTING_CHOICE: { int v = (int)value; memcpy(at, &v, sizeof v); break; }
+    case SETTING_SWITCH: { bool v = value != 0; memcpy(at, &v, sizeof v); break; }
+    }
+}
+
+struct tc_settings tc_settings_default(void)
+{
+    struct tc_settings s;
+    memset(&s, 0, sizeof s);
+    for (size_t i = 0; i < COUNT; i++) field_put(&table[i], &s, table[i].preset);
+    return s;
+}
+
+/* ---- From text ---- */
+
+/* The number of a word in "percent|8bit", -1 if it is not there. */
+static int choice_index(const char *words, const char *word)
+{
+    size_t length = strlen(word);
+    for (int n = 0; words; n++) {
+        const char *bar = strchr(words, '|');
+        size_t this = bar ? (size_t)(bar - words) : strlen(words);
+        if (this == length && !strncmp(words, word, length)) return n;
+        words = bar ? bar + 1 : NULL;
+    }
+    return -1;
+}
+
+static void describe_bounds(const struct setting *row, char *to, size_t size)
+{
+    const char *gap = *row->unit ? " " : "";
+    if (row->type == SETTING_CHOICE) snprintf(to, size, "%s", row->unit);
+    else if (row->type == SETTING_SWITCH) snprintf(to, size, "on or off");
+    else if (row->zero && strcmp(row->zero, "off"))
+        snprintf(to, size, "above 0 up to %.10g%s%s, or %s", row->most, gap, row->unit, row->zero);
+    else if (row->zero)
+        snprintf(to, size, "%.10g to %.10g%s%s, or %s",
+                 row->type == SETTING_WHOLE && row->least < 1 ? 1 : row->least, row->most, gap, row->unit,
+                 row->zero);
+    else if (row->most == SEED_MOST) snprintf(to, size, "a whole number from 0 to %.0f", row->most);
+    else
+        snprintf(to, size, "%s%.10g to %.10g%s%s", row->type == SETTING_WHOLE ? "a whole number, " : "",
+                 row->least, row->most, gap, row->unit);
+}
+
+static bool parse(const struct setting *row, const char *text, double *value)
+{
+    int64_t whole;
+    switch (row->type) {
+    case SETTING_CHOICE:
+        *value = choice_index(row->unit, text);
+        return *value >= 0;
+    case SETTING_SWITCH:
+        *value = !strcmp(text, "on");
+        return *value != 0 || !strcmp(text, "off");
+    case SETTING_WHOLE:
+        if (row->zero && !strcmp(text, row->zero)) return *value = 0, true;
+        if (!text_whole(text, &whole) || whole < (int64_t)row->least || whole > (int64_t)row->most)
+            return false;
+        if (row->zero && whole == 0) return false; /* nobody switches a limit off by a number */
+        *value = (double)whole;
+        return true;
+    case SETTING_NUMBER:
+        if (row->zero && !strcmp(text, row->zero)) return *value = 0, true;
+        if (!text_number(text, value)) return false;
+        if (row->zero && strcmp(row->zero, "off") && *value <= 0) return false; /* 0 is no end */
+        return *value >= row->least && *value <= row->most;
+    }
+    return false;
+}
+
+enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const char *value,
+                               struct tc_problem *why)
+{
+    const struct setting *row = setting_find(name);
+    char plain[128];
+    if (!row)
+        return problem_set(why, TC_ERR_USAGE, "%s: there is no such setting",
+                           text_plain(plain, sizeof plain, name));
+    double number;
+    if (!parse(row, value, &number)) {
+        char bounds[128];
+        describe_bounds(row, bounds, sizeof bounds);
+        bool out_of_bounds = row->type == SETTING_NUMBER && text_number(value, &number);
+        return problem_set(why, TC_ERR_USAGE, out_of_bounds ? "%s: '%s' is out of bounds: %s%s" : "%s: '%s' is not %s%s",
+                           name, text_plain(plain, sizeof plain, value),
+                           row->type == SETTING_NUMBER && !out_of_bounds ? "a number, " : "", bounds);
+    }
+    field_put(row, s, number);
+    return TC_OK;
+}
+
+enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem *why)
+{
+    for (size_t i = 0; i < COUNT; i++) {
+        double v = field_get(&table[i], s);
+        if (!(v >= table[i].least && v <= table[i].most)) {
+            char bounds[128];
+            describe_bounds(&table[i], bounds, sizeof bounds);
+            return problem_set(why, TC_ERR_USAGE, "%s: %g is not %s", table[i].name, v, bounds);
+        }
+    }
+    if (s->to_s > 0 && s->to_s <= s->from_s)
+        return problem_set(why, TC_ERR_USAGE, "to: %g s is not after from: %g s", s->to_s, s->from_s);
+    if (s->far_sharpness >= s->near_sharpness)
+        return problem_set(why, TC_ERR_USAGE, "far-sharpness: %g is not below near-sharpness: %g",
+                           s->far_sharpness, s->near_sharpness);
+    return TC_OK;
+}
+
+/* ---- Settings files ---- */
+
+struct reading {
+    FILE *in;
+    struct tc_settings *settings;
+    struct tc_problem why;
+    enum tc_status status;
+    int line;                /* the last one read, from 1 */
+};
+
+/* Hands inih one line, and none behind the first wrong value: inih would go
+ * on, and what a later line says would hide what was wrong. Ends at a line that
+ * is no text or too long, too: a device of endless zeroes is no settings file. */
+static char *next_line(char *to, int size, void *user)
+{
+    struct reading *r = user;
+    memset(to, '\n', (size_t)size);
+    if (r->status != TC_OK || !fgets(to, size, r->in)) return NULL;
+    r->line++;
+    size_t used = strlen(to);
+    const char *end = memchr(to, '\n', (size_t)size);
+    size_t at = end ? (size_t)(end - to) : 0;
+    bool last = feof(r->in) != 0; /* may lack its line end; what follows its NUL is still ours */
+    if ((end && at + 1 == used) || (last && (end ? at == used + 1 : used + 1 == (size_t)size))) return to;
+    bool zero = used + 1 < (size_t)size;
+    r->status = problem_set(&r->why, TC_ERR_FORM, zero ? "a zero byte: a settings file is plain text" : "a line that is too long");
+    return NULL;
+}
+
+static int take_line(void *user, const char *section, const char *name, const char *value)
+{
+    struct reading *r = user;
+    if (*section)
+        r->status = problem_set(&r->why, TC_ERR_FORM, "a settings file has no sections like [%s]", section);
+    else
+        r->status = tc_settings_set(r->settings, name, value ? value : "", &r->why);
+    return r->status == TC_OK;
+}
+
+enum tc_status settings_read(const char *path, struct tc_settings *s, struct tc_problem *why)
+{
+    char plain[256];
+    text_plain(plain, sizeof plain, path);
+    FILE *in = fopen(path, "rb");
+    if (!in) return problem_set(why, TC_ERR_FORM, "%s: can't be read: %s", plain, strerror(errno));
+    struct reading r = { .in = in, .settings = s, .status = TC_OK };
+    int line = ini_parse_stream(next_line, &r, take_line, &r);
+    bool broken = ferror(in);
+    fclose(in);
+    if (broken) return problem_set(why, TC_ERR_FORM, "%s: can't be read to its end", plain);
+    if (line < 0) return problem_set(why, TC_ERR_MEMORY, "out of memory");
+    if (line == 0 && r.status != TC_OK) line = r.line;
+    if (line > 0)
+        return problem_set(why, TC_ERR_FORM, "%s:%d: %s", plain, line,
+                           r.status != TC_OK && r.line == line ? r.why.text : "not a line of the form name = value");
+    return TC_OK;
+}
+
+const char *setting_value(const struct setting *row, const struct tc_settings *s, char *to,
+                          size_t size)
+{
+    double v = field_get(row, s);
+    if (row->zero && v == 0) {
+        snprintf(to, size, "%s", row->zero);
+    } else if (row->type == SETTING_SWITCH) {
+        snprintf(to, size, "%s", v != 0 ? "on" : "off");
+    } else if (row->type == SETTING_CHOICE) {
+        const char *word = row->unit;
+        for (int n = (int)v; n > 0 && strchr(word, '|'); n--) word = strchr(word, '|') + 1;
+        snprintf(to, size, "%.*s", (int)strcspn(word, "|"), word);
+    } else {
+        snprintf(to, size, "%.16g", v);
+    }
+    return to;
+}
+
+void settings_write(FILE *out, const struct tc_settings *s, bool all)
+{
+    char value[32];
+    for (size_t i = 0; i < COUNT; i++)
+        if (all || fabs(field_get(&table[i], s) - table[i].preset) > 0)
+            fprintf(out, "%s = %s\n", table[i].name, setting_value(&table[i], s, value, sizeof value));
+}
+
+/* ---- For people ---- */
+
+void settings_help(FILE *out, enum setting_topic topic)
+{
+    struct tc_settings presets = tc_settings_default();
+    for (size_t i = 0; i < COUNT; i++) {
+        const struct setting *row = &table[i];
+        if (row->topic != topic) continue;
+        char head[64], bounds[128], value[32];
+        describe_bounds(row, bounds, sizeof bounds);
+        snprintf(head, sizeof head, "--%s%s", row->name, row->type == SETTING_SWITCH ? "" : " X");
+        fprintf(out, "  %-20s %s\n", head, row->help);
+        if (row->type != SETTING_SWITCH)
+            fprintf(out, "  %-20s   %s; default %s\n", "", bounds,
+                    setting_value(row, &presets, value, sizeof value));
+    }
+}
+
+void settings_man(FILE *out)
+{
+    struct tc_settings presets = tc_settings_default();
+    for (int topic = 0; topic < TOPIC_COUNT; topic++) {
+        fprintf(out, ".SS %s\n", topics[topic]);
+        for (size_t i = 0; i < COUNT; i++) {
+            const struct setting *row = &table[i];
+            if ((int)row->topic != topic) continue;
+            char bounds[128], value[32];
+            describe_bounds(row, bounds, sizeof bounds);
+            fprintf(out, ".TP\n.BR \\-\\-%s%s\n%s.\n", row->name,
+                    row->type == SETTING_SWITCH ? "" : " \" X\"", row->help);
+            if (row->type != SETTING_SWITCH)
+                fprintf(out, "(%s; default %s)\n", bounds, setting_value(row, &presets, value, sizeof value));
+        }
+    }
+}
+
+void settings_markdown(FILE *out)
+{
+    struct tc_settings presets = tc_settings_default();
+    fputs("| option | default | range | meaning |\n|---|---|---|---|\n", out);
+    for (size_t i = 0; i < COUNT; i++) {
+        const struct setting *row = &table[i];
+        char bounds[128], value[32];
+        describe_bounds(row, bounds, sizeof bounds);
+        for (char *bar; (bar = strchr(bounds, '|'));) *bar = '/'; /* no column of its own */
+        bool lone = row->type == SETTING_SWITCH; /* on the command line it takes no value */
+        fprintf(out, "| `--%s` | %s | %s | %s |\n", row->name,
+                setting_value(row, &presets, value, sizeof value), lone ? "on if given" : bounds, row->help);
+    }
+}

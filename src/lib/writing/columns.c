@@ -1,0 +1,38 @@
+#include "writing/columns.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* Many channels get fewer columns, so that a page of any rig stays small. */
+enum { MOST_COLUMNS = 4096, MOST_CELLS = 1536 * 1024 };
+
+enum tc_status columns_create(struct columns *out, size_t channels, uint32_t frames)
+{
+    size_t count = MOST_COLUMNS;
+    if (count * channels > MOST_CELLS) count = MOST_CELLS / channels;
+    if (count > frames) count = frames;
+    *out = (struct columns){ .count = count, .channels = channels, .frames = frames };
+    out->level = calloc(count * channels + 1, sizeof *out->level);
+    out->flashes = calloc(count + 1, sizeof *out->flashes);
+    if (out->level && out->flashes) return TC_OK;
+    columns_clear(out);
+    return TC_ERR_MEMORY;
+}
+
+void columns_step(struct columns *c, const uint16_t *levels, int flashes)
+{
+    if (c->at >= c->frames) return;
+    size_t column = (size_t)((uint64_t)c->at++ * c->count / c->frames);
+    uint16_t *most = c->level + column * c->channels;
+    for (size_t i = 0; i < c->channels; i++)
+        if (levels[i] > most[i]) most[i] = levels[i];
+    uint8_t rate = (uint8_t)(flashes < 0 ? 0 : flashes > 255 ? 255 : flashes);
+    if (rate > c->flashes[column]) c->flashes[column] = rate;
+}
+
+void columns_clear(struct columns *c)
+{
+    free(c->level);
+    free(c->flashes);
+    memset(c, 0, sizeof *c);
+}

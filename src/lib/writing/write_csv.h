@@ -1,0 +1,42 @@
+/* The three CSV outputs, by RFC 4180 with CRLF line ends. Write errors stay
+ * with the stream, whose owner checks them once at the end. */
+#ifndef TC_WRITE_CSV_H
+#define TC_WRITE_CSV_H
+
+#include <stdio.h>
+
+#include "words/model.h"
+
+/* With the columns strokes and path if any event has them. */
+void events_write(FILE *out, const struct tc_analysis *a);
+
+/* ---- frames.csv: one row per light frame ---- */
+
+void frames_write_head(FILE *out, const struct tc_rig *rig);
+/* `row`: a buffer of FRAMES_ROW_ROOM bytes that the caller keeps for reuse. */
+enum { FRAMES_ROW_ROOM = TC_MAX_CHANNELS * 8 + 64 };
+void frames_write_row(FILE *out, char *row, int64_t at_ms, const uint16_t *levels, size_t channels,
+                      enum tc_levels unit);
+
+/* ---- ramps.csv: the same as straight lines ---- */
+
+/* Turns levels into ramps. A ramp starts and ends on the level of its frame and
+ * passes those between by a quarter of a percent (or one step of 255) at most;
+ * a jump up within one frame is a ramp that starts and ends in that frame;
+ * where a channel is dark, its ramps are. */
+struct ramper;
+/* `full` is the level of 100 percent. TC_ERR_MEMORY. */
+enum tc_status ramper_create(struct ramper **out, size_t channels, uint16_t full);
+/* The next frame's levels. TC_ERR_MEMORY (only if many ramps overlap). */
+enum tc_status ramper_step(struct ramper *r, const uint16_t *levels);
+/* After the last frame: closes every open ramp. TC_ERR_MEMORY. */
+enum tc_status ramper_flush(struct ramper *r);
+/* The next finished ramp, by start, then channel; false if none is ready. */
+bool ramper_next(struct ramper *r, struct ramp *out);
+void ramper_destroy(struct ramper *r);
+
+void ramps_write_head(FILE *out);
+void ramps_write_row(FILE *out, const struct ramp *ramp, const struct tc_rig *rig,
+                     const struct tc_settings *s);
+
+#endif

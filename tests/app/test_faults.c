@@ -1,0 +1,425 @@
+/* Failure, rehearsed: the nth allocation, open, flush, close, rename and read
+ * of each job fails in turn (by the linker's --wrap), the disk is full. Each
+ * time the job must say so and leave whole files or none; the address
+ * sanitizer's run of this suite adds that nothing leaks. */
+#include "check.h"
+#include "scratch.h"
+#include "wav.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <stdatomic.h>
+#include <sys/mount.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+
+#include <sndfile.h>
+
+#include "app/audit.h"
+#include "app/batch.h"
+#include "app/recording.h"
+#include "io/digest.h"
+#include "io/outfile.h"
+#include "marks/events_text.h"
+#include "words/settings.h"
+
+/* ---- Faults ---- */
+
+enum fault { NONE, MEMORY, OPENING, FLUSHING, SYNCING, CLOSING, NAMING, LINKING, READING, FAULTS };
+
+static const char *const fault_names[FAULTS] = { "none", "allocation", "open", "flush", "sync", "close", "rename", "link", "read" };
+
+static atomic_int armed;       /* enum fault */
+static atomic_long left;       /* calls until it strikes */
+static atomic_long allocations;
+
+static bool strikes(enum fault f)
+{
+    return armed == (int)f && atomic_fetch_sub(&left, 1) == 1;
+}
+
+#define WRAPPED(type, name, ...) type __real_##name(__VA_ARGS__); type __wrap_##name(__VA_ARGS__); type __wrap_##name(__VA_ARGS__)
+
+static bool no_memory(void)
+{
+    allocations++;
+    if (!strikes(MEMORY)) return false;
+    errno = ENOMEM;
+    return true;
+}
+
+static bool fails(enum fault f, int error)
+{
+    if (!strikes(f)) return false;
+    errno = error;
+    return true;
+}
+
+WRAPPED(void *, malloc, size_t n) { return no_memory() ? NULL : __real_malloc(n); }
+WRAPPED(void *, calloc, size_t n, size_t each) { return no_memory() ? NULL : __real_calloc(n, each); }
+WRAPPED(void *, realloc, void *p, size_t n) { return no_memory() ? NULL : __real_realloc(p, n); }
+WRAPPED(char *, strdup, const char *s) { return no_memory() ? NULL : __real_strdup(s); }
+WRAPPED(char *, strndup, const char *s, size_t n) { return no_memory() ? NULL : __real_strndup(s, n); }
+WRAPPED(FILE *, open_memstream, char **text, size_t *size) { return no_memory() ? NULL : __real_open_memstream(text, size); }
+WRAPPED(FILE *, fopen, const char *path, const char *mode) { return fails(OPENING, EMFILE) ? NULL : __real_fopen(path, mode); }
+WRAPPED(FILE *, fdopen, int fd, const char *mode) { return fails(OPENING, EMFILE) ? NULL : __real_fdopen(fd, mode); }
+WRAPPED(FILE *, tmpfile, void) { return fails(OPENING, EMFILE) ? NULL : __real_tmpfile(); }
+WRAPPED(int, fflush, FILE *f) { return fails(FLUSHING, ENOSPC) ? EOF : __real_fflush(f); }
+WRAPPED(int, fsync, int fd) { return fails(SYNCING, EIO) ? -1 : __real_fsync(fd); }
+WRAPPED(int, fclose, FILE *f)
+{
+    bool failing = strikes(CLOSING);
+    int result = __real_fclose(f); /* closed all the same, as close(2) does */
+    if (failing) errno = EIO;
+    return failing ? EOF : result;
+}
+WRAPPED(int, rename, const char *a, const char *b) { return fails(NAMING, EACCES) ? -1 : __real_rename(a, b); }
+WRAPPED(int, link, const char *a, const char *b) { return fails(LINKING, EPERM) ? -1 : __real_link(a, b); }
+WRAPPED(sf_count_t, sf_readf_float, SNDFILE *f, float *to, sf_count_t n) { return strikes(READING) ? 0 : __real_sf_readf_float(f, to, n); }
+WRAPPED(size_t, fread, void *to, size_t each, size_t n, FILE *f) { return fails(READING, EIO) ? 0 : __real_fread(to, each, n, f); }
+
+static void arm(enum fault f, long n)
+{
+    left = n;
+    armed = (int)f;
+}
+
+/* True if the fault has struck. */
+static bool disarm(void)
+{
+    armed = NONE;
+    return left <= 0;
+}
+
+/* ---- Jobs ---- */
+
+static char top[256];
+
+static const char *at(const char *below)
+{
+    static char paths[8][1024];
+    static int next;
+    char *path = paths[next++ % 8];
+    snprintf(path, sizeof paths[0], "%s/%s", top, below);
+    return path;
+}
+
+static enum tc_status cue(bool preview, bool force)
+{
+    struct tc_settings s = tc_settings_default();
+    struct tc_rig rig = { 0 };
+    struct outcome o;
+    struct tc_problem why = { "" };
+    struct job job = { .recording = at("clips/a.wav"), .out_dir = at("out"), .preview = preview, .force = force };
+    enum tc_status status = tc_rig_builtin(&rig);
+    if (status == TC_OK) {
+        status = pipeline_run(&job, &rig, &s, &o, &why);
+        if (status != TC_OK && !*why.text) fail_msg("failed without a word");
+        outcome_clear(&o);
+    }
+    tc_rig_clear(&rig);
+    return status;
+}
+
+static enum tc_status cue_plain(void) { return cue(false, false); }
+static enum tc_status cue_over(void) { return cue(false, true); }
+static enum tc_status cue_page(void) { return cue(true, false); }
+
+static enum tc_status batch(void)
+{
+    struct tc_settings s = tc_settings_default();
+    struct tc_rig rig = { 0 };
+    struct batch_sum sum;
+    struct tc_problem why = { "" };
+    struct batch b = { .folder = at("clips"), .out_dir = at("out"), .jobs = 1 };
+    enum tc_status status = tc_rig_builtin(&rig);
+    if (status == TC_OK) status = batch_run(&b, &rig, &s, &sum, NULL, NULL, &why);
+    tc_rig_clear(&rig);
+    return status;
+}
+
+static enum tc_status rig_file(void)
+{
+    struct tc_rig rig;
+    struct tc_problem why;
+    enum tc_status status = tc_rig_read(at("mill.rig"), &rig, &why);
+    tc_rig_clear(&rig);
+    return status;
+}
+
+static enum tc_status events_file(void)
+{
+    struct label *labels;
+    size_t count;
+    struct tc_problem why;
+    enum tc_status status = labels_read(at("events.csv"), &labels, &count, &why);
+    free(labels);
+    return status;
+}
+
+static enum tc_status settings_file(void)
+{
+    struct tc_settings s = tc_settings_default();
+    struct tc_problem why;
+    return settings_read(at("show.conf"), &s, &why);
+}
+
+static enum tc_status check_frames(void)
+{
+    struct audit a = { 0 };
+    struct tc_problem why;
+    struct audit_job job = { .name = "frames.csv", .limit = 3 };
+    FILE *in = __real_fopen(at("frames.csv"), "rb");
+    assert_non_null(in);
+    enum tc_status status = audit_run(&job, in, &a, &why);
+    audit_clear(&a);
+    __real_fclose(in);
+    return status;
+}
+
+static const struct job_row {
+    const char *name;
+    enum tc_status (*run)(void);
+    bool writes;
+} jobs[] = {
+    { "cue", cue_plain, true },     { "cue over old files", cue_over, true }, { "cue with page", cue_page, true },
+    { "batch", batch, true },       { "rig file", rig_file, false },          { "events file", events_file, false },
+    { "settings file", settings_file, false }, { "check", check_frames, false },
+};
+
+static void put(const char *name, const char *text)
+{
+    FILE *out = fopen(at(name), "wb");
+    assert_non_null(out);
+    fputs(text, out);
+    assert_int_equal(fclose(out), 0);
+}
+
+static void clip(const char *name, uint32_t seed)
+{
+    struct bytes b = { 0 };
+    wav_storm(&b, 2, 8000, 1.5, seed);
+    bytes_save(&b, at(name));
+    free(b.data);
+}
+
+static int set_up(void **state)
+{
+    (void)state;
+    scratch_make(top, sizeof top);
+    mkdir(at("clips"), 0777);
+    clip("clips/a.wav", 1);
+    clip("clips/b.wav", 2);
+    put("events.csv", "kind,start_s,end_s\r\ncrack,0.5,\r\nrumble,0.6,1.2\r\n");
+    put("show.conf", "sensitivity = 60\n");
+    put("frames.csv", "time_s,a,b\r\n0.000,0.0,0.0\r\n0.025,100.0,50.0\r\n0.050,0.0,0.0\r\n");
+    put("mill.rig", "[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\nwatts = 5\ncircuit = left\n"
+                    "[channel 2]\nname = wash\nkind = flood\nwatts = 15\ncircuit = left\n");
+    return 0;
+}
+
+static int tear_down(void **state)
+{
+    (void)state;
+    scratch_remove(top);
+    return 0;
+}
+
+/* ---- What must hold whatever fails ---- */
+
+enum { FILES_MOST = 64 };
+
+struct whole {
+    char name[256];
+    uint64_t digest;
+};
+static struct whole wholes[FILES_MOST];
+static size_t whole_count;
+
+static size_t look_at(const char *folder, struct whole *to)
+{
+    struct dirent **entries;
+    int n = scandir(folder, &entries, NULL, alphasort);
+    size_t count = 0;
+    for (int i = 0; i < n; i++) {
+        char path[1200];
+        snprintf(path, sizeof path, "%s/%s", folder, entries[i]->d_name);
+        if (strcmp(entries[i]->d_name, ".") && strcmp(entries[i]->d_name, "..")) {
+            assert_true(count < FILES_MOST);
+            snprintf(to[count].name, sizeof to[count].name, "%s", entries[i]->d_name);
+            to[count].digest = 0;
+            assert_true(digest_file(&to[count++].digest, path, NULL));
+        }
+        free(entries[i]);
+    }
+    if (n >= 0) free(entries);
+    return count;
+}
+
+/* Every file there is one of the whole ones (the batch's summary differs). */
+static void assert_whole_files_only(const char *what, enum fault fault, long n)
+{
+    bool shorter = fault == READING; /* less of the sound was heard: other bytes, but whole files */
+    struct whole now[FILES_MOST];
+    size_t count = look_at(at("out"), now);
+    for (size_t i = 0; i < count; i++) {
+        bool known = !strcmp(now[i].name, "summary.csv");
+        for (size_t k = 0; k < whole_count && !known; k++)
+            known = !strcmp(now[i].name, wholes[k].name) && (shorter || now[i].digest == wholes[k].digest);
+        if (!known) fail_msg("%s, %s %ld: %s is left and not whole", what, fault_names[fault], n, now[i].name);
+    }
+}
+
+static bool quick(void)
+{
+    const char *q = getenv("TC_QUICK");
+    return q && *q == '1';
+}
+
+static void every_fault_is_told_and_leaves_whole_files_or_none(void **state)
+{
+    (void)state;
+    for (size_t j = 0; j < COUNT(jobs); j++) {
+        const struct job_row *job = &jobs[j];
+        scratch_remove(at("out"));
+        if (job->run == cue_over) assert_int_equal(cue_plain(), TC_OK);
+        assert_int_equal(job->run(), TC_OK);
+        whole_count = job->writes ? look_at(at("out"), wholes) : 0;
+        for (int f = NONE + 1; f < FAULTS; f++) {
+            long n = 1, told = 0, borne = 0, step = quick() && f == MEMORY ? 7 : 1;
+            for (bool struck = true; struck; n += step) {
+                scratch_remove(at("out"));
+                if (job->run == cue_over) assert_int_equal(cue_plain(), TC_OK);
+                arm((enum fault)f, n);
+                enum tc_status status = job->run();
+                struck = disarm();
+                if (job->writes) assert_whole_files_only(job->name, (enum fault)f, n);
+                if (!struck) assert_int_equal(status, TC_OK);
+                if (status == TC_ERR_INTERNAL || status == TC_ERR_USAGE) fail_msg("%s, %s %ld: status %d", job->name, fault_names[f], n, status);
+                told += struck && status != TC_OK;
+                borne += struck && status == TC_OK;
+                if (n > 20000) fail_msg("%s: no end of %s calls", job->name, fault_names[f]);
+            }
+            if (told + borne) print_message("%-20s %-10s %4ld failed in turn: %4ld told, %3ld borne\n", job->name, fault_names[f], told + borne, told, borne);
+            bool must_tell = f != READING && f != MEMORY && f != LINKING && (job->writes || f != CLOSING);
+            long harmless = job->run == cue_page && f == CLOSING; /* the page's sound, read already */
+            if (job->run != batch && must_tell) assert_int_equal(borne, harmless);
+            if (f == LINKING) assert_int_equal(told, 0); /* a disk without hard links: rename does it */
+        }
+    }
+}
+
+/* A batch bears what hits one clip: the other is delivered. */
+static void a_batch_delivers_the_other_clip(void **state)
+{
+    (void)state;
+    for (long n = 1; n <= 8; n++) { /* the summary, three files of each clip, the summary again */
+        scratch_remove(at("out"));
+        arm(SYNCING, n);
+        enum tc_status status = batch();
+        assert_true(disarm());
+        struct whole now[FILES_MOST];
+        size_t files = look_at(at("out"), now);
+        bool summary = n == 1 || n == 8;
+        assert_int_equal(status, summary ? TC_ERR_WRITE : TC_OK);
+        assert_int_equal(files, n == 1 ? 0 : n == 8 ? 7 : 4);
+    }
+}
+
+/* setrlimit(2): every write beyond so many bytes fails, at whatever byte. */
+static void a_disk_that_fills_up_leaves_none_of_the_files(void **state)
+{
+    (void)state;
+    signal(SIGXFSZ, SIG_IGN);
+    struct rlimit before, limit;
+    getrlimit(RLIMIT_FSIZE, &before);
+    for (rlim_t room = 0; room < 6000; room += quick() ? 1000 : 250) {
+        scratch_remove(at("out"));
+        limit = before;
+        limit.rlim_cur = room;
+        setrlimit(RLIMIT_FSIZE, &limit);
+        enum tc_status status = cue_plain();
+        setrlimit(RLIMIT_FSIZE, &before);
+        struct whole now[FILES_MOST];
+        size_t files = look_at(at("out"), now);
+        if (status == TC_OK) assert_int_equal(files, 3);
+        else assert_int_equal(files, 0);
+        if (status != TC_OK) assert_int_equal(status, TC_ERR_WRITE);
+        if (room == 0) assert_int_equal(status, TC_ERR_WRITE);
+    }
+}
+
+/* A real file system that is too small. */
+static void a_full_file_system_leaves_none_of_the_files(void **state)
+{
+    (void)state;
+    mkdir(at("out"), 0777);
+    if (mount("none", at("out"), "tmpfs", 0, "size=12k")) {
+        print_message("skipped: no small file system may be mounted here (%s)\n", strerror(errno));
+        skip();
+    }
+    enum tc_status status = cue_plain();
+    struct whole now[FILES_MOST];
+    size_t files = look_at(at("out"), now);
+    umount(at("out"));
+    assert_int_equal(status, TC_ERR_WRITE);
+    assert_int_equal(files, 0);
+}
+
+/* A folder opens like a file, and every read of it fails (read(2), EISDIR). */
+static void a_file_that_cannot_be_read_is_an_error_not_the_end(void **state)
+{
+    (void)state;
+    struct tc_problem why = { "" };
+    struct label *labels;
+    size_t count;
+    struct tc_settings s = tc_settings_default();
+    struct tc_rig rig;
+    assert_int_equal(labels_read(at("clips"), &labels, &count, &why), TC_ERR_FORM);
+    assert_int_equal(settings_read(at("clips"), &s, &why), TC_ERR_FORM);
+    assert_int_equal(tc_rig_read(at("clips"), &rig, &why), TC_ERR_RIG);
+}
+
+/* ---- Memory ---- */
+
+static void listening_allocates_nothing_after_its_set_up(void **state)
+{
+    (void)state;
+    enum { RATE = 8000, CHANNELS = 2, BLOCK = 4096, MINUTES = 10 };
+    static float block[BLOCK * CHANNELS];
+    struct tc_settings s = tc_settings_default();
+    struct tc_listener *l;
+    struct tc_analysis heard;
+    assert_int_equal(tc_listener_create(&l, &s, RATE, CHANNELS), TC_OK);
+    uint32_t noise = 1;
+    long before = allocations;
+    for (int64_t done = 0; done < MINUTES * 60 * RATE; done += BLOCK) {
+        for (int i = 0; i < BLOCK * CHANNELS; i++) { /* a crack every 8 s or so */
+            noise = noise * 1664525u + 1013904223u;
+            double since = fmod((double)(done + i / CHANNELS) / RATE, 8);
+            block[i] = (float)((0.001 + exp(-3 * since)) * ((double)(noise >> 8) / 8388608.0 - 1));
+        }
+        assert_int_equal(tc_listener_push(l, block, BLOCK), TC_OK);
+    }
+    assert_int_equal(allocations - before, 0);
+    assert_int_equal(tc_listener_finish(l, &heard), TC_OK);
+    assert_true(heard.event_count > 20); /* it did listen */
+    tc_listener_destroy(l);
+    tc_analysis_clear(&heard);
+}
+
+#define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        TEST(every_fault_is_told_and_leaves_whole_files_or_none),
+        TEST(a_batch_delivers_the_other_clip),
+        TEST(a_disk_that_fills_up_leaves_none_of_the_files),
+        TEST(a_full_file_system_leaves_none_of_the_files),
+        TEST(a_file_that_cannot_be_read_is_an_error_not_the_end),
+        TEST(listening_allocates_nothing_after_its_set_up),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

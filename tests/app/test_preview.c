@@ -1,0 +1,383 @@
+/* The preview's writer, its sound encoder, the columns and the plot. How the
+ * page looks and behaves in a browser is tested in tests/page/. */
+#include "check.h"
+
+#include <sndfile.h>
+
+#include "app/page_data.h"
+#include "app/plot.h"
+#include "io/encode.h"
+#include "scratch.h"
+#include "writing/columns.h"
+
+/* ---- A small show to write ---- */
+
+struct show {
+    struct tc_channel channels[TC_MAX_CHANNELS];
+    struct tc_circuit circuit;
+    struct tc_rig rig;
+    struct tc_settings settings;
+    struct tc_analysis heard;
+    struct tc_timeline timeline;
+    struct columns columns;
+    struct flash_report flash;
+    struct load_row circuit_load;
+    struct load_report load;
+    double advice_w;
+    struct preview *preview;
+};
+
+static void show_make(struct show *s, size_t channels, uint32_t frames)
+{
+    memset(s, 0, sizeof *s);
+    s->settings = tc_settings_default();
+    strcpy(s->circuit.name, "left");
+    s->circuit.breaker_amps = 15;
+    s->circuit.volts = 120;
+    for (size_t i = 0; i < channels; i++) {
+        struct tc_channel *c = &s->channels[i];
+        c->number = (int)i + 1;
+        snprintf(c->name, sizeof c->name, "branch %zu", i + 1);
+        c->parent = i ? (int)(i - 1) / 2 : -1;
+        c->watts = 5;
+        c->max_level = 100;
+    }
+    s->rig = (struct tc_rig){ .name = "test rig", .channels = s->channels, .channel_count = channels,
+                              .circuits = &s->circuit, .circuit_count = 1 };
+    s->timeline.frame_rate = s->settings.frame_rate;
+    s->timeline.frames = frames;
+    s->heard.length_ms = (int64_t)frames * 1000 / s->settings.frame_rate;
+    s->load.circuits = &s->circuit_load;
+    s->advice_w = 1440;
+    assert_int_equal(columns_create(&s->columns, channels, frames), TC_OK);
+    assert_int_equal(preview_create(&s->preview, channels), TC_OK);
+}
+
+static void show_clear(struct show *s)
+{
+    preview_destroy(s->preview);
+    columns_clear(&s->columns);
+}
+
+static struct preview_facts facts_of(struct show *s)
+{
+    return (struct preview_facts){
+        .title = "storm", .recording = "storm.wav", .command = "thundercue cue storm.wav", .rig = &s->rig,
+        .settings = &s->settings, .heard = &s->heard, .timeline = &s->timeline, .columns = &s->columns,
+        .flash = &s->flash, .load = &s->load, .advice_w = &s->advice_w,
+    };
+}
+
+/* The page as one string, for the caller to free. */
+static char *written(struct show *s, const struct preview_facts *facts, size_t *size)
+{
+    char *page = NULL;
+    FILE *out = open_memstream(&page, size);
+    assert_non_null(out);
+    assert_int_equal(preview_write(s->preview, out, facts), TC_OK);
+    assert_int_equal(fclose(out), 0);
+    return page;
+}
+
+static size_t occurrences(const char *text, const char *word)
+{
+    size_t n = 0;
+    for (const char *at = text; (at = strstr(at, word)); at += strlen(word)) n++;
+    return n;
+}
+
+/* ---- The page ---- */
+
+static void test_hostile_names_stay_within_their_element(void **state)
+{
+    (void)state;
+    static struct show s;
+    show_make(&s, 3, 100);
+    struct preview_facts facts = facts_of(&s);
+    size_t size, plain_size;
+    char *plain = written(&s, &facts, &plain_size);
+    const char *evil = "</script><script>alert(1)</script><!--";
+    strcpy(s.channels[1].name, evil);
+    strcpy(s.rig.name, evil);
+    strcpy(s.circuit.name, evil);
+    facts.title = facts.recording = facts.command = evil;
+    const char *const notes[] = { evil, "\xff\xfe broken UTF-8", NULL };
+    facts.notes = notes;
+    char *page = written(&s, &facts, &size);
+    assert_int_equal(occurrences(page, "<script"), occurrences(plain, "<script"));
+    assert_int_equal(occurrences(page, "</script"), occurrences(plain, "</script"));
+    assert_int_equal(occurrences(page, "<!--"), 0);
+    assert_true(occurrences(page, "\\u003c/script>") >= 6);
+    assert_int_equal(occurrences(page, "\n@data\n") + occurrences(page, "\n@sound\n"), 0); /* every mark was filled in */
+    free(page);
+    free(plain);
+    show_clear(&s);
+}
+
+/* RFC 4648, section 10, test vectors. */
+static void test_sound_goes_in_as_base64(void **state)
+{
+    (void)state;
+    static const struct { const char *bytes, *text; } rows[] = {
+        { "f", "\nZg==\n" }, { "fo", "\nZm8=\n" }, { "foo", "\nZm9v\n" }, { "foob", "\nZm9vYg==\n" },
+        { "fooba", "\nZm9vYmE=\n" }, { "foobar", "\nZm9vYmFy\n" },
+    };
+    static struct show s;
+    show_make(&s, 1, 10);
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct preview_facts facts = facts_of(&s);
+        size_t size;
+        facts.sound = tmpfile();
+        assert_non_null(facts.sound);
+        fputs(rows[i].bytes, facts.sound);
+        rewind(facts.sound);
+        facts.sound_type = "audio/mpeg";
+        char *page = written(&s, &facts, &size);
+        assert_non_null(strstr(page, rows[i].text));
+        fclose(facts.sound);
+        free(page);
+    }
+    show_clear(&s);
+}
+
+static void test_a_page_is_under_3_mb_whatever_comes(void **state)
+{
+    (void)state;
+    /* Ten hours at 40 light frames a second; every channel of the largest rig
+     * changes all the time, with a crack every two seconds. */
+    enum { FRAMES = 36000 * 40, CRACKS = 18000 };
+    static const size_t sizes[] = { 16, TC_MAX_CHANNELS };
+    static struct show s;
+    for (size_t k = 0; k < COUNT(sizes); k++) {
+        show_make(&s, sizes[k], FRAMES);
+        uint16_t levels[TC_MAX_CHANNELS];
+        for (uint32_t f = 0; f < FRAMES; f++) {
+            for (size_t c = 0; c < sizes[k]; c++) levels[c] = (uint16_t)((f * 7 + c * 13) % 1001);
+            columns_step(&s.columns, levels, 3);
+            struct ramp ramp = { .start = f, .end = f, .channel = (uint16_t)(f % sizes[k]), .end_level = (uint16_t)(f % 1001) };
+            assert_int_equal(preview_ramp(s.preview, &ramp), TC_OK);
+        }
+        s.heard.events = calloc(CRACKS, sizeof *s.heard.events);
+        s.timeline.strokes = calloc(3 * CRACKS, sizeof *s.timeline.strokes);
+        s.heard.overview = calloc(1, sizeof *s.heard.overview);
+        assert_true(s.heard.events && s.timeline.strokes && s.heard.overview);
+        s.heard.event_count = CRACKS;
+        s.timeline.stroke_count = 3 * CRACKS;
+        for (size_t i = 0; i < CRACKS; i++) {
+            s.heard.events[i] = (struct tc_event){ .start_ms = (int64_t)i * 2000 + 137, .end_ms = (int64_t)i * 2000 + 137,
+                .peak_ms = (int64_t)i * 2000 + 137, .strength = (float)(i % 101) / 100, .sharpness = 0.37f, .level_dbfs = -37.5f };
+            for (size_t j = 0; j < 3; j++) s.timeline.strokes[3 * i + j].frame = (uint32_t)(i * 80 + j * 13);
+        }
+        s.heard.overview->count = TC_OVERVIEW_COLUMNS;
+        s.heard.overview->steps_each = 1758;
+        memset(s.heard.overview->band, 99, sizeof s.heard.overview->band);
+        struct preview_facts facts = facts_of(&s);
+        size_t size;
+        char *page = written(&s, &facts, &size);
+        assert_true(size < 3000000);
+        assert_non_null(strstr(page, "\"kept\":false"));
+        free(page);
+        free(s.heard.events);
+        free(s.timeline.strokes);
+        free(s.heard.overview);
+        s.heard.overview = NULL;
+        show_clear(&s);
+    }
+}
+
+/* ---- The way to the recording ---- */
+
+static void touch(const char *path)
+{
+    FILE *f = fopen(path, "w");
+    assert_non_null(f);
+    fclose(f);
+}
+
+static void test_links_are_relative_and_escaped(void **state)
+{
+    (void)state;
+    static const struct { const char *page, *file, *link; } rows[] = {
+        { "a/b", "a/b/clap.wav", "./clap.wav" },
+        { "a/b", "a/clap.wav", "../clap.wav" },
+        { "a/b", "clap.wav", "../../clap.wav" },
+        { "a/b", "a/bc/clap.wav", "../bc/clap.wav" },
+        { "a", "a/b/clap.wav", "./b/clap.wav" },
+        { "a/b", "a/b/50% #1?.wav", "./50%25%20%231%3F.wav" },      /* RFC 3986, 2.1 */
+        { "a/b", "a/b/javascript:x.wav", "./javascript%3Ax.wav" },
+        { "a/b", "a/b/donn\xc3\xa9.wav", "./donn%C3%A9.wav" },
+        { "a/b", "a/b/missing.wav", NULL },
+    };
+    char top[200], page[256], file[256];
+    scratch_make(top, sizeof top);
+    const char *const folders[] = { "a", "a/b", "a/bc" };
+    for (size_t i = 0; i < COUNT(folders); i++) {
+        snprintf(page, sizeof page, "%s/%s", top, folders[i]);
+        assert_int_equal(mkdir(page, 0777), 0);
+    }
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        snprintf(page, sizeof page, "%s/%s", top, rows[i].page);
+        snprintf(file, sizeof file, "%s/%s", top, rows[i].file);
+        if (rows[i].link) touch(file);
+        char *link = preview_link(page, file);
+        if (rows[i].link) {
+            assert_non_null(link);
+            assert_string_equal(link, rows[i].link);
+            unlink(file);
+        } else assert_null(link);
+        free(link);
+    }
+    scratch_remove(top);
+}
+
+/* ---- Columns ---- */
+
+static void test_columns_keep_the_greatest_of_every_stretch(void **state)
+{
+    (void)state;
+    static const uint32_t lengths[] = { 1, 2, 4095, 4096, 4097, 100000 };
+    for (size_t k = 0; k < COUNT(lengths); k++)
+        for (uint32_t at = 0; at < lengths[k]; at += lengths[k] / 3 + 1) {
+            struct columns c;
+            assert_int_equal(columns_create(&c, 2, lengths[k]), TC_OK);
+            for (uint32_t f = 0; f < lengths[k] + 5; f++) /* frames too many are let go */
+                columns_step(&c, (uint16_t[]){ 7, f == at ? 1000 : 0 }, f == at ? 3 : 1);
+            size_t column = (size_t)((uint64_t)at * c.count / lengths[k]);
+            for (size_t i = 0; i < c.count; i++) {
+                assert_int_equal(c.level[2 * i], 7);
+                assert_int_equal(c.level[2 * i + 1], i == column ? 1000 : 0);
+                assert_int_equal(c.flashes[i], i == column ? 3 : 1);
+            }
+            columns_clear(&c);
+        }
+}
+
+/* ---- The sound ---- */
+
+/* Noise of a simple congruential generator (Numerical Recipes). */
+static void fill_noise(float *samples, size_t count)
+{
+    uint32_t state = 5;
+    for (size_t i = 0; i < count; i++) {
+        state = state * 1664525u + 1013904223u;
+        samples[i] = 0.5f * ((float)(state >> 8) / 8388608.0f - 1.0f);
+    }
+}
+
+static struct encoder *encoded(const float *samples, size_t frames, double rate, int channels, size_t block)
+{
+    struct encoder *e;
+    assert_int_equal(encoder_create(&e, rate, channels), TC_OK);
+    for (size_t at = 0; at < frames; at += block)
+        assert_int_equal(encoder_push(e, samples + at * (size_t)channels, frames - at < block ? frames - at : block), TC_OK);
+    assert_int_equal(encoder_finish(e), TC_OK);
+    return e;
+}
+
+static size_t bytes_of(const struct encoder *e, unsigned char *to, size_t room)
+{
+    return fread(to, 1, room, encoder_bytes(e));
+}
+
+static void test_any_block_size_gives_the_same_sound(void **state)
+{
+    (void)state;
+    enum { FRAMES = 20000, ROOM = 1 << 20 };
+    static float samples[FRAMES * 2];
+    static unsigned char want[ROOM], got[ROOM];
+    static const size_t blocks[] = { 1, 777, 4096, 4097, 8192 };
+    static const double rates[] = { 44100, 96000 };
+    fill_noise(samples, FRAMES * 2);
+    for (size_t r = 0; r < COUNT(rates); r++) {
+        struct encoder *e = encoded(samples, FRAMES, rates[r], 2, FRAMES);
+        size_t size = bytes_of(e, want, ROOM);
+        encoder_destroy(e);
+        assert_true(size > 1000);
+        for (size_t i = 0; i < COUNT(blocks); i++) {
+            e = encoded(samples, FRAMES, rates[r], 2, blocks[i]);
+            assert_int_equal(bytes_of(e, got, ROOM), size);
+            assert_memory_equal(got, want, size);
+            encoder_destroy(e);
+        }
+    }
+}
+
+/* Read back by libsndfile: as long and about as loud as what was pushed. */
+static void test_any_rate_and_channels_come_through(void **state)
+{
+    (void)state;
+    static const double rates[] = { 1000, 8000, 11025, 37800, 44100, 48000, 88200, 96000, 192000, 768000 };
+    static const int channels[] = { 1, 2, 6 };
+    enum { SECONDS = 2 };
+    for (size_t r = 0; r < COUNT(rates); r++)
+        for (size_t k = 0; k < COUNT(channels); k++) {
+            size_t frames = (size_t)rates[r] * SECONDS, n = (size_t)channels[k];
+            float *samples = calloc(frames * n, sizeof *samples);
+            assert_non_null(samples);
+            for (size_t f = 0; f < frames; f++) /* 200 Hz; every second channel in opposite phase */
+                for (size_t c = 0; c < n; c++)
+                    samples[f * n + c] = (c % 2 ? -0.5f : 0.5f) * (float)sin(2 * 3.14159265358979 * 200 * (double)f / rates[r]);
+            struct encoder *e = encoded(samples, frames, rates[r], channels[k], 5000);
+            free(samples);
+            SF_INFO info = { 0 };
+            SNDFILE *back = sf_open_fd(fileno(encoder_bytes(e)), SFM_READ, &info, 0);
+            assert_non_null(back);
+            assert_true(info.samplerate <= 48000 && info.channels == (n > 2 ? 2 : (int)n));
+            double sum = 0;
+            long count = 0;
+            float block[2048];
+            for (sf_count_t got; (got = sf_readf_float(back, block, 2048 / info.channels)) > 0;)
+                for (sf_count_t i = 0; i < got; i++, count++) {
+                    double v = (double)block[i * info.channels];
+                    sum += v * v;
+                }
+            sf_close(back);
+            assert_near((double)count / info.samplerate, SECONDS, 0.1);
+            assert_near(sqrt(sum / (double)count), 0.5 / sqrt(2), 0.03); /* the mean power of a sine */
+            encoder_destroy(e);
+        }
+    encoder_destroy(NULL);
+}
+
+/* ---- The plot ---- */
+
+static void test_plot_escapes_names_and_bears_any_show(void **state)
+{
+    (void)state;
+    static const struct { size_t channels; uint32_t frames; } rows[] = { { 1, 1 }, { 16, 400 }, { TC_MAX_CHANNELS, 4000 } };
+    static struct show s;
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        show_make(&s, rows[i].channels, rows[i].frames);
+        strcpy(s.channels[0].name, "<script>\"&'</script>\x01");
+        struct plot_facts facts = { .title = "<a&b>", .rig = &s.rig, .settings = &s.settings, .heard = &s.heard,
+            .timeline = &s.timeline, .columns = &s.columns, .flash = &s.flash, .load = &s.load };
+        char *picture = NULL;
+        size_t size = 0;
+        FILE *out = open_memstream(&picture, &size);
+        assert_non_null(out);
+        plot_write(out, &facts);
+        assert_int_equal(fclose(out), 0);
+        assert_null(strstr(picture, "<script"));
+        assert_non_null(strstr(picture, "&lt;a&amp;b&gt;"));
+        assert_null(strstr(picture, "nan"));
+        assert_null(strchr(picture, 1));
+        assert_non_null(strstr(picture, "</svg>"));
+        free(picture);
+        show_clear(&s);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_hostile_names_stay_within_their_element),
+        cmocka_unit_test(test_sound_goes_in_as_base64),
+        cmocka_unit_test(test_a_page_is_under_3_mb_whatever_comes),
+        cmocka_unit_test(test_links_are_relative_and_escaped),
+        cmocka_unit_test(test_columns_keep_the_greatest_of_every_stretch),
+        cmocka_unit_test(test_any_block_size_gives_the_same_sound),
+        cmocka_unit_test(test_any_rate_and_channels_come_through),
+        cmocka_unit_test(test_plot_escapes_names_and_bears_any_show),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,410 @@
+/* The main job from end to end, on real recordings where they are present and
+ * on the sample storm always: what the written files promise each other. */
+#include "scratch.h"
+
+#include "app/recording.h"
+#include "light/flash_count.h"
+#include "words/text.h"
+#include "words/units.h"
+
+struct table {
+    size_t rows, columns;
+    double *cell;             /* NAN where the text is no number */
+    char (*kind)[16];         /* first column as text */
+};
+
+static struct table read_table(const char *path)
+{
+    struct table t = { 0 };
+    FILE *in = fopen(path, "rb");
+    assert_non_null(in);
+    struct csv *csv = csv_open(in);
+    size_t room = 0;
+    assert_int_equal(csv_next(csv), CSV_ROW);
+    t.columns = csv_count(csv);
+    while (csv_next(csv) == CSV_ROW) {
+        assert_int_equal(csv_count(csv), t.columns);
+        if (t.rows == room) {
+            room = room ? 2 * room : 1024;
+            t.cell = realloc(t.cell, room * t.columns * sizeof *t.cell);
+            t.kind = realloc(t.kind, room * sizeof *t.kind);
+        }
+        for (size_t c = 0; c < t.columns; c++) {
+            double v;
+            t.cell[t.rows * t.columns + c] = text_number(csv_get(csv, c), &v) ? v : (double)NAN;
+        }
+        snprintf(t.kind[t.rows++], sizeof *t.kind, "%s", csv_get(csv, 0));
+    }
+    csv_close(csv);
+    fclose(in);
+    return t;
+}
+
+static double at(const struct table *t, size_t row, size_t column)
+{
+    return t->cell[row * t->columns + column];
+}
+
+static void table_free(struct table *t)
+{
+    free(t->cell);
+    free(t->kind);
+}
+
+/* One run, its folder and its outcome. */
+struct done {
+    char folder[256];
+    struct tc_rig rig;
+    struct tc_settings settings;
+    struct outcome outcome;
+};
+
+static void do_cue(struct done *d, const char *recording, const char *events)
+{
+    struct tc_problem why = { "" };
+    scratch_make(d->folder, sizeof d->folder);
+    assert_int_equal(tc_rig_builtin(&d->rig), TC_OK);
+    struct job job = { .recording = recording, .events = events, .out_dir = d->folder, .stem = "storm" };
+    if (pipeline_run(&job, &d->rig, &d->settings, &d->outcome, &why) != TC_OK) fail_msg("%s", why.text);
+}
+
+static void undo(struct done *d)
+{
+    outcome_clear(&d->outcome);
+    tc_rig_clear(&d->rig);
+    scratch_remove(d->folder);
+}
+
+/* ---- Promises ---- */
+
+static void check_rows(const struct done *d, const struct table *frames)
+{
+    assert_int_equal(frames->columns, 1 + d->rig.channel_count);
+    double rate = (double)d->settings.frame_rate;
+    for (size_t f = 0; f < frames->rows; f++) {
+        assert_near(at(frames, f, 0), (double)f / rate + d->settings.shift_s, 0.0005001);
+        for (size_t c = 1; c < frames->columns; c++) assert_true(at(frames, f, c) >= 0 && at(frames, f, c) <= 100);
+    }
+    for (size_t c = 1; c < frames->columns; c++) assert_near(at(frames, frames->rows - 1, c), 0, 0);
+    /* the last row is the first frame at or after the end */
+    assert_int_equal(frames->rows - 1, (d->outcome.length_ms * d->settings.frame_rate + 999) / 1000);
+}
+
+/* Ramps read as their format says give the level of every frame. */
+static void check_ramps(const struct done *d, const struct table *frames, const struct table *ramps)
+{
+    size_t channels = d->rig.channel_count;
+    double rate = (double)d->settings.frame_rate;
+    size_t *current = calloc(channels, sizeof *current), next = 0;
+    for (size_t c = 0; c < channels; c++) current[c] = SIZE_MAX;
+    for (size_t i = 1; i < ramps->rows; i++)
+        assert_true(at(ramps, i - 1, 2) < at(ramps, i, 2)
+                    || (at(ramps, i - 1, 2) <= at(ramps, i, 2) && at(ramps, i - 1, 0) <= at(ramps, i, 0)));
+    for (size_t f = 0; f < frames->rows; f++) {
+        double now = at(frames, f, 0);
+        for (; next < ramps->rows && at(ramps, next, 2) <= now; next++)
+            current[(size_t)at(ramps, next, 0) - 1] = next;
+        for (size_t c = 0; c < channels; c++) {
+            double level = 0;
+            if (current[c] != SIZE_MAX) {
+                size_t r = current[c];
+                double start = at(ramps, r, 2), end = at(ramps, r, 3);
+                double share = end > start ? (now - start) / (end - start) : 1;
+                level = at(ramps, r, 4) + (share < 1 ? share : 1) * (at(ramps, r, 5) - at(ramps, r, 4));
+            }
+            /* times are rounded to 1 ms: a steep ramp may be off by its slope over that */
+            double slack = 0.26 + 100 * 0.001 * rate;
+            assert_near(level, at(frames, f, c + 1), current[c] == SIZE_MAX ? 0 : slack);
+        }
+    }
+    free(current);
+}
+
+static double summed(const struct table *frames, size_t f)
+{
+    double sum = 0;
+    for (size_t c = 1; c < frames->columns; c++) sum += at(frames, f, c);
+    return sum;
+}
+
+/* Every crack brings a rise of light in its own frame, and no rise as steep as
+ * a stroke comes where neither a crack nor its restrikes (within half a second)
+ * nor a rumble is. */
+static void check_light_follows_sound(const struct done *d, const struct table *frames,
+                                      const struct table *events)
+{
+    int64_t rate = d->settings.frame_rate;
+    for (size_t i = 0; i < events->rows; i++) {
+        if (strcmp(events->kind[i], "crack")) continue;
+        size_t f = (size_t)frame_at((int64_t)(at(events, i, 1) * 1000 + 0.5), rate);
+        if (f + 1 >= frames->rows) continue; /* the last frame is black */
+        double before = f ? summed(frames, f - 1) : 0;
+        if (!(summed(frames, f) > before))
+            fail_msg("crack at %.3f s: no rise of light in frame %zu", at(events, i, 1), f);
+    }
+    for (size_t f = 1; f < frames->rows; f++) {
+        if (summed(frames, f) <= summed(frames, f - 1) + 0.5) continue;
+        double now = at(frames, f, 0);
+        bool reason = false;
+        for (size_t i = 0; i < events->rows && !reason; i++) {
+            bool crack = !strcmp(events->kind[i], "crack");
+            double from = at(events, i, 1) - 1.0 / (double)rate - 0.001;
+            double to = at(events, i, 2) + (crack ? 2.5 : 1.0);
+            reason = now >= from && now <= to;
+        }
+        if (!reason) fail_msg("light rises at %.3f s, where nothing is heard", now);
+    }
+}
+
+/* Counted from the written file with nothing but the rule. */
+static void check_flashes(const struct done *d, const struct table *frames)
+{
+    struct flash_series s = { 0 };
+    double all_on = 0;
+    for (size_t c = 0; c < d->rig.channel_count; c++) all_on += d->rig.channels[c].watts;
+    for (size_t f = 0; f < frames->rows; f++) {
+        double light = 0;
+        int64_t now = (int64_t)f * 1000000 / d->settings.frame_rate;
+        for (size_t c = 0; c < d->rig.channel_count; c++)
+            light += d->rig.channels[c].watts * channel_light(&d->rig.channels[c], at(frames, f, c + 1)) / all_on;
+        flash_series_step(&s, light, now);
+        assert_true(flash_series_recent(&s, now) <= 6);
+    }
+}
+
+static void check_all(const char *recording, struct tc_settings settings)
+{
+    struct done d = { .settings = settings };
+    do_cue(&d, recording, NULL);
+    struct table events = read_table(d.outcome.paths[OUTPUT_EVENTS]);
+    struct table ramps = read_table(d.outcome.paths[OUTPUT_RAMPS]);
+    struct table frames = read_table(d.outcome.paths[OUTPUT_FRAMES]);
+    assert_int_equal(events.rows, d.outcome.cracks + d.outcome.rumbles);
+    assert_true(d.outcome.cracks + d.outcome.rumbles > 0); /* a recording may be one long roll */
+    check_rows(&d, &frames);
+    check_ramps(&d, &frames, &ramps);
+    check_light_follows_sound(&d, &frames, &events);
+    check_flashes(&d, &frames);
+    table_free(&events);
+    table_free(&ramps);
+    table_free(&frames);
+    undo(&d);
+}
+
+static const char sample[] = "samples/mill-pond.flac";
+
+static void the_sample_keeps_every_promise(void **state)
+{
+    (void)state;
+    static const int64_t rates[] = { 25, 40, 60, 120 };
+    for (size_t i = 0; i < COUNT(rates); i++) {
+        struct tc_settings s = tc_settings_default();
+        s.frame_rate = rates[i];
+        s.seed = (int64_t)i;
+        check_all(sample, s);
+    }
+}
+
+static void real_recordings_keep_every_promise(void **state)
+{
+    (void)state;
+    if (!recordings_folder()) {
+        puts("no real recordings here (THUNDERCUE_RECORDINGS names their folder): skipped");
+        skip();
+    }
+    char **list = recordings_list();
+    for (size_t i = 0; list[i]; i++)
+        for (int64_t seed = 1; seed <= 3; seed++) {
+            struct tc_settings s = tc_settings_default();
+            s.seed = seed;
+            check_all(list[i], s);
+        }
+    recordings_free(list);
+}
+
+static void compare_outputs(const struct done *a, const struct done *b, bool same)
+{
+    bool equal = true;
+    for (int i = 0; i < OUTPUT_COUNT; i++) {
+        if (!a->outcome.paths[i] || (i == OUTPUT_EVENTS && !same)) continue;
+        size_t n = 0, m = 0;
+        char *x = scratch_read(a->outcome.paths[i], &n), *y = scratch_read(b->outcome.paths[i], &m);
+        equal = equal && n == m && !memcmp(x, y, n);
+        free(x);
+        free(y);
+    }
+    assert_int_equal(equal, same);
+}
+
+static void the_same_input_and_seed_give_the_same_bytes(void **state)
+{
+    (void)state;
+    struct done a = { .settings = tc_settings_default() }, b = a, c = a;
+    c.settings.seed = 2;
+    do_cue(&a, sample, NULL);
+    do_cue(&b, sample, NULL);
+    do_cue(&c, sample, NULL);
+    compare_outputs(&a, &b, true);
+    compare_outputs(&a, &c, false);
+    undo(&a);
+    undo(&b);
+    undo(&c);
+}
+
+static void cueing_from_the_events_file_gives_the_same_bytes(void **state)
+{
+    (void)state;
+    struct done a = { .settings = tc_settings_default() }, b = a;
+    do_cue(&a, sample, NULL);
+    do_cue(&b, sample, a.outcome.paths[OUTPUT_EVENTS]);
+    compare_outputs(&a, &b, true);
+    undo(&a);
+    undo(&b);
+}
+
+/* The way of working with a spreadsheet: edit the file where it lies. */
+static void an_edited_events_file_stays_as_it_is(void **state)
+{
+    (void)state;
+    static const char edited[] = "kind,start_s,note\ncrack,2.5,the door slams\n";
+    struct done d = { .settings = tc_settings_default() };
+    do_cue(&d, sample, NULL);
+    char events[4200];
+    snprintf(events, sizeof events, "%s", d.outcome.paths[OUTPUT_EVENTS]);
+    FILE *out = fopen(events, "w");
+    fputs(edited, out);
+    fclose(out);
+    struct outcome again = { 0 };
+    struct tc_problem why = { "" };
+    struct job job = { .recording = sample, .events = events, .out_dir = d.folder, .stem = "storm", .force = true };
+    if (pipeline_run(&job, &d.rig, &d.settings, &again, &why) != TC_OK) fail_msg("%s", why.text);
+    assert_int_equal(again.cracks, 1);
+    assert_null(again.paths[OUTPUT_EVENTS]);
+    char *text = scratch_read(events, NULL);
+    assert_string_equal(text, edited);
+    free(text);
+    outcome_clear(&again);
+    undo(&d);
+}
+
+/* Hand control survives being written out again. */
+static void what_is_forced_by_hand_reads_back(void **state)
+{
+    (void)state;
+    static const char edited[] = "kind,start_s,strokes,path\ncrack,2.5,3,1 2 4\ncrack,5,,\n";
+    struct done a = { .settings = tc_settings_default() }, b = a;
+    char folder[256], events[300];
+    scratch_make(folder, sizeof folder);
+    snprintf(events, sizeof events, "%s/edited.csv", folder);
+    FILE *out = fopen(events, "w");
+    fputs(edited, out);
+    fclose(out);
+    do_cue(&a, sample, events);
+    do_cue(&b, sample, a.outcome.paths[OUTPUT_EVENTS]);
+    compare_outputs(&a, &b, true);
+    undo(&a);
+    undo(&b);
+    scratch_remove(folder);
+}
+
+static void events_that_do_not_fit_are_told(void **state)
+{
+    (void)state;
+    static const struct { const char *rows; enum tc_status status; const char *says; } rows[] = {
+        { "crack,5,\ncrack,33.1,\ncrack,900000,\n", TC_OK, "2 of the events lie behind the recording's end at 33.000 s" },
+        { "crack,5,1 2\ncrack,6,1 99\n", TC_ERR_FORM, "the crack at 6.000 s: path: channel 99 is not in the rig" },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct tc_rig rig;
+        struct tc_settings s = tc_settings_default();
+        struct outcome outcome = { 0 };
+        struct tc_problem why = { "" };
+        char folder[256], events[300];
+        scratch_make(folder, sizeof folder);
+        snprintf(events, sizeof events, "%s/edited.csv", folder);
+        FILE *out = fopen(events, "w");
+        fprintf(out, "kind,start_s,path\n%s", rows[i].rows);
+        fclose(out);
+        assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+        struct job job = { .recording = sample, .events = events, .out_dir = folder, .stem = "storm" };
+        assert_int_equal(pipeline_run(&job, &rig, &s, &outcome, &why), rows[i].status);
+        const char *text = rows[i].status == TC_OK ? outcome.remark.text : why.text;
+        if (!strstr(text, rows[i].says)) fail_msg("'%s' does not say '%s'", text, rows[i].says);
+        outcome_clear(&outcome);
+        tc_rig_clear(&rig);
+        scratch_remove(folder);
+    }
+}
+
+static void events_alone_make_a_timeline(void **state)
+{
+    (void)state;
+    struct done a = { .settings = tc_settings_default() }, b = a;
+    do_cue(&a, sample, NULL);
+    do_cue(&b, NULL, a.outcome.paths[OUTPUT_EVENTS]);
+    assert_int_equal(b.outcome.cracks, a.outcome.cracks);
+    assert_int_equal(b.outcome.rumbles, a.outcome.rumbles);
+    struct table frames = read_table(b.outcome.paths[OUTPUT_FRAMES]);
+    check_flashes(&b, &frames);
+    table_free(&frames);
+    undo(&a);
+    undo(&b);
+}
+
+static void only_the_chosen_part_is_lit_and_shifted(void **state)
+{
+    (void)state;
+    struct done whole = { .settings = tc_settings_default() }, part = whole;
+    part.settings.from_s = 8;
+    part.settings.to_s = 14;
+    part.settings.shift_s = 100;
+    do_cue(&whole, sample, NULL);
+    do_cue(&part, sample, NULL);
+    assert_int_equal(part.outcome.frames, whole.outcome.frames);
+    struct table frames = read_table(part.outcome.paths[OUTPUT_FRAMES]);
+    for (size_t f = 0; f < frames.rows; f++)
+        if (at(&frames, f, 0) < 108 - 0.026 || at(&frames, f, 0) > 114 + 4) assert_near(summed(&frames, f), 0, 0);
+    assert_near(at(&frames, 0, 0), 100, 0.0001);
+    /* All moments that the report names are those of the files. */
+    assert_true(part.outcome.flash.peak_transitions > 0);
+    const int64_t moments[] = { part.outcome.brightest_at_ms, part.outcome.flash.peak_at_ms,
+                                part.outcome.load.rig.reached_at_ms };
+    for (size_t i = 0; i < COUNT(moments); i++) assert_true(moments[i] >= 107000 && moments[i] <= 119000);
+    table_free(&frames);
+    undo(&whole);
+    undo(&part);
+}
+
+static void existing_outputs_are_refused_by_name(void **state)
+{
+    (void)state;
+    struct done d = { .settings = tc_settings_default() };
+    do_cue(&d, sample, NULL);
+    struct outcome again = { 0 };
+    struct tc_problem why = { "" };
+    struct job job = { .recording = sample, .out_dir = d.folder, .stem = "storm" };
+    assert_int_equal(pipeline_run(&job, &d.rig, &d.settings, &again, &why), TC_ERR_EXISTS);
+    assert_non_null(strstr(why.text, "storm.events.csv: exists already"));
+    outcome_clear(&again);
+    job.force = true;
+    assert_int_equal(pipeline_run(&job, &d.rig, &d.settings, &again, &why), TC_OK);
+    outcome_clear(&again);
+    undo(&d);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_sample_keeps_every_promise),
+        cmocka_unit_test(real_recordings_keep_every_promise),
+        cmocka_unit_test(the_same_input_and_seed_give_the_same_bytes),
+        cmocka_unit_test(cueing_from_the_events_file_gives_the_same_bytes),
+        cmocka_unit_test(an_edited_events_file_stays_as_it_is),
+        cmocka_unit_test(what_is_forced_by_hand_reads_back),
+        cmocka_unit_test(events_that_do_not_fit_are_told),
+        cmocka_unit_test(events_alone_make_a_timeline),
+        cmocka_unit_test(only_the_chosen_part_is_lit_and_shifted),
+        cmocka_unit_test(existing_outputs_are_refused_by_name),
+    };
+    return cmocka_run_group_tests_name("pipeline", tests, NULL, NULL);
+}

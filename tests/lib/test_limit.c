@@ -1,0 +1,563 @@
+/* The limiter keeps its promise for whatever comes: random rigs and timelines,
+ * counted by the counter of flash.c, which shares no code with it and is itself
+ * checked against published vectors (test_flash.c). The rule: WCAG 2.2, SC
+ * 2.3.1, three flashes in any second.
+ *
+ * THUNDERCUE_CASES=N in the environment runs N random cases instead. */
+#include "check.h"
+
+#include "light/flash_count.h"
+#include "light/limit.h"
+#include "words/random.h"
+#include "words/units.h"
+
+enum { CHANNELS_MOST = 24, GROUPS_MOST = 4, FRAMES_MOST = 700, CASES = 2000 };
+
+/* ---- Random rigs and timelines ---- */
+
+struct trial {
+    struct tc_channel channels[CHANNELS_MOST];
+    struct tc_group groups[GROUPS_MOST];
+    struct tc_rig rig;
+    struct tc_settings settings;
+    struct dimmer *dimmer;
+    uint32_t frames;
+    uint16_t asked[FRAMES_MOST][CHANNELS_MOST];
+    uint16_t given[FRAMES_MOST][CHANNELS_MOST];
+    size_t softened;
+};
+
+static bool chance(struct randomiser *r, double p)
+{
+    return random_uniform(r) < p;
+}
+
+static int below(struct randomiser *r, int n)
+{
+    return (int)random_below(r, (uint32_t)n);
+}
+
+static void draw_rig(struct trial *t, struct randomiser *r)
+{
+    memset(&t->rig, 0, sizeof t->rig);
+    memset(t->channels, 0, sizeof t->channels);
+    t->rig.channels = t->channels;
+    t->rig.groups = t->groups;
+    t->rig.channel_count = 1 + random_below(r, CHANNELS_MOST);
+    t->rig.group_count = chance(r, 0.5) ? random_below(r, GROUPS_MOST + 1) : 0;
+    bool lumens = chance(r, 0.2), plain = chance(r, 0.3);
+    for (size_t c = 0; c < t->rig.channel_count; c++) {
+        struct tc_channel *ch = &t->channels[c];
+        ch->number = (int)c + 1;
+        ch->kind = chance(r, 0.4) ? TC_FLOOD : TC_BRANCH;
+        ch->parent = -1;
+        ch->group = t->rig.group_count ? below(r, (int)t->rig.group_count + 1) - 1 : -1;
+        ch->watts = chance(r, 0.05) ? 0 : 1 + 30 * random_uniform(r);
+        ch->lumens = lumens ? 100 + 900 * random_uniform(r) : 0;
+        ch->max_level = 100;
+        if (plain) continue;
+        ch->curve = (enum tc_curve)below(r, 3);
+        ch->min_level = chance(r, 0.4) ? below(r, 30) : 0;
+        ch->max_level = chance(r, 0.3) ? 50 + below(r, 51) : 100;
+    }
+}
+
+/* Kinds of timeline. Each fills in the light of a channel in a frame from the
+ * frame before. */
+enum shape { NOISE, STRIKES, WAVES, STAIRS, RELAY, SHAPES };
+
+struct drawing {
+    enum shape shape;
+    double quiet, decay[CHANNELS_MOST], period[CHANNELS_MOST], height;
+    int turn;
+};
+
+static double draw_light(struct drawing *d, struct randomiser *r, uint32_t f, size_t c, double last,
+                         bool strike)
+{
+    switch (d->shape) {
+    case NOISE: /* whatever a hostile file may hold */
+        return chance(r, d->quiet) ? last : chance(r, 0.3) ? 0 : chance(r, 0.1) ? 1 : random_uniform(r);
+    case STRIKES: /* what cueing makes: jumps and decays */
+        return strike && chance(r, 0.7) ? fmax(last, d->height * random_uniform(r)) : last * d->decay[c];
+    case WAVES:
+        return d->height * (0.5 - 0.5 * cos(6.283185307 * (double)f / d->period[c]));
+    case STAIRS: /* steps below and above 10 % */
+        return fmin(1, fmax(0, last + (chance(r, d->quiet) ? 0 : 0.25 * (random_uniform(r) - 0.5))));
+    case RELAY: /* one hands over to the other: the sum hardly changes */
+    case SHAPES:
+        break;
+    }
+    return (int)c % 3 == d->turn ? d->height : 0;
+}
+
+static void draw_timeline(struct trial *t, struct randomiser *r)
+{
+    struct drawing d = { .shape = (enum shape)below(r, SHAPES), .quiet = random_uniform(r),
+                         .height = chance(r, 0.3) ? random_uniform(r) : 1 };
+    double period = 2 + 20 * random_uniform(r), often = 0.5 * random_uniform(r) * random_uniform(r);
+    bool together = chance(r, 0.5);
+    for (size_t c = 0; c < CHANNELS_MOST; c++) {
+        d.decay[c] = 0.4 + 0.6 * random_uniform(r);
+        d.period[c] = together ? period : 2 + 40 * random_uniform(r);
+    }
+    t->frames = 1 + random_below(r, FRAMES_MOST);
+    if (chance(r, 0.2)) t->frames = 1 + random_below(r, 60);
+    memset(t->asked, 0, sizeof t->asked);
+    double light[CHANNELS_MOST] = { 0 };
+    for (uint32_t f = 0; f + 1 < t->frames; f++) { /* the last frame is black */
+        bool strike = chance(r, often);
+        if (chance(r, 0.3)) d.turn = below(r, 4);
+        for (size_t c = 0; c < t->rig.channel_count; c++) {
+            light[c] = draw_light(&d, r, f, c, light[c], strike);
+            t->asked[f][c] = dimmer_level(t->dimmer, c, (float)light[c]);
+        }
+    }
+}
+
+static void limit(struct trial *t)
+{
+    struct limiter *l;
+    assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
+    memcpy(t->given, t->asked, sizeof t->given);
+    for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
+    t->softened = limiter_softened(l);
+    limiter_destroy(l);
+}
+
+static struct trial *trial_draw(struct trial *t, uint64_t which)
+{
+    struct randomiser r = random_keyed(20, 26, which);
+    draw_rig(t, &r);
+    t->settings = tc_settings_default();
+    t->settings.frame_rate = 1 + below(&r, 120);
+    t->settings.flash_limit = 1 + below(&r, 3);
+    t->settings.loop = chance(&r, 0.4);
+    t->settings.levels = below(&r, 2);
+    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, (enum tc_levels)t->settings.levels), TC_OK);
+    draw_timeline(t, &r);
+    limit(t);
+    return t;
+}
+
+static int cases(void)
+{
+    const char *wanted = getenv("THUNDERCUE_CASES");
+    int n = wanted ? atoi(wanted) : 0;
+    return n > 0 ? n : CASES;
+}
+
+/* ---- Counting, at the frame rate and between frames ---- */
+
+/* What the light may do on the way from one frame to the next. */
+enum between { HELD, LIGHT_SLIDES, LEVEL_SLIDES, FALLS_SLIDE, BETWEENS };
+
+static const char *const between_names[] = {
+    "held", "light slides", "levels slide", "falls slide, rises jump",
+};
+
+static double light_between(const struct trial *t, size_t c, uint16_t from, uint16_t to, double part,
+                            enum between how)
+{
+    const struct tc_channel *ch = &t->channels[c];
+    double full = t->dimmer->full, a = from * 100.0 / full, b = to * 100.0 / full;
+    if (part >= 1) return channel_light(ch, b);
+    if (how == HELD || (how == FALLS_SLIDE && to > from)) return channel_light(ch, a);
+    if (how == LIGHT_SLIDES) return channel_light(ch, a) + part * (channel_light(ch, b) - channel_light(ch, a));
+    return channel_light(ch, a + part * (b - a));
+}
+
+/* Most transitions in a second, with `steps` moments in each frame. */
+static int peak_of(const struct trial *t, uint16_t (*frames)[CHANNELS_MOST], int steps, enum between how)
+{
+    static const uint16_t black[CHANNELS_MOST] = { 0 };
+    struct flash_counter *c;
+    int64_t rate = t->settings.frame_rate, laps = 1;
+    if (t->settings.loop) laps = 2 + (2 * rate) / t->frames;
+    assert_int_equal(flash_counter_create(&c, &t->rig, t->dimmer->full, t->settings.flash_limit), TC_OK);
+    for (int64_t k = 0; k < laps * t->frames; k++) {
+        const uint16_t *to = frames[k % t->frames];
+        const uint16_t *from = k ? frames[(k - 1) % t->frames] : black;
+        if (steps == 1) flash_counter_step(c, to, k * 1000000 / rate);
+        for (int i = 1; steps > 1 && i <= steps; i++) {
+            double light[CHANNELS_MOST];
+            for (size_t ch = 0; ch < t->rig.channel_count; ch++)
+                light[ch] = light_between(t, ch, from[ch], to[ch], (double)i / steps, how);
+            flash_counter_light(c, light, (k * steps + i) * 1000000 / (rate * steps));
+        }
+    }
+    int peak = flash_counter_peak(c);
+    flash_counter_destroy(c);
+    return peak;
+}
+
+/* ---- Properties ---- */
+
+static void never_more_than_the_limit(void **state)
+{
+    (void)state;
+    struct trial *t = calloc(1, sizeof *t);
+    int broke_before = 0, n = cases();
+    assert_non_null(t);
+    for (int i = 0; i < n; i++) {
+        trial_draw(t, (uint64_t)i);
+        int most = 2 * (int)t->settings.flash_limit;
+        int peak = peak_of(t, t->given, 1, HELD);
+        if (peak > most) fail_msg("case %d: %d transitions in a second, %d allowed", i, peak, most);
+        for (int how = 0; how < BETWEENS; how++) {
+            peak = peak_of(t, t->given, 4, (enum between)how);
+            if (peak > most)
+                fail_msg("case %d, %s: %d transitions in a second, %d allowed", i, between_names[how], peak, most);
+        }
+        broke_before += peak_of(t, t->asked, 1, HELD) > most;
+        dimmer_destroy(t->dimmer);
+    }
+    print_message("    %d random cases, %d of them over the limit before\n", n, broke_before);
+    assert_true(broke_before > n / 3); /* else this test would prove little */
+    free(t);
+}
+
+static void levels_only_go_down(void **state)
+{
+    (void)state;
+    struct trial *t = calloc(1, sizeof *t);
+    assert_non_null(t);
+    for (int i = 0; i < 600; i++) {
+        trial_draw(t, (uint64_t)i);
+        for (uint32_t f = 0; f < t->frames; f++)
+            for (size_t c = 0; c < t->rig.channel_count; c++)
+                if (t->given[f][c] > t->asked[f][c]) fail_msg("case %d frame %u channel %zu raised", i, f, c);
+        dimmer_destroy(t->dimmer);
+    }
+    free(t);
+}
+
+static void what_came_out_goes_through_unchanged(void **state)
+{
+    (void)state;
+    struct trial *t = calloc(1, sizeof *t);
+    assert_non_null(t);
+    for (int i = 0; i < 600; i++) {
+        trial_draw(t, (uint64_t)i);
+        memcpy(t->asked, t->given, sizeof t->asked);
+        limit(t);
+        if (memcmp(t->asked, t->given, sizeof t->asked) != 0) fail_msg("case %d changed again", i);
+        assert_int_equal(t->softened, 0);
+        dimmer_destroy(t->dimmer);
+    }
+    free(t);
+}
+
+/* Strikes of all channels from black, each back in black within three frames,
+ * and so far apart that they keep the limit with a frame to spare. */
+static void where_nothing_is_wrong_nothing_changes(void **state)
+{
+    (void)state;
+    struct trial *t = calloc(1, sizeof *t);
+    assert_non_null(t);
+    for (int i = 0; i < 600; i++) {
+        trial_draw(t, (uint64_t)i);
+        struct randomiser r = random_keyed(7, 7, (uint64_t)i);
+        int64_t rate = t->settings.frame_rate, limit_n = t->settings.flash_limit;
+        int64_t apart = (rate + 1 + 3 + limit_n - 1) / limit_n;
+        if (apart < 4) apart = 4;
+        memset(t->asked, 0, sizeof t->asked);
+        t->settings.loop = false;
+        t->frames = FRAMES_MOST;
+        for (int64_t f = below(&r, 5); f + 3 < FRAMES_MOST; f += apart + below(&r, 3))
+            for (int64_t k = 0; k < 3; k++)
+                for (size_t c = 0; c < t->rig.channel_count; c++)
+                    t->asked[f + k][c] = dimmer_level(t->dimmer, c, (float)(1.0 - 0.3 * (double)k));
+        limit(t);
+        if (memcmp(t->asked, t->given, sizeof t->asked) != 0) fail_msg("case %d was changed", i);
+        dimmer_destroy(t->dimmer);
+    }
+    free(t);
+}
+
+static double light_of(const struct trial *t, uint16_t (*frames)[CHANNELS_MOST], int64_t f)
+{
+    double sum = 0;
+    for (size_t c = 0; f >= 0 && c < t->rig.channel_count; c++)
+        sum += t->dimmer->weight[c] * dimmer_light(t->dimmer, c, frames[f][c]);
+    return sum;
+}
+
+/* A storm: strikes from black in quick succession. Each still gives a rise of
+ * light in its own frame, and the first keeps its full strength. */
+static void every_strike_still_shows(void **state)
+{
+    (void)state;
+    struct trial *t = calloc(1, sizeof *t);
+    assert_non_null(t);
+    for (int i = 0; i < 500; i++) {
+        struct randomiser r = random_keyed(8, 8, (uint64_t)i);
+        trial_draw(t, (uint64_t)i);
+        dimmer_destroy(t->dimmer);
+        for (size_t c = 0; c < t->rig.channel_count; c++) {
+            t->channels[c].min_level = 0;
+            t->channels[c].max_level = 100;
+        }
+        t->settings.loop = false;
+        t->settings.levels = TC_LEVELS_PERCENT;
+        assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
+        memset(t->asked, 0, sizeof t->asked);
+        t->frames = FRAMES_MOST;
+        int64_t first = -1;
+        for (int64_t f = 1 + below(&r, 5); f + 4 < FRAMES_MOST; f += 4 + below(&r, 20)) {
+            if (first < 0) first = f;
+            for (int64_t k = 0; k < 3; k++)
+                for (size_t c = 0; c < t->rig.channel_count; c++)
+                    t->asked[f + k][c] = dimmer_level(t->dimmer, c, (float)(1.0 - 0.3 * (double)k));
+        }
+        limit(t);
+        assert_memory_equal(t->asked[first], t->given[first], sizeof t->asked[first]);
+        for (int64_t f = 1; f < FRAMES_MOST; f++) {
+            if (light_of(t, t->asked, f) <= light_of(t, t->asked, f - 1)) continue;
+            if (light_of(t, t->given, f) <= light_of(t, t->given, f - 1) + 0.01)
+                fail_msg("case %d: no rise in frame %d", i, (int)f);
+        }
+        dimmer_destroy(t->dimmer);
+    }
+    free(t);
+}
+
+/* Three short strikes, a fourth that has no room and fades over two seconds,
+ * and a fifth while it still glows. The fourth must not break out when room
+ * comes, and the fifth, which has room, keeps its strength. */
+static void a_refused_strike_fades_and_the_next_is_free(void **state)
+{
+    (void)state;
+    struct trial *t = calloc(1, sizeof *t);
+    assert_non_null(t);
+    trial_draw(t, 3);
+    dimmer_destroy(t->dimmer);
+    memset(t->asked, 0, sizeof t->asked);
+    t->settings.frame_rate = 40;
+    t->settings.flash_limit = 3;
+    t->settings.loop = false;
+    t->frames = 200;
+    for (size_t c = 0; c < t->rig.channel_count; c++) {
+        t->channels[c].min_level = 0;
+        t->channels[c].max_level = 100;
+    }
+    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
+    for (int f = 0; f < 199; f++) {
+        bool strikes = f == 10 || f == 14 || f == 18 || f == 120;
+        double light = strikes ? 1 : f >= 22 && f < 150 ? 1 - (f - 22) / 160.0 : 0;
+        for (size_t c = 0; c < t->rig.channel_count; c++)
+            t->asked[f][c] = dimmer_level(t->dimmer, c, (float)light);
+    }
+    limit(t);
+    assert_true(light_of(t, t->given, 22) > 0.05);
+    for (int f = 23; f < 120; f++) {
+        assert_true(light_of(t, t->given, f) <= light_of(t, t->given, f - 1) + 1e-9);
+        assert_true(light_of(t, t->given, f) < 0.10);
+    }
+    assert_true(light_of(t, t->given, 119) > 0);
+    assert_memory_equal(t->given[120], t->asked[120], sizeof t->asked[120]);
+    dimmer_destroy(t->dimmer);
+    free(t);
+}
+
+static void limit_off_changes_nothing(void **state)
+{
+    (void)state;
+    struct trial *t = calloc(1, sizeof *t);
+    assert_non_null(t);
+    for (int i = 0; i < 50; i++) {
+        trial_draw(t, (uint64_t)i);
+        t->settings.flash_limit = 0;
+        limit(t);
+        assert_memory_equal(t->asked, t->given, sizeof t->asked);
+        dimmer_destroy(t->dimmer);
+    }
+    free(t);
+}
+
+/* ---- The plan ---- */
+
+enum { STROKES = 8 };
+
+static struct tc_timeline plan(struct tc_stroke *strokes, struct tc_pulse *pulses, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        strokes[i].first_pulse = (uint32_t)(2 * i);
+        strokes[i].pulse_count = 2;
+        pulses[2 * i] = (struct tc_pulse){ .frame = strokes[i].frame, .channel = 0, .peak = 65535 };
+        pulses[2 * i + 1] = (struct tc_pulse){ .frame = strokes[i].frame, .channel = 1, .peak = 65535 };
+    }
+    return (struct tc_timeline){ .frame_rate = 40, .frames = 400, .strokes = strokes, .stroke_count = n,
+                                 .pulses = pulses, .pulse_count = 2 * n };
+}
+
+static void restrikes_make_room_for_first_strokes(void **state)
+{
+    (void)state;
+    struct tc_stroke strokes[STROKES] = {
+        { .frame = 100, .order = 0, .light = 0.6f },
+        { .frame = 103, .order = 1, .light = 0.5f, .heard = true },
+        { .frame = 106, .order = 2, .light = 0.9f },
+        { .frame = 109, .order = 3, .light = 0.2f },
+        { .frame = 120, .event = 1, .order = 0, .light = 0.3f },
+        { .frame = 300, .event = 2, .order = 0, .light = 1 },
+    };
+    struct tc_pulse pulses[2 * STROKES];
+    struct tc_settings s = tc_settings_default();
+    struct tc_timeline t = plan(strokes, pulses, 6);
+    assert_int_equal(limit_thin(&t, &s), TC_OK);
+    /* both first strokes and the restrike heard stay, the drawn ones go */
+    static const uint32_t left[] = { 100, 103, 120, 300 };
+    assert_int_equal(t.stroke_count, 4);
+    assert_int_equal(t.dropped, 2);
+    assert_int_equal(t.pulse_count, 8);
+    for (size_t i = 0; i < 4; i++) {
+        assert_int_equal(t.strokes[i].frame, left[i]);
+        for (uint32_t k = 0; k < 2; k++)
+            assert_int_equal(t.pulses[t.strokes[i].first_pulse + k].frame, left[i]);
+    }
+    t = plan(strokes, pulses, 4);
+    s.flash_limit = 0;
+    t.dropped = 0;
+    assert_int_equal(limit_thin(&t, &s), TC_OK);
+    assert_int_equal(t.stroke_count, 4);
+}
+
+static void first_strokes_are_never_left_out(void **state)
+{
+    (void)state;
+    struct tc_stroke strokes[STROKES];
+    struct tc_pulse pulses[2 * STROKES];
+    struct tc_settings s = tc_settings_default();
+    for (uint32_t i = 0; i < STROKES; i++)
+        strokes[i] = (struct tc_stroke){ .frame = 10 + 4 * i, .event = i, .light = 1 };
+    struct tc_timeline t = plan(strokes, pulses, STROKES);
+    assert_int_equal(limit_thin(&t, &s), TC_OK);
+    assert_int_equal(t.stroke_count, STROKES);
+    assert_int_equal(t.dropped, 0);
+}
+
+/* Three weak cracks and a strong one within a second: a weak one gives way,
+ * in the plan and when it plays; the strong one keeps its strength. */
+static void the_strongest_first_stroke_keeps_its_strength(void **state)
+{
+    (void)state;
+    struct trial *t = calloc(1, sizeof *t);
+    struct tc_stroke strokes[STROKES];
+    struct tc_pulse pulses[2 * STROKES];
+    assert_non_null(t);
+    trial_draw(t, 5);
+    dimmer_destroy(t->dimmer);
+    for (size_t c = 0; c < t->rig.channel_count; c++) t->channels[c].min_level = 0, t->channels[c].max_level = 100;
+    t->settings.frame_rate = 40;
+    t->settings.flash_limit = 3;
+    t->settings.loop = false;
+    t->frames = 300;
+    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
+    memset(t->asked, 0, sizeof t->asked);
+    for (uint32_t i = 0; i < 4; i++) {
+        strokes[i] = (struct tc_stroke){ .frame = 100 + 6 * i, .event = i, .light = i == 3 ? 1 : 0.5f };
+        for (size_t c = 0; c < t->rig.channel_count; c++)
+            t->asked[strokes[i].frame][c] = dimmer_level(t->dimmer, c, strokes[i].light);
+    }
+    struct tc_timeline plan_of = plan(strokes, pulses, 4);
+    assert_int_equal(limit_thin(&plan_of, &t->settings), TC_OK);
+    assert_false(strokes[0].yields || strokes[1].yields || strokes[3].yields);
+    assert_true(strokes[2].yields);
+
+    struct limiter *l;
+    assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
+    limiter_follow(l, &plan_of);
+    memcpy(t->given, t->asked, sizeof t->given);
+    for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
+    limiter_destroy(l);
+    assert_memory_equal(t->given[118], t->asked[118], sizeof t->asked[118]);
+    assert_true(light_of(t, t->given, 112) < 0.10);
+    assert_true(light_of(t, t->given, 112) > 0.05);
+    dimmer_destroy(t->dimmer);
+    free(t);
+}
+
+/* Two weak cracks, then three strong ones within the next second: both weak
+ * ones give way, and all three strong ones keep their strength. */
+static void weak_strokes_leave_room_for_all_strong_ones(void **state)
+{
+    (void)state;
+    static const struct { uint32_t frame; float light; } rows[] = {
+        { 115, 0.47f }, { 124, 0.64f }, { 137, 0.76f }, { 142, 0.79f }, { 157, 0.84f },
+    };
+    struct trial *t = calloc(1, sizeof *t);
+    struct tc_stroke strokes[STROKES];
+    struct tc_pulse pulses[2 * STROKES];
+    assert_non_null(t);
+    trial_draw(t, 5);
+    dimmer_destroy(t->dimmer);
+    for (size_t c = 0; c < t->rig.channel_count; c++) t->channels[c].min_level = 0, t->channels[c].max_level = 100;
+    t->settings.frame_rate = 40;
+    t->settings.flash_limit = 3;
+    t->settings.loop = false;
+    t->frames = 300;
+    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
+    memset(t->asked, 0, sizeof t->asked);
+    for (uint32_t i = 0; i < COUNT(rows); i++) {
+        strokes[i] = (struct tc_stroke){ .frame = rows[i].frame, .event = i, .light = rows[i].light };
+        for (size_t c = 0; c < t->rig.channel_count; c++)
+            t->asked[rows[i].frame][c] = dimmer_level(t->dimmer, c, rows[i].light);
+    }
+    struct tc_timeline plan_of = plan(strokes, pulses, COUNT(rows));
+    assert_int_equal(limit_thin(&plan_of, &t->settings), TC_OK);
+    struct limiter *l;
+    assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
+    limiter_follow(l, &plan_of);
+    memcpy(t->given, t->asked, sizeof t->given);
+    for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
+    limiter_destroy(l);
+    for (uint32_t i = 0; i < COUNT(rows); i++) {
+        double light = light_of(t, t->given, rows[i].frame);
+        if (i < 2) assert_true(light > 0.05 && light < 0.10);
+        else assert_memory_equal(t->given[rows[i].frame], t->asked[rows[i].frame], sizeof t->asked[0]);
+    }
+    dimmer_destroy(t->dimmer);
+    free(t);
+}
+
+static void the_place_of_a_restrike_is_filled_with_glow(void **state)
+{
+    (void)state;
+    struct tc_settings s = tc_settings_default();
+    struct tc_stroke strokes[STROKES];
+    struct tc_pulse pulses[2 * STROKES];
+    for (uint32_t i = 0; i < 5; i++)
+        strokes[i] = (struct tc_stroke){ .frame = 100 + 4 * i, .order = (uint8_t)i, .light = 0.9f - 0.1f * (float)i };
+    struct tc_timeline t = plan(strokes, pulses, 5);
+    for (size_t i = 0; i < t.pulse_count; i++) t.pulses[i].fall = 3;
+    assert_int_equal(limit_thin(&t, &s), TC_OK);
+    assert_int_equal(t.stroke_count, 3); /* 100, 104 and 108 stay */
+    assert_int_equal(t.dropped, 2);
+    for (uint32_t k = 0; k < 2; k++) {
+        const struct tc_pulse *before = &t.pulses[t.strokes[1].first_pulse + k];
+        const struct tc_pulse *last = &t.pulses[t.strokes[2].first_pulse + k];
+        assert_int_equal(before->glow, 0);
+        assert_int_equal(last->glow, (uint16_t)(s.glow_light * 65535));
+        assert_int_equal(last->frame + last->fall + last->hold, 116);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(never_more_than_the_limit),
+        cmocka_unit_test(levels_only_go_down),
+        cmocka_unit_test(what_came_out_goes_through_unchanged),
+        cmocka_unit_test(where_nothing_is_wrong_nothing_changes),
+        cmocka_unit_test(every_strike_still_shows),
+        cmocka_unit_test(a_refused_strike_fades_and_the_next_is_free),
+        cmocka_unit_test(limit_off_changes_nothing),
+        cmocka_unit_test(restrikes_make_room_for_first_strokes),
+        cmocka_unit_test(first_strokes_are_never_left_out),
+        cmocka_unit_test(the_strongest_first_stroke_keeps_its_strength),
+        cmocka_unit_test(weak_strokes_leave_room_for_all_strong_ones),
+        cmocka_unit_test(the_place_of_a_restrike_is_filled_with_glow),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,272 @@
+/* Text in and out: numbers the same in every country, CSV by RFC 4180. */
+#include "check.h"
+
+#include <limits.h>
+
+#include "words/text.h"
+
+/* ---- Numbers ---- */
+
+static void fixed_numbers_are_written_digit_by_digit(void **state)
+{
+    (void)state;
+    static const struct { int64_t value; int decimals; const char *want; } rows[] = {
+        { 0, 0, "0" },          { 0, 1, "0.0" },        { 0, 3, "0.000" },       { 7, 3, "0.007" },
+        { -7, 3, "-0.007" },    { 1000, 1, "100.0" },   { 999, 1, "99.9" },      { 255, 0, "255" },
+        { 1234567, 3, "1234.567" }, { -1, 0, "-1" },    { -10, 1, "-1.0" },      { 36000000, 3, "36000.000" },
+        { INT64_MAX, 0, "9223372036854775807" }, { INT64_MIN, 3, "-9223372036854775.808" },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        char to[32] = { 0 };
+        *text_fixed(to, rows[i].value, rows[i].decimals) = 0;
+        assert_string_equal(to, rows[i].want);
+    }
+}
+
+/* The C library's own printf is the outside check. */
+static void fixed_numbers_agree_with_the_c_library(void **state)
+{
+    (void)state;
+    for (int64_t v = -3000; v <= 3000; v++) {
+        char got[32] = { 0 }, want[32];
+        *text_fixed(got, v, 3) = 0;
+        snprintf(want, sizeof want, "%s%lld.%03lld", v < 0 ? "-" : "", (long long)llabs(v) / 1000, (long long)llabs(v) % 1000);
+        assert_string_equal(got, want);
+    }
+}
+
+static void only_plain_decimal_numbers_are_read(void **state)
+{
+    (void)state;
+    static const struct { const char *cell; bool ok; double want; } good[] = {
+        { "0", true, 0 },       { "12", true, 12 },     { "-3.5", true, -3.5 },  { "1e3", true, 1000 },
+        { "+2", true, 2 },      { ".5", true, 0.5 },    { "5.", true, 5 },       { "0.1", true, 0.1 },
+        { "", false, 0 },       { " 1", false, 0 },     { "1 ", false, 0 },      { "1,5", false, 0 },
+        { "0x10", false, 0 },   { "inf", false, 0 },    { "nan", false, 0 },     { "1e999", false, 0 },
+        { "--1", false, 0 },    { "1.2.3", false, 0 },  { "e", false, 0 },       { "-", false, 0 },
+        { "1e", false, 0 },     { "\xD9\xA1", false, 0 }, { "1_000", false, 0 }, { "1'000", false, 0 },
+    };
+    for (size_t i = 0; i < COUNT(good); i++) {
+        double v = -1;
+        if (text_number(good[i].cell, &v) != good[i].ok) fail_msg("'%s'", good[i].cell);
+        if (good[i].ok) assert_near(v, good[i].want, 0);
+    }
+    static const struct { const char *cell; bool ok; int64_t want; } whole[] = {
+        { "0", true, 0 }, { "-12", true, -12 }, { "+9", true, 9 }, { "9223372036854775807", true, INT64_MAX },
+        { "9223372036854775808", false, 0 }, { "1.0", false, 0 }, { "", false, 0 }, { "1e3", false, 0 }, { "1-2", false, 0 },
+    };
+    for (size_t i = 0; i < COUNT(whole); i++) {
+        int64_t v = -1;
+        if (text_whole(whole[i].cell, &v) != whole[i].ok) fail_msg("'%s'", whole[i].cell);
+        if (whole[i].ok) assert_true(v == whole[i].want);
+    }
+}
+
+/* ---- CSV out ---- */
+
+static char *written(const char *cell, bool guard)
+{
+    static char text[256];
+    memset(text, 0, sizeof text);
+    FILE *out = fmemopen(text, sizeof text, "w");
+    assert_non_null(out);
+    csv_cell(out, cell, guard);
+    fclose(out);
+    return text;
+}
+
+/* RFC 4180, 2.5 to 2.7: cells with line breaks, quotes or commas are quoted, a
+ * quote within is doubled; spaces are part of the cell (2.4). The rows with an
+ * apostrophe are ours: a spreadsheet would run the cell as a formula. */
+static void cells_are_quoted_where_the_standard_asks_for_it(void **state)
+{
+    (void)state;
+    static const struct { const char *cell; bool guard; const char *want; } rows[] = {
+        { "aaa", false, "aaa" },                    { "", false, "" },
+        { " a b ", false, " a b " },                { "a,b", false, "\"a,b\"" },
+        { "b\r\nbb", false, "\"b\r\nbb\"" },        { "b\"bb", false, "\"b\"\"bb\"" },
+        { "\"", false, "\"\"\"\"" },                { "a\nb", false, "\"a\nb\"" },
+        { "=1+1", false, "=1+1" },                  { "=1+1", true, "'=1+1" },
+        { "+49", true, "'+49" },                    { "-left", true, "'-left" },
+        { "@now", true, "'@now" },                  { "\tx", true, "'\tx" },
+        { "\rx", true, "\"'\rx\"" },                { "=A1,B1", true, "\"'=A1,B1\"" },
+        { "=\"x\"", true, "\"'=\"\"x\"\"\"" },      { "a=b", true, "a=b" },
+        { "trunk top", true, "trunk top" },         { "'quoted'", true, "'quoted'" },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) assert_string_equal(written(rows[i].cell, rows[i].guard), rows[i].want);
+}
+
+/* ---- CSV in ---- */
+
+/* The rows of a text, cells divided by '|', rows by '/', ended by what was wrong. */
+static const char *read_back(const char *text, size_t size)
+{
+    static char got[512];
+    got[0] = 0;
+    FILE *in = fmemopen((void *)(uintptr_t)text, size, "r");
+    assert_non_null(in);
+    struct csv *c = csv_open(in);
+    assert_non_null(c);
+    enum csv_result r;
+    while ((r = csv_next(c)) == CSV_ROW) {
+        for (size_t i = 0; i < csv_count(c); i++) {
+            if (i) strcat(got, "|");
+            strcat(got, csv_get(c, i));
+        }
+        strcat(got, "/");
+    }
+    if (r != CSV_END) sprintf(got + strlen(got), "!%ld %s", csv_line(c), csv_result_text(r));
+    csv_close(c);
+    fclose(in);
+    return got;
+}
+
+/* The first seven rows are the examples of RFC 4180, section 2. */
+static void what_the_standard_shows_is_read(void **state)
+{
+    (void)state;
+    static const struct { const char *text, *want; } rows[] = {
+        { "aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n", "aaa|bbb|ccc/zzz|yyy|xxx/" },
+        { "aaa,bbb,ccc\r\nzzz,yyy,xxx", "aaa|bbb|ccc/zzz|yyy|xxx/" },
+        { "field_name,field_name,field_name\r\naaa,bbb,ccc\r\n", "field_name|field_name|field_name/aaa|bbb|ccc/" },
+        { "aaa,bbb,ccc", "aaa|bbb|ccc/" },
+        { "\"aaa\",\"bbb\",\"ccc\"\r\nzzz,yyy,xxx", "aaa|bbb|ccc/zzz|yyy|xxx/" },
+        { "\"aaa\",\"b\r\nbb\",\"ccc\"\r\nzzz,yyy,xxx", "aaa|b\r\nbb|ccc/zzz|yyy|xxx/" },
+        { "\"aaa\",\"b\"\"bb\",\"ccc\"", "aaa|b\"bb|ccc/" },
+        { "a,b\nc,d\n", "a|b/c|d/" },                           /* bare LF */
+        { "\xEF\xBB\xBFkind,start_s\n", "kind|start_s/" },      /* byte order mark */
+        { "a\r\n\r\n\nb\r\n", "a/b/" },                         /* blank lines */
+        { ",,\r\n", "||/" },                                    /* empty cells */
+        { "\"\",x\n", "|x/" },
+        { " a , b \n", " a | b /" },                            /* spaces are data */
+        { "a\rb,c\n", "a\rb|c/" },                              /* a lone CR is no line end */
+        { "a\"b,c\n", "a\"b|c/" },                              /* a quote within a bare cell */
+        { "\"abc", "!1 a quoted cell that does not end with its quote" },
+        { "a\n\"b\nc", "a/!2 a quoted cell that does not end with its quote" },
+        { "\"a\"b,c\n", "!1 a quoted cell that does not end with its quote" },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) assert_string_equal(read_back(rows[i].text, strlen(rows[i].text)), rows[i].want);
+    assert_string_equal(read_back("a\0b\n", 4), "!1 a zero byte: this is not a text file");
+}
+
+static void every_cell_reads_back_as_it_was_written(void **state)
+{
+    (void)state;
+    static const char *const parts[] = { "", "a", ",", "\"", "\r\n", "\n", " ", "\"\"", "\xC3\xA9", "x\"y" };
+    for (size_t i = 0; i < COUNT(parts); i++)
+        for (size_t j = 0; j < COUNT(parts); j++)
+            for (size_t k = 0; k < COUNT(parts); k++) {
+                char cell[32], line[300], want[64];
+                snprintf(cell, sizeof cell, "%s%s%s", parts[i], parts[j], parts[k]);
+                snprintf(line, sizeof line, "x,%s,y\r\n", written(cell, false));
+                snprintf(want, sizeof want, "x|%s|y/", cell);
+                assert_string_equal(read_back(line, strlen(line)), want);
+            }
+}
+
+static void rows_beyond_all_bounds_are_refused(void **state)
+{
+    (void)state;
+    size_t size = 3u << 20;
+    char *text = calloc(size, 1);
+    assert_non_null(text);
+    memset(text, 'x', size - 1);
+    assert_string_equal(read_back(text, size - 1), "!1 a row that is too long");
+    memset(text, ',', size - 1);
+    assert_string_equal(read_back(text, size - 1), "!1 a row that is too long");
+    free(text);
+}
+
+/* ---- For people ---- */
+
+/* The broken sequences are those of the Unicode Standard, table 3-7. */
+static void names_cannot_disturb_a_terminal(void **state)
+{
+    (void)state;
+    static const struct { const char *name, *want; } rows[] = {
+        { "mill pond.wav", "mill pond.wav" },   { "a\nb", "a?b" },          { "\x1B[31mred", "?[31mred" },
+        { "\x7F", "?" },                        { "gr\xC3\xBCn", "gr\xC3\xBCn" }, { "\xFF\xFE", "??" },
+        { "\xC0\xAF", "??" },                   { "\xE0\x80\xAF", "???" },  { "\xED\xA0\x80", "???" },
+        { "\xF4\x90\x80\x80", "????" },         { "\xC3", "?" },            { "\xC2\x9B", "?" },
+        { "a\xE2\x80\xAE" "b", "a?b" },         { "\xE2\x9A\xA1", "\xE2\x9A\xA1" }, { "", "" },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        char to[64];
+        assert_string_equal(text_plain(to, sizeof to, rows[i].name), rows[i].want);
+    }
+    char small[8];
+    assert_string_equal(text_plain(small, sizeof small, "abcdefghijk"), "abcd...");
+    for (size_t size = 8; size < 40; size++) { /* never beyond the buffer, never half a character */
+        char to[64];
+        memset(to, 'Z', sizeof to);
+        text_plain(to, size, "\xC3\xA9\xC3\xA9\xC3\xA9\xE2\x9A\xA1\xE2\x9A\xA1\xF0\x9F\x8C\xA9\xF0\x9F\x8C\xA9\n\n\xC3\xA9\xC3\xA9\xC3\xA9");
+        assert_true(strlen(to) < size);
+        assert_int_equal(to[size], 'Z');
+    }
+}
+
+static void the_same_words_are_the_same_in_any_case(void **state)
+{
+    (void)state;
+    assert_true(text_same("Crack", "cRACK"));
+    assert_true(text_same("", ""));
+    assert_false(text_same("crack", "cracks"));
+    assert_false(text_same("[", "{")); /* they differ by the same bit as cases do */
+}
+
+/* RFC 3629, section 4 and its examples; overlong forms, surrogates and what is
+ * beyond U+10FFFF are no UTF-8. */
+static void utf8_is_told_from_other_bytes(void **state)
+{
+    (void)state;
+    static const struct { const char *text; bool fine; } rows[] = {
+        { "", true }, { "plain", true }, { "A\xE2\x89\xA2\xCE\x91.", true }, { "\xED\x95\x9C\xEA\xB5\xAD\xEC\x96\xB4", true },
+        { "\xF0\xA3\x8E\xB4", true }, { "\xF4\x8F\xBF\xBF", true }, { "\xF4\x90\x80\x80", false }, { "\xC0\x80", false },
+        { "\xE0\x80\xAF", false }, { "\xED\xA0\x80", false }, { "\x80", false }, { "a\xC3", false }, { "caf\xE9", false }, { "\xFF\xFE", false },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) assert_int_equal(text_utf8(rows[i].text), rows[i].fine);
+}
+
+/* Unicode UAX 11 (wide and full-width take two) and combining marks (none). */
+static void columns_of_a_terminal_are_counted(void **state)
+{
+    (void)state;
+    static const struct { const char *text; size_t columns; } rows[] = {
+        { "", 0 }, { "storm", 5 }, { "caf\xC3\xA9", 4 }, { "cafe\xCC\x81", 4 }, { "\xE9\x9B\xB7", 2 }, { "\xED\x95\x9C", 2 },
+        { "\xEF\xBC\xA1", 2 }, { "\xF0\x9F\x8C\xA9", 2 }, { "\xE2\x94\x9C\xE2\x94\x80 1", 4 }, { "\xD7\xA8", 1 },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) assert_int_equal(text_columns(rows[i].text), rows[i].columns);
+}
+
+/* Edit distance (Levenshtein 1966; kitten and sitting are the textbook pair). */
+static void near_words_are_near(void **state)
+{
+    (void)state;
+    static const struct { const char *a, *b; size_t edits; } rows[] = {
+        { "", "", 0 }, { "", "abc", 3 }, { "abc", "", 3 }, { "kitten", "sitting", 3 }, { "watts", "wats", 1 }, { "flaw", "lawn", 2 },
+        { "channel", "chanel", 1 }, { "0123456789012345678901234567890123", "a", 32 }, { "a", "0123456789012345678901234567890123", 32 },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        assert_int_equal(text_distance(rows[i].a, rows[i].b), rows[i].edits);
+        assert_int_equal(text_distance(rows[i].b, rows[i].a), rows[i].edits);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(fixed_numbers_are_written_digit_by_digit),
+        cmocka_unit_test(fixed_numbers_agree_with_the_c_library),
+        cmocka_unit_test(only_plain_decimal_numbers_are_read),
+        cmocka_unit_test(cells_are_quoted_where_the_standard_asks_for_it),
+        cmocka_unit_test(what_the_standard_shows_is_read),
+        cmocka_unit_test(every_cell_reads_back_as_it_was_written),
+        cmocka_unit_test(rows_beyond_all_bounds_are_refused),
+        cmocka_unit_test(names_cannot_disturb_a_terminal),
+        cmocka_unit_test(the_same_words_are_the_same_in_any_case),
+        cmocka_unit_test(utf8_is_told_from_other_bytes),
+        cmocka_unit_test(columns_of_a_terminal_are_counted),
+        cmocka_unit_test(near_words_are_near),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
