@@ -261,6 +261,28 @@ static void the_library_prints_nothing_and_never_exits(void **state)
     assert_int_equal(look_through(see_call), 0);
 }
 
+/* In lib, these belong to memory.c alone. */
+static const char *const allocators[] = { "malloc", "calloc", "realloc", "free", "strdup", "strndup", "aligned_alloc" };
+
+static int see_allocation(const char *file, const char *line)
+{
+    int wrong = 0;
+    if (strncmp(file, "lib/", 4) || !strcmp(file, "lib/words/memory.c")) return 0;
+    for (size_t i = 0; i < COUNT(allocators); i++) {
+        if (!calls_it(line, allocators[i])) continue;
+        print_message("src/%s calls %s itself: %s", file, allocators[i], line);
+        wrong++;
+    }
+    return wrong;
+}
+
+static void the_library_allocates_in_one_place(void **state)
+{
+    (void)state;
+    skip_elsewhere();
+    assert_int_equal(look_through(see_allocation), 0);
+}
+
 /* ---- Headers ---- */
 
 static void every_header_compiles_alone(void **state)
@@ -323,6 +345,7 @@ int main(void)
         cmocka_unit_test(no_two_files_include_each_other),
         cmocka_unit_test(libraries_stay_behind_their_fences),
         cmocka_unit_test(the_library_prints_nothing_and_never_exits),
+        cmocka_unit_test(the_library_allocates_in_one_place),
         cmocka_unit_test(every_header_compiles_alone),
         cmocka_unit_test(there_is_no_state_at_file_scope),
     };

@@ -2,9 +2,9 @@
 #include "cueing/cue.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "words/memory.h"
 #include "words/units.h"
 
 /* A flash that is not over where the recording ends gets this much time; only
@@ -267,7 +267,7 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
 
 void tc_timeline_clear(struct tc_timeline *t)
 {
-    free(t->strokes);
-    free(t->pulses);
+    memory_free(t->strokes);
+    memory_free(t->pulses);
     memset(t, 0, sizeof *t);
 }

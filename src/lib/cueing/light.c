@@ -1,8 +1,8 @@
 /* Strokes into pulses: what each lamp is told, and when. */
 #include <math.h>
-#include <stdlib.h>
 
 #include "cueing/cue.h"
+#include "words/memory.h"
 #include "words/units.h"
 
 /* ---- The timeline grows ---- */
@@ -12,7 +12,7 @@ void cue_pulse(struct cueing *q, struct tc_pulse pulse)
     struct tc_timeline *t = q->out;
     if (t->pulse_count == q->pulse_room) {
         size_t room = q->pulse_room ? 2 * q->pulse_room : 256;
-        struct tc_pulse *more = realloc(t->pulses, room * sizeof *more);
+        struct tc_pulse *more = memory_resize(t->pulses, room * sizeof *more);
         if (!more) {
             q->out_of_memory = true;
             return;
@@ -29,7 +29,7 @@ void cue_stroke(struct cueing *q, struct tc_stroke stroke)
     struct tc_timeline *t = q->out;
     if (t->stroke_count == q->stroke_room) {
         size_t room = q->stroke_room ? 2 * q->stroke_room : 64;
-        struct tc_stroke *more = realloc(t->strokes, room * sizeof *more);
+        struct tc_stroke *more = memory_resize(t->strokes, room * sizeof *more);
         if (!more) {
             q->out_of_memory = true;
             return;

@@ -4,9 +4,9 @@
  * Light is set at knots, KNOT_MS apart, and goes straight between them, so a
  * change takes its time and never flashes. */
 #include <math.h>
-#include <stdlib.h>
 
 #include "cueing/cue.h"
+#include "words/memory.h"
 #include "words/units.h"
 
 enum { KNOT_MS = 400 };
@@ -75,7 +75,7 @@ static double loudest_of(const struct rumble_walk *w, const struct cueing *q)
 
 enum tc_status rumble_walk_create(struct rumble_walk **out, struct cueing *q)
 {
-    struct rumble_walk *w = calloc(1, sizeof *w);
+    struct rumble_walk *w = memory_new(1, sizeof *w);
     *out = w;
     if (!w) return TC_ERR_MEMORY;
     for (int i = 0; i < 256; i++) w->power[i] = level_byte_power((uint8_t)i);
@@ -86,7 +86,7 @@ enum tc_status rumble_walk_create(struct rumble_walk **out, struct cueing *q)
 
 void rumble_walk_destroy(struct rumble_walk *w)
 {
-    free(w);
+    memory_free(w);
 }
 
 /* ---- Light of a side ---- */

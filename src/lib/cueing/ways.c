@@ -1,9 +1,9 @@
 /* Root-to-tip ways through the branches of a rig, and the forks beside them. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "cueing/cue.h"
+#include "words/memory.h"
 
 /* ---- Making ---- */
 
@@ -34,11 +34,11 @@ enum tc_status grove_create(struct grove *out, const struct tc_rig *rig)
 {
     size_t n = rig->channel_count;
     *out = (struct grove){ .rig = rig, .first_root = -1 };
-    out->tips = calloc(n + 1, sizeof *out->tips);
-    out->shuffled = calloc(n + 1, sizeof *out->shuffled);
-    out->floods = calloc(n + 1, sizeof *out->floods);
-    out->first_child = calloc(n + 1, sizeof *out->first_child);
-    out->next_sibling = calloc(n + 1, sizeof *out->next_sibling);
+    out->tips = memory_new(n + 1, sizeof *out->tips);
+    out->shuffled = memory_new(n + 1, sizeof *out->shuffled);
+    out->floods = memory_new(n + 1, sizeof *out->floods);
+    out->first_child = memory_new(n + 1, sizeof *out->first_child);
+    out->next_sibling = memory_new(n + 1, sizeof *out->next_sibling);
     if (!out->tips || !out->shuffled || !out->floods || !out->first_child || !out->next_sibling) {
         grove_clear(out);
         return TC_ERR_MEMORY;
@@ -62,11 +62,11 @@ enum tc_status grove_create(struct grove *out, const struct tc_rig *rig)
 
 void grove_clear(struct grove *g)
 {
-    free(g->tips);
-    free(g->shuffled);
-    free(g->floods);
-    free(g->first_child);
-    free(g->next_sibling);
+    memory_free(g->tips);
+    memory_free(g->shuffled);
+    memory_free(g->floods);
+    memory_free(g->first_child);
+    memory_free(g->next_sibling);
     *g = (struct grove){ .first_root = -1 };
 }
 

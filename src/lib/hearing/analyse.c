@@ -1,12 +1,12 @@
 #include "hearing/analyse.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "hearing/decimate.h"
 #include "hearing/fourier.h"
 #include "hearing/samples.h"
+#include "words/memory.h"
 
 #define WINDOW_S    0.02322  /* 1024 samples at 44.1 kHz */
 #define LOW_HZ_FROM 40.0     /* below this, wind and handling noise */
@@ -116,7 +116,7 @@ enum tc_status analyser_create(struct analyser **out, double rate, int channels)
 {
     *out = NULL;
     if (!(rate >= 1000 && rate <= 768000) || channels < 1 || channels > 64) return TC_ERR_USAGE;
-    struct analyser *a = calloc(1, sizeof *a);
+    struct analyser *a = memory_new(1, sizeof *a);
     if (!a) return TC_ERR_MEMORY;
     a->rate = rate;
     a->channels = channels;
@@ -130,15 +130,15 @@ enum tc_status analyser_create(struct analyser **out, double rate, int channels)
 
     a->group = channels == 1 ? 2 * LANES : LANES;
     a->ready_at = a->group;
-    a->past = calloc(a->room * (size_t)channels, sizeof *a->past);
-    a->shape = calloc(a->window, sizeof *a->shape);
-    a->nothing = calloc(a->window, sizeof *a->nothing);
-    a->windows = calloc(a->size, sizeof *a->windows);
-    a->power[0] = calloc(a->bins, sizeof *a->power[0]);
-    a->power[1] = calloc(a->bins, sizeof *a->power[1]);
-    a->block = calloc(2 * BLOCK, sizeof *a->block);
-    a->decimator = calloc((size_t)(channels * a->halvings) + 1, sizeof *a->decimator);
-    a->weights = calloc(3 * (a->bins + 2 * BAND_COUNT), sizeof *a->weights);
+    a->past = memory_new(a->room * (size_t)channels, sizeof *a->past);
+    a->shape = memory_new(a->window, sizeof *a->shape);
+    a->nothing = memory_new(a->window, sizeof *a->nothing);
+    a->windows = memory_new(a->size, sizeof *a->windows);
+    a->power[0] = memory_new(a->bins, sizeof *a->power[0]);
+    a->power[1] = memory_new(a->bins, sizeof *a->power[1]);
+    a->block = memory_new(2 * BLOCK, sizeof *a->block);
+    a->decimator = memory_new((size_t)(channels * a->halvings) + 1, sizeof *a->decimator);
+    a->weights = memory_new(3 * (a->bins + 2 * BAND_COUNT), sizeof *a->weights);
     if (!a->past || !a->shape || !a->nothing || !a->windows || !a->power[0] || !a->power[1] || !a->weights || !a->block
         || !a->decimator || fourier_create(&a->fourier, a->size) != TC_OK) {
         analyser_destroy(a);
@@ -381,15 +381,15 @@ int64_t analyser_taken(const struct analyser *a)
 void analyser_destroy(struct analyser *a)
 {
     if (!a) return;
-    free(a->past);
-    free(a->shape);
-    free(a->nothing);
-    free(a->windows);
-    free(a->power[0]);
-    free(a->power[1]);
-    free(a->weights);
-    free(a->block);
-    free(a->decimator);
+    memory_free(a->past);
+    memory_free(a->shape);
+    memory_free(a->nothing);
+    memory_free(a->windows);
+    memory_free(a->power[0]);
+    memory_free(a->power[1]);
+    memory_free(a->weights);
+    memory_free(a->block);
+    memory_free(a->decimator);
     fourier_destroy(a->fourier);
-    free(a);
+    memory_free(a);
 }

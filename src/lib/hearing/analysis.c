@@ -3,14 +3,15 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "words/memory.h"
 #include "words/model.h"
 
 void tc_analysis_clear(struct tc_analysis *a)
 {
-    free(a->events);
-    free(a->candidates);
-    free(a->envelope);
-    free(a->overview);
+    memory_free(a->events);
+    memory_free(a->candidates);
+    memory_free(a->envelope);
+    memory_free(a->overview);
     memset(a, 0, sizeof *a);
 }
 
@@ -42,7 +43,7 @@ enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity)
         loudest = fmaxf(loudest, c->loudness);
     }
 
-    struct tc_event *events = calloc(rumbles + cracks + 1, sizeof *events);
+    struct tc_event *events = memory_new(rumbles + cracks + 1, sizeof *events);
     if (!events) return TC_ERR_MEMORY;
     size_t n = 0;
     for (size_t i = 0; i < a->candidate_count; i++) {
@@ -64,7 +65,7 @@ enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity)
         n++;
     }
     qsort(events, n, sizeof *events, by_start);
-    free(a->events);
+    memory_free(a->events);
     a->events = events;
     a->event_count = n;
     return TC_OK;

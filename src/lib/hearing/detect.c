@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "words/memory.h"
 #include "words/units.h"
 
 /* Lengths in steps of 5 ms. */
@@ -99,15 +100,15 @@ struct detector {
 
 enum tc_status detector_create(struct detector **out)
 {
-    struct detector *d = calloc(1, sizeof *d);
+    struct detector *d = memory_new(1, sizeof *d);
     *out = d;
     if (!d) return TC_ERR_MEMORY;
     d->past_loud = d->loudest = -200;
     d->room = 256;
     d->track_room = 1 << 14;
-    d->found = calloc(d->room, sizeof *d->found);
-    d->low = calloc(d->track_room, 1);
-    d->high = calloc(d->track_room, 1);
+    d->found = memory_new(d->room, sizeof *d->found);
+    d->low = memory_new(d->track_room, 1);
+    d->high = memory_new(d->track_room, 1);
     if (d->found && d->low && d->high) return TC_OK;
     detector_destroy(d);
     *out = NULL;
@@ -302,7 +303,7 @@ static float sharpness_of(const struct detector *d, int64_t step)
 static enum tc_status keep(struct detector *d, int64_t step, float score)
 {
     if (d->count == d->room) {
-        struct tc_candidate *more = realloc(d->found, 2 * d->room * sizeof *more);
+        struct tc_candidate *more = memory_resize(d->found, 2 * d->room * sizeof *more);
         if (!more) return TC_ERR_MEMORY;
         d->found = more;
         d->room *= 2;
@@ -336,9 +337,9 @@ static enum tc_status judge(struct detector *d, int64_t step)
 static enum tc_status end_track_value(struct detector *d)
 {
     if (d->track_count == d->track_room) {
-        uint8_t *low = realloc(d->low, 2 * d->track_room);
+        uint8_t *low = memory_resize(d->low, 2 * d->track_room);
         if (low) d->low = low;
-        uint8_t *high = realloc(d->high, 2 * d->track_room);
+        uint8_t *high = memory_resize(d->high, 2 * d->track_room);
         if (high) d->high = high;
         if (!low || !high) return TC_ERR_MEMORY;
         d->track_room *= 2;
@@ -527,7 +528,7 @@ static enum tc_status add_rumble(struct tc_analysis *out, size_t *room, struct t
 {
     if (out->event_count == *room) {
         size_t more = *room ? 2 * *room : 16;
-        struct tc_event *events = realloc(out->events, more * sizeof *events);
+        struct tc_event *events = memory_resize(out->events, more * sizeof *events);
         if (!events) return TC_ERR_MEMORY;
         out->events = events;
         *room = more;
@@ -573,7 +574,7 @@ static enum tc_status cut_rumbles(const struct rumble_tracks *t, size_t count, i
 static enum tc_status find_rumbles(const struct detector *d, int64_t length_ms, struct tc_analysis *out)
 {
     size_t n = d->track_count;
-    uint8_t *all = calloc(6, n + 1);
+    uint8_t *all = memory_new(6, n + 1);
     if (!all) return TC_ERR_MEMORY;
     struct rumble_tracks t = { all, all + n, all + 2 * n, all + 3 * n, all + 4 * n, all + 5 * n };
     smooth_track(d->low, n, t.low);
@@ -581,7 +582,7 @@ static enum tc_status find_rumbles(const struct detector *d, int64_t length_ms, 
     smooth_track(d->high, n, t.high);
     find_gates(t.high, n, t.spare, t.high_quiet);
     enum tc_status status = cut_rumbles(&t, n, length_ms, out);
-    free(all);
+    memory_free(all);
     return status;
 }
 
@@ -604,8 +605,8 @@ enum tc_status detector_finish(struct detector *d, int64_t length_ms, struct tc_
 void detector_destroy(struct detector *d)
 {
     if (!d) return;
-    free(d->found);
-    free(d->low);
-    free(d->high);
-    free(d);
+    memory_free(d->found);
+    memory_free(d->low);
+    memory_free(d->high);
+    memory_free(d);
 }

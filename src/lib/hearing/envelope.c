@@ -1,9 +1,9 @@
 #include "hearing/envelope.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "words/memory.h"
 #include "words/units.h"
 
 enum { ROOM_AT_FIRST = 1 << 16 }; /* 27 minutes at 40 light frames a second */
@@ -21,13 +21,13 @@ struct envelope {
 
 enum tc_status envelope_create(struct envelope **out, int64_t frame_rate)
 {
-    struct envelope *e = calloc(1, sizeof *e);
+    struct envelope *e = memory_new(1, sizeof *e);
     *out = e;
     if (!e) return TC_ERR_MEMORY;
     e->frame_rate = frame_rate;
     e->room = ROOM_AT_FIRST;
-    e->level = calloc(e->room, 1);
-    e->overview = calloc(1, sizeof *e->overview);
+    e->level = memory_new(e->room, 1);
+    e->overview = memory_new(1, sizeof *e->overview);
     if (!e->level || !e->overview) {
         envelope_destroy(e);
         *out = NULL;
@@ -44,7 +44,7 @@ enum tc_status envelope_create(struct envelope **out, int64_t frame_rate)
 static enum tc_status end_frame(struct envelope *e)
 {
     if (e->count == e->room) {
-        uint8_t *more = realloc(e->level, 2 * e->room);
+        uint8_t *more = memory_resize(e->level, 2 * e->room);
         if (!more) return TC_ERR_MEMORY;
         e->level = more;
         e->room *= 2;
@@ -125,9 +125,9 @@ enum tc_status envelope_finish(struct envelope *e, struct tc_analysis *out)
 void envelope_destroy(struct envelope *e)
 {
     if (!e) return;
-    free(e->level);
-    free(e->overview);
-    free(e);
+    memory_free(e->level);
+    memory_free(e->overview);
+    memory_free(e);
 }
 
 /* ---- Without a recording ---- */
@@ -139,7 +139,7 @@ enum tc_status envelope_imagine(struct tc_analysis *a, int64_t rate)
     for (size_t i = 0; i < a->event_count; i++)
         if (a->events[i].end_ms + TAIL_MS > a->length_ms) a->length_ms = a->events[i].end_ms + TAIL_MS;
     a->envelope_count = (size_t)(a->length_ms * rate / 1000 + 1);
-    if (!(a->envelope = calloc(a->envelope_count, 1))) return TC_ERR_MEMORY;
+    if (!(a->envelope = memory_new(a->envelope_count, 1))) return TC_ERR_MEMORY;
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
         if (e->kind != TC_RUMBLE) continue;

@@ -1,7 +1,8 @@
 #include "hearing/fourier.h"
 
 #include <math.h>
-#include <stdlib.h>
+
+#include "words/memory.h"
 
 #define TWO_PI 6.283185307179586
 
@@ -55,11 +56,11 @@ enum tc_status fourier_create(struct fourier **out, size_t size)
 {
     *out = NULL;
     if (size < 2 || !is_product(size)) return TC_ERR_USAGE;
-    struct fourier *f = calloc(1, sizeof *f);
+    struct fourier *f = memory_new(1, sizeof *f);
     if (!f) return TC_ERR_MEMORY;
     f->size = size;
-    f->turns = calloc(2 * size, sizeof *f->turns); /* size - 1 are needed */
-    f->scratch = calloc(size, sizeof *f->scratch);
+    f->turns = memory_new(2 * size, sizeof *f->turns); /* size - 1 are needed */
+    f->scratch = memory_new(size, sizeof *f->scratch);
     if (!f->turns || !f->scratch) {
         fourier_destroy(f);
         return TC_ERR_MEMORY;
@@ -159,7 +160,7 @@ struct quad *fourier_run(struct fourier *f, struct quad *data)
 void fourier_destroy(struct fourier *f)
 {
     if (!f) return;
-    free(f->turns);
-    free(f->scratch);
-    free(f);
+    memory_free(f->turns);
+    memory_free(f->scratch);
+    memory_free(f);
 }

@@ -1,12 +1,12 @@
 /* The first of the three plain steps: samples in, analysis out. L3: it joins
  * the stages analyse, detect and envelope. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "hearing/analyse.h"
 #include "hearing/detect.h"
 #include "hearing/envelope.h"
+#include "words/memory.h"
 
 struct tc_listener {
     struct analyser *analyser;
@@ -22,7 +22,7 @@ enum tc_status tc_listener_create(struct tc_listener **out, const struct tc_sett
     *out = NULL;
     enum tc_status status = tc_settings_check(s, NULL);
     if (status != TC_OK) return status;
-    struct tc_listener *l = calloc(1, sizeof *l);
+    struct tc_listener *l = memory_new(1, sizeof *l);
     if (!l) return TC_ERR_MEMORY;
     l->rate = rate;
     l->channels = channels;
@@ -76,5 +76,5 @@ void tc_listener_destroy(struct tc_listener *l)
     analyser_destroy(l->analyser);
     detector_destroy(l->detector);
     envelope_destroy(l->envelope);
-    free(l);
+    memory_free(l);
 }

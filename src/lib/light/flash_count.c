@@ -36,10 +36,10 @@
  * transitions a second for 4 s within any 5 s. It is a caution, not a limit. */
 #include "light/flash_count.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "rig/dimmer.h"
+#include "words/memory.h"
 #include "words/text.h"
 #include "words/units.h"
 
@@ -153,21 +153,21 @@ enum tc_status flash_counter_create(struct flash_counter **out, const struct tc_
                                     uint16_t full, int64_t limit)
 {
     *out = NULL;
-    struct flash_counter *c = calloc(1, sizeof *c);
+    struct flash_counter *c = memory_new(1, sizeof *c);
     if (!c) return TC_ERR_MEMORY;
     size_t channels = rig->channel_count + 1; /* one spare: no channels is no special case */
     c->rig = rig;
     c->full = full;
     c->limit = limit;
     c->series_count = FIRST_GROUP + rig->group_count;
-    c->series = calloc(c->series_count + 1, sizeof *c->series);
-    c->all_on = calloc(c->series_count, sizeof *c->all_on);
-    c->sum = calloc(c->series_count, sizeof *c->sum);
-    c->weight = calloc(channels, sizeof *c->weight);
-    c->light = calloc(channels, sizeof *c->light);
-    c->last = calloc(channels, sizeof *c->last);
-    c->changed_us = calloc(channels, sizeof *c->changed_us);
-    c->at_peak = calloc(channels, sizeof *c->at_peak);
+    c->series = memory_new(c->series_count + 1, sizeof *c->series);
+    c->all_on = memory_new(c->series_count, sizeof *c->all_on);
+    c->sum = memory_new(c->series_count, sizeof *c->sum);
+    c->weight = memory_new(channels, sizeof *c->weight);
+    c->light = memory_new(channels, sizeof *c->light);
+    c->last = memory_new(channels, sizeof *c->last);
+    c->changed_us = memory_new(channels, sizeof *c->changed_us);
+    c->at_peak = memory_new(channels, sizeof *c->at_peak);
     if (!c->series || !c->all_on || !c->sum || !c->weight || !c->light || !c->last
         || !c->changed_us || !c->at_peak)
         goto fail;
@@ -380,13 +380,13 @@ void flash_counter_report(const struct flash_counter *c, struct flash_report *ou
 void flash_counter_destroy(struct flash_counter *c)
 {
     if (!c) return;
-    free(c->series);
-    free(c->all_on);
-    free(c->sum);
-    free(c->weight);
-    free(c->light);
-    free(c->last);
-    free(c->changed_us);
-    free(c->at_peak);
-    free(c);
+    memory_free(c->series);
+    memory_free(c->all_on);
+    memory_free(c->sum);
+    memory_free(c->weight);
+    memory_free(c->light);
+    memory_free(c->last);
+    memory_free(c->changed_us);
+    memory_free(c->at_peak);
+    memory_free(c);
 }

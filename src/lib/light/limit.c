@@ -50,6 +50,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "words/memory.h"
+
 /* WCAG 2.2: 10 %. A change of exactly that counts, whatever the last bit of a
  * sum says. */
 #define TRANSITION (0.10 - 1e-9)
@@ -125,7 +127,7 @@ enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
                               const struct tc_settings *s, uint32_t frames)
 {
     *out = NULL;
-    struct limiter *l = calloc(1, sizeof *l);
+    struct limiter *l = memory_new(1, sizeof *l);
     if (!l) return TC_ERR_MEMORY;
     const struct tc_rig *rig = d->rig;
     size_t n = d->channels + 1; /* one spare: no channels is no special case */
@@ -135,20 +137,20 @@ enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
     l->window = s->frame_rate + 1;
     l->frames = frames ? frames : 1;
     l->track_count = FIRST_GROUP + rig->group_count;
-    l->tracks = calloc(l->track_count, sizeof *l->tracks);
-    l->sum = calloc(l->track_count, sizeof *l->sum);
-    l->low = calloc(l->track_count, sizeof *l->low);
-    l->share = calloc(l->track_count, sizeof *l->share);
-    l->refused = calloc(l->track_count, sizeof *l->refused);
-    l->kind_track = calloc(n, sizeof *l->kind_track);
-    l->group_track = calloc(n, sizeof *l->group_track);
-    l->asked = calloc(n, sizeof *l->asked);
-    l->given = calloc(n, sizeof *l->given);
-    l->now = calloc(n, sizeof *l->now);
-    l->asked_light = calloc(n, sizeof *l->asked_light);
-    l->given_light = calloc(n, sizeof *l->given_light);
-    l->now_light = calloc(n, sizeof *l->now_light);
-    l->gain = calloc(n, sizeof *l->gain);
+    l->tracks = memory_new(l->track_count, sizeof *l->tracks);
+    l->sum = memory_new(l->track_count, sizeof *l->sum);
+    l->low = memory_new(l->track_count, sizeof *l->low);
+    l->share = memory_new(l->track_count, sizeof *l->share);
+    l->refused = memory_new(l->track_count, sizeof *l->refused);
+    l->kind_track = memory_new(n, sizeof *l->kind_track);
+    l->group_track = memory_new(n, sizeof *l->group_track);
+    l->asked = memory_new(n, sizeof *l->asked);
+    l->given = memory_new(n, sizeof *l->given);
+    l->now = memory_new(n, sizeof *l->now);
+    l->asked_light = memory_new(n, sizeof *l->asked_light);
+    l->given_light = memory_new(n, sizeof *l->given_light);
+    l->now_light = memory_new(n, sizeof *l->now_light);
+    l->gain = memory_new(n, sizeof *l->gain);
     if (!l->tracks || !l->sum || !l->low || !l->share || !l->refused || !l->kind_track
         || !l->group_track || !l->asked || !l->given || !l->now || !l->asked_light
         || !l->given_light || !l->now_light || !l->gain)
@@ -175,21 +177,21 @@ fail:
 void limiter_destroy(struct limiter *l)
 {
     if (!l) return;
-    free(l->tracks);
-    free(l->sum);
-    free(l->low);
-    free(l->share);
-    free(l->refused);
-    free(l->kind_track);
-    free(l->group_track);
-    free(l->asked);
-    free(l->given);
-    free(l->now);
-    free(l->asked_light);
-    free(l->given_light);
-    free(l->now_light);
-    free(l->gain);
-    free(l);
+    memory_free(l->tracks);
+    memory_free(l->sum);
+    memory_free(l->low);
+    memory_free(l->share);
+    memory_free(l->refused);
+    memory_free(l->kind_track);
+    memory_free(l->group_track);
+    memory_free(l->asked);
+    memory_free(l->given);
+    memory_free(l->now);
+    memory_free(l->asked_light);
+    memory_free(l->given_light);
+    memory_free(l->now_light);
+    memory_free(l->gain);
+    memory_free(l);
 }
 
 void limiter_follow(struct limiter *l, const struct tc_timeline *t)
@@ -678,11 +680,11 @@ static void fill(struct tc_timeline *t, const bool *out, size_t left_out, double
 /* Takes the strokes out that are marked, with their pulses. */
 static enum tc_status leave_out(struct tc_timeline *t, const bool *out)
 {
-    bool *gone = calloc(t->pulse_count + 1, sizeof *gone);
-    uint32_t *place = calloc(t->pulse_count + 1, sizeof *place);
+    bool *gone = memory_new(t->pulse_count + 1, sizeof *gone);
+    uint32_t *place = memory_new(t->pulse_count + 1, sizeof *place);
     if (!gone || !place) {
-        free(gone);
-        free(place);
+        memory_free(gone);
+        memory_free(place);
         return TC_ERR_MEMORY;
     }
     for (size_t i = 0; i < t->stroke_count; i++)
@@ -702,8 +704,8 @@ static enum tc_status leave_out(struct tc_timeline *t, const bool *out)
     t->dropped += t->stroke_count - strokes;
     t->stroke_count = strokes;
     t->pulse_count = pulses;
-    free(gone);
-    free(place);
+    memory_free(gone);
+    memory_free(place);
     return TC_OK;
 }
 
@@ -711,9 +713,9 @@ enum tc_status limit_thin(struct tc_timeline *t, const struct tc_settings *s)
 {
     if (!s->flash_limit || !t->stroke_count) return TC_OK;
     enum tc_status status = TC_ERR_MEMORY;
-    struct candidate *list = calloc(t->stroke_count, sizeof *list);
-    bool *out = calloc(t->stroke_count, sizeof *out);
-    struct taken taken = { calloc(t->stroke_count + 1, sizeof *taken.frames), 0 };
+    struct candidate *list = memory_new(t->stroke_count, sizeof *list);
+    bool *out = memory_new(t->stroke_count, sizeof *out);
+    struct taken taken = { memory_new(t->stroke_count + 1, sizeof *taken.frames), 0 };
     if (!list || !out || !taken.frames) goto done;
 
     for (size_t i = 0; i < t->stroke_count; i++) {
@@ -735,8 +737,8 @@ enum tc_status limit_thin(struct tc_timeline *t, const struct tc_settings *s)
         if (out[i] && s->glow_light > 0) fill(t, out, i, s->glow_light);
     status = leave_out(t, out);
 done:
-    free(list);
-    free(out);
-    free(taken.frames);
+    memory_free(list);
+    memory_free(out);
+    memory_free(taken.frames);
     return status;
 }

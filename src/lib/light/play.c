@@ -1,8 +1,9 @@
 #include "light/play.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
+
+#include "words/memory.h"
 
 /* Where the straight lines of a fall meet the exponential, in shares of the
  * fall: at 1, 0.45, 0.15 and (there it is cut off) 0 of its light. The lines
@@ -156,7 +157,7 @@ static enum tc_status make_room(struct play *p)
     for (uint32_t frame = 0; p->next < p->t->pulse_count;) {
         if (!read_on(p, frame)) {
             size_t room = p->room ? 2 * p->room : 32;
-            struct lit *more = realloc(p->lit, room * sizeof *more);
+            struct lit *more = memory_resize(p->lit, room * sizeof *more);
             if (!more) return TC_ERR_MEMORY;
             p->lit = more;
             p->room = room;
@@ -173,13 +174,13 @@ static enum tc_status make_room(struct play *p)
 
 enum tc_status play_create(struct play **out, const struct tc_timeline *t, const struct tc_rig *rig)
 {
-    struct play *p = calloc(1, sizeof *p);
+    struct play *p = memory_new(1, sizeof *p);
     *out = p;
     if (!p) return TC_ERR_MEMORY;
     p->t = t;
     p->rig = rig;
-    p->floods = calloc(rig->channel_count + 1, sizeof *p->floods);
-    p->scratch = calloc(rig->channel_count + 1, sizeof *p->scratch);
+    p->floods = memory_new(rig->channel_count + 1, sizeof *p->floods);
+    p->scratch = memory_new(rig->channel_count + 1, sizeof *p->scratch);
     if (!p->floods || !p->scratch) goto fail;
     for (size_t c = 0; c < rig->channel_count; c++)
         if (rig->channels[c].kind == TC_FLOOD) p->floods[p->flood_count++] = (uint16_t)c;
@@ -276,8 +277,8 @@ bool play_step(struct play *p, float *light)
 void play_destroy(struct play *p)
 {
     if (!p) return;
-    free(p->lit);
-    free(p->floods);
-    free(p->scratch);
-    free(p);
+    memory_free(p->lit);
+    memory_free(p->floods);
+    memory_free(p->scratch);
+    memory_free(p);
 }

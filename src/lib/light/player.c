@@ -1,11 +1,11 @@
 /* The third plain step: a timeline handed out light frame by light frame. L3:
  * it joins the stages play and limit. */
-#include <stdlib.h>
 
 #include "light/limit.h"
 #include "light/play.h"
 #include "light/player.h"
 #include "rig/dimmer.h"
+#include "words/memory.h"
 
 struct tc_player {
     struct play *play;
@@ -20,9 +20,9 @@ enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline
     *out = NULL;
     enum tc_status status = tc_settings_check(s, NULL);
     if (status != TC_OK) return status;
-    struct tc_player *p = calloc(1, sizeof *p);
+    struct tc_player *p = memory_new(1, sizeof *p);
     if (!p) return TC_ERR_MEMORY;
-    p->light = calloc(rig->channel_count + 1, sizeof *p->light);
+    p->light = memory_new(rig->channel_count + 1, sizeof *p->light);
     status = p->light ? TC_OK : TC_ERR_MEMORY;
     if (status == TC_OK) status = play_create(&p->play, t, rig);
     if (status == TC_OK) status = dimmer_create(&p->dimmer, rig, (enum tc_levels)s->levels);
@@ -64,6 +64,6 @@ void tc_player_destroy(struct tc_player *p)
     play_destroy(p->play);
     limiter_destroy(p->limiter);
     dimmer_destroy(p->dimmer);
-    free(p->light);
-    free(p);
+    memory_free(p->light);
+    memory_free(p);
 }

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "words/memory.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -135,7 +136,7 @@ static enum tc_status read_row(struct reader *r)
 
     if (r->count == r->room) {
         size_t room = r->room ? 2 * r->room : 64;
-        struct label *more = realloc(r->labels, room * sizeof *more);
+        struct label *more = memory_resize(r->labels, room * sizeof *more);
         if (!more) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
         r->labels = more;
         r->room = room;
@@ -199,7 +200,7 @@ enum tc_status labels_read(const char *path, struct label **out, size_t *count,
     csv_close(r.csv);
     fclose(in);
     if (status != TC_OK) {
-        free(r.labels);
+        memory_free(r.labels);
         return status;
     }
     if (r.count) qsort(r.labels, r.count, sizeof *r.labels, by_start);

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "words/memory.h"
+
 /* Times are decimals; their binary forms may differ from them by this much. */
 #define ROUNDING_S 1e-9
 
@@ -32,7 +34,7 @@ static enum tc_status add_error(struct score *s, double error)
 {
     if (s->error_count == s->error_room) {
         size_t room = s->error_room ? 2 * s->error_room : 64;
-        double *more = realloc(s->errors, room * sizeof *more);
+        double *more = memory_resize(s->errors, room * sizeof *more);
         if (!more) return TC_ERR_MEMORY;
         s->errors = more;
         s->error_room = room;
@@ -55,9 +57,9 @@ enum tc_status score_add_cracks(struct score *s, const struct label *labels, siz
                                 const double *estimate, size_t estimates, double tolerance)
 {
     enum tc_status status = TC_ERR_MEMORY;
-    double *reference = calloc(label_count + 1, sizeof *reference);
-    double *rest = calloc(estimates + 1, sizeof *rest);
-    struct score_pair *pairs = calloc(estimates + 1, sizeof *pairs);
+    double *reference = memory_new(label_count + 1, sizeof *reference);
+    double *rest = memory_new(estimates + 1, sizeof *rest);
+    struct score_pair *pairs = memory_new(estimates + 1, sizeof *pairs);
     if (!reference || !rest || !pairs) goto done;
 
     size_t required = pick_times(labels, label_count, false, reference);
@@ -80,9 +82,9 @@ enum tc_status score_add_cracks(struct score *s, const struct label *labels, siz
     s->doubtful_hits += forgiven;
     status = TC_OK;
 done:
-    free(reference);
-    free(rest);
-    free(pairs);
+    memory_free(reference);
+    memory_free(rest);
+    memory_free(pairs);
     return status;
 }
 
@@ -102,7 +104,7 @@ enum tc_status score_add_rumbles(struct score *s, const struct label *labels, si
                                  const struct tc_event *events, size_t event_count, int64_t length_ms)
 {
     int64_t count = (int64_t)ceil((double)length_ms / (SCORE_STEP_S * 1000));
-    unsigned char *steps = calloc((size_t)count + 1, 1);
+    unsigned char *steps = memory_new((size_t)count + 1, 1);
     if (!steps) return TC_ERR_MEMORY;
     for (size_t i = 0; i < label_count; i++) mark(steps, count, &labels[i].event, LABELLED);
     for (size_t i = 0; i < event_count; i++) mark(steps, count, &events[i], HEARD);
@@ -111,7 +113,7 @@ enum tc_status score_add_rumbles(struct score *s, const struct label *labels, si
         s->steps_heard += steps[i] == HEARD;
         s->steps_labelled += steps[i] == LABELLED;
     }
-    free(steps);
+    memory_free(steps);
     return TC_OK;
 }
 
@@ -175,6 +177,6 @@ double score_error(struct score *s, double percentile)
 
 void score_clear(struct score *s)
 {
-    free(s->errors);
+    memory_free(s->errors);
     memset(s, 0, sizeof *s);
 }

@@ -1,8 +1,8 @@
 #include "rig/dimmer.h"
 
 #include <math.h>
-#include <stdlib.h>
 
+#include "words/memory.h"
 #include "words/units.h"
 
 /* ---- Weights ---- */
@@ -67,17 +67,17 @@ static void set_table(struct dimmer *d, size_t c)
 enum tc_status dimmer_create(struct dimmer **out, const struct tc_rig *rig, enum tc_levels unit)
 {
     *out = NULL;
-    struct dimmer *d = calloc(1, sizeof *d);
+    struct dimmer *d = memory_new(1, sizeof *d);
     if (!d) return TC_ERR_MEMORY;
     d->rig = rig;
     d->channels = rig->channel_count;
     d->full = unit == TC_LEVELS_8BIT ? 255 : 1000;
     size_t room = d->channels ? d->channels : 1;
-    d->light = calloc(room * ((size_t)d->full + 1), sizeof *d->light);
-    d->weight = calloc(room, sizeof *d->weight);
-    d->table = calloc(room, sizeof *d->table);
-    d->least = calloc(room, sizeof *d->least);
-    d->most = calloc(room, sizeof *d->most);
+    d->light = memory_new(room * ((size_t)d->full + 1), sizeof *d->light);
+    d->weight = memory_new(room, sizeof *d->weight);
+    d->table = memory_new(room, sizeof *d->table);
+    d->least = memory_new(room, sizeof *d->least);
+    d->most = memory_new(room, sizeof *d->most);
     if (!d->light || !d->weight || !d->table || !d->least || !d->most) goto fail;
 
     double sum = 0;
@@ -97,12 +97,12 @@ fail:
 void dimmer_destroy(struct dimmer *d)
 {
     if (!d) return;
-    free(d->light);
-    free(d->weight);
-    free(d->table);
-    free(d->least);
-    free(d->most);
-    free(d);
+    memory_free(d->light);
+    memory_free(d->weight);
+    memory_free(d->table);
+    memory_free(d->least);
+    memory_free(d->most);
+    memory_free(d);
 }
 
 /* ---- Light to level ---- */

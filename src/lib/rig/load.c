@@ -1,7 +1,8 @@
 #include "rig/load.h"
 
-#include <stdlib.h>
 #include <string.h>
+
+#include "words/memory.h"
 
 struct load_meter {
     const struct tc_rig *rig;
@@ -22,15 +23,15 @@ double circuit_advice_w(const struct tc_circuit *c)
 enum tc_status load_meter_create(struct load_meter **out, const struct tc_rig *rig, uint16_t full)
 {
     *out = NULL;
-    struct load_meter *m = calloc(1, sizeof *m);
+    struct load_meter *m = memory_new(1, sizeof *m);
     if (!m) return TC_ERR_MEMORY;
     m->rig = rig;
     m->full = full;
     /* One spare, so that a rig without circuits is no special case. */
-    m->report.channels = calloc(rig->channel_count + 1, sizeof *m->report.channels);
-    m->report.circuits = calloc(rig->circuit_count + 1, sizeof *m->report.circuits);
-    m->circuit_now = calloc(rig->circuit_count + 1, sizeof *m->circuit_now);
-    m->last = calloc(rig->channel_count + 1, sizeof *m->last);
+    m->report.channels = memory_new(rig->channel_count + 1, sizeof *m->report.channels);
+    m->report.circuits = memory_new(rig->circuit_count + 1, sizeof *m->report.circuits);
+    m->circuit_now = memory_new(rig->circuit_count + 1, sizeof *m->circuit_now);
+    m->last = memory_new(rig->channel_count + 1, sizeof *m->last);
     if (!m->report.channels || !m->report.circuits || !m->circuit_now || !m->last) goto fail;
 
     for (size_t c = 0; c < rig->channel_count; c++) {
@@ -110,14 +111,14 @@ void load_meter_destroy(struct load_meter *m)
 {
     if (!m) return;
     load_report_clear(&m->report);
-    free(m->circuit_now);
-    free(m->last);
-    free(m);
+    memory_free(m->circuit_now);
+    memory_free(m->last);
+    memory_free(m);
 }
 
 void load_report_clear(struct load_report *r)
 {
-    free(r->channels);
-    free(r->circuits);
+    memory_free(r->channels);
+    memory_free(r->circuits);
     *r = (struct load_report){ 0 };
 }

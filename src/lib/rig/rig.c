@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "rig/rig_text.h"
+#include "words/memory.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -36,8 +37,8 @@ static void name_set(char *to, const char *from)
 enum tc_status tc_rig_builtin(struct tc_rig *out)
 {
     *out = (struct tc_rig){ .name = "built-in rig", .mains_volts = 120, .mains_hz = 60 };
-    out->channels = calloc(COUNT(built_in), sizeof *out->channels);
-    out->circuits = calloc(1, sizeof *out->circuits);
+    out->channels = memory_new(COUNT(built_in), sizeof *out->channels);
+    out->circuits = memory_new(1, sizeof *out->circuits);
     if (!out->channels || !out->circuits) {
         tc_rig_clear(out);
         return TC_ERR_MEMORY;
@@ -61,10 +62,10 @@ enum tc_status tc_rig_builtin(struct tc_rig *out)
 void tc_rig_clear(struct tc_rig *rig)
 {
     if (!rig) return;
-    free(rig->channels);
-    free(rig->circuits);
-    free(rig->groups);
-    free(rig->banks);
+    memory_free(rig->channels);
+    memory_free(rig->circuits);
+    memory_free(rig->groups);
+    memory_free(rig->banks);
     *rig = (struct tc_rig){ 0 };
 }
 
@@ -252,11 +253,11 @@ static bool build_rig(struct tc_rig *rig, struct rig_file *f)
     size_t channels = sections_of(f, IN_CHANNEL);
     if (!channels) return rig_file_wrong(f, 0, "it has no channels: write a section [channel N] for each");
 
-    struct section **by = calloc(channels, sizeof *by);
-    rig->channels = calloc(channels, sizeof *rig->channels);
-    rig->groups = calloc(channels, sizeof *rig->groups);
-    rig->circuits = calloc(sections_of(f, IN_CIRCUIT) + 1, sizeof *rig->circuits);
-    rig->banks = calloc(sections_of(f, IN_BANK) + 1, sizeof *rig->banks);
+    struct section **by = memory_new(channels, sizeof *by);
+    rig->channels = memory_new(channels, sizeof *rig->channels);
+    rig->groups = memory_new(channels, sizeof *rig->groups);
+    rig->circuits = memory_new(sections_of(f, IN_CIRCUIT) + 1, sizeof *rig->circuits);
+    rig->banks = memory_new(sections_of(f, IN_BANK) + 1, sizeof *rig->banks);
     bool fine = by && rig->channels && rig->groups && rig->circuits && rig->banks;
     if (fine) {
         place_rig(rig, f);
@@ -265,7 +266,7 @@ static bool build_rig(struct tc_rig *rig, struct rig_file *f)
     } else {
         rig_file_memory(f);
     }
-    free(by);
+    memory_free(by);
     return fine;
 }
 
@@ -284,7 +285,7 @@ enum tc_status tc_rig_read(const char *path, struct tc_rig *out, struct tc_probl
     name_set(out->name, slash ? slash + 1 : f.shown); /* unless [rig] has a name */
     if (rig_file_read(&f)) build_rig(out, &f);
     if (!standard_input) fclose(f.in);
-    free(f.sections);
+    memory_free(f.sections);
     if (f.status != TC_OK) tc_rig_clear(out);
     return f.status;
 }

@@ -4,9 +4,9 @@
 
 #include <errno.h>
 #include <stdarg.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "words/memory.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -302,7 +302,7 @@ static struct section *section_add(struct rig_file *f)
     }
     if (f->section_count == f->section_room) {
         size_t room = f->section_room ? 2 * f->section_room : 32;
-        struct section *more = realloc(f->sections, room * sizeof *more);
+        struct section *more = memory_resize(f->sections, room * sizeof *more);
         if (!more) {
             rig_file_memory(f);
             return NULL;

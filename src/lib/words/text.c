@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "words/memory.h"
+
 /* ---- Numbers ---- */
 
 char *text_fixed(char *to, int64_t value, int decimals)
@@ -85,9 +87,9 @@ struct csv {
 
 struct csv *csv_open(FILE *in)
 {
-    struct csv *c = calloc(1, sizeof *c);
-    if (!c || !(c->text = calloc(1, c->room = 4096))
-        || !(c->cells = calloc(CELLS_MOST, sizeof *c->cells))) {
+    struct csv *c = memory_new(1, sizeof *c);
+    if (!c || !(c->text = memory_new(1, c->room = 4096))
+        || !(c->cells = memory_new(CELLS_MOST, sizeof *c->cells))) {
         csv_close(c);
         return NULL;
     }
@@ -106,7 +108,7 @@ static enum csv_result put(struct csv *c, int byte)
 {
     if (c->used == c->room) {
         if (c->room >= ROW_MOST) return CSV_TOO_LONG;
-        char *more = realloc(c->text, 2 * c->room);
+        char *more = memory_resize(c->text, 2 * c->room);
         if (!more) return CSV_MEMORY;
         c->text = more;
         c->room *= 2;
@@ -202,9 +204,9 @@ const char *csv_result_text(enum csv_result r)
 void csv_close(struct csv *c)
 {
     if (!c) return;
-    free(c->cells);
-    free(c->text);
-    free(c);
+    memory_free(c->cells);
+    memory_free(c->text);
+    memory_free(c);
 }
 
 /* ---- For people ---- */

@@ -1,7 +1,8 @@
 #include "writing/columns.h"
 
-#include <stdlib.h>
 #include <string.h>
+
+#include "words/memory.h"
 
 /* Many channels get fewer columns, so that a page of any rig stays small. */
 enum { MOST_COLUMNS = 4096, MOST_CELLS = 1536 * 1024 };
@@ -12,8 +13,8 @@ enum tc_status columns_create(struct columns *out, size_t channels, uint32_t fra
     if (count * channels > MOST_CELLS) count = MOST_CELLS / channels;
     if (count > frames) count = frames;
     *out = (struct columns){ .count = count, .channels = channels, .frames = frames };
-    out->level = calloc(count * channels + 1, sizeof *out->level);
-    out->flashes = calloc(count + 1, sizeof *out->flashes);
+    out->level = memory_new(count * channels + 1, sizeof *out->level);
+    out->flashes = memory_new(count + 1, sizeof *out->flashes);
     if (out->level && out->flashes) return TC_OK;
     columns_clear(out);
     return TC_ERR_MEMORY;
@@ -32,7 +33,7 @@ void columns_step(struct columns *c, const uint16_t *levels, int flashes)
 
 void columns_clear(struct columns *c)
 {
-    free(c->level);
-    free(c->flashes);
+    memory_free(c->level);
+    memory_free(c->flashes);
     memset(c, 0, sizeof *c);
 }

@@ -1,9 +1,9 @@
 #include "writing/write_csv.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "words/memory.h"
 #include "words/text.h"
 #include "words/units.h"
 
@@ -121,15 +121,15 @@ struct ramper {
 
 enum tc_status ramper_create(struct ramper **out, size_t channels, uint16_t full)
 {
-    struct ramper *r = calloc(1, sizeof *r);
+    struct ramper *r = memory_new(1, sizeof *r);
     *out = r;
     if (!r) return TC_ERR_MEMORY;
     r->channels = channels;
     r->snap = (uint16_t)(full * SNAP_SHARE + 0.5);
     r->slack = fmax(full * SLACK_SHARE, SLACK_LEAST);
     r->room = 64 + 4 * channels;
-    r->open = calloc(channels + 1, sizeof *r->open);
-    r->heap = calloc(r->room, sizeof *r->heap);
+    r->open = memory_new(channels + 1, sizeof *r->open);
+    r->heap = memory_new(r->room, sizeof *r->heap);
     if (!r->open || !r->heap) {
         ramper_destroy(r);
         *out = NULL;
@@ -148,7 +148,7 @@ static bool before(const struct ramp *a, const struct ramp *b)
 static enum tc_status heap_put(struct ramper *r, struct ramp ramp)
 {
     if (r->count == r->room) {
-        struct ramp *more = realloc(r->heap, 2 * r->room * sizeof *more);
+        struct ramp *more = memory_resize(r->heap, 2 * r->room * sizeof *more);
         if (!more) return TC_ERR_MEMORY;
         r->heap = more;
         r->room *= 2;
@@ -266,9 +266,9 @@ bool ramper_next(struct ramper *r, struct ramp *out)
 void ramper_destroy(struct ramper *r)
 {
     if (!r) return;
-    free(r->open);
-    free(r->heap);
-    free(r);
+    memory_free(r->open);
+    memory_free(r->heap);
+    memory_free(r);
 }
 
 /* ---- ramps.csv ---- */
