@@ -23,6 +23,8 @@
  *
  * Contexts (listener, player) are independent of each other: one per thread.
  * The library keeps no state of its own, prints nothing and never exits.
+ * Who creates destroys; what is handed in as a pointer is borrowed for the
+ * call, unless a comment says for how long.
  * Times are whole milliseconds (`_ms`) or light frames (`frame`); light is
  * 0..1, relative light output; levels are what the dimmer is told. */
 #ifndef THUNDERCUE_H
@@ -33,6 +35,19 @@
 #include <stdint.h>
 
 #define TC_VERSION "0.1.0"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#if defined __GNUC__
+#pragma GCC visibility push(default)
+#endif
+
+/* The version of the library that is running, to compare with TC_VERSION. A
+ * shared library of the same first number serves programs built with an
+ * earlier one. */
+const char *tc_version(void);
 
 /* ---- Outcome ------------------------------------------------------------ */
 
@@ -46,7 +61,7 @@ enum tc_status {
     TC_ERR_WRITE = 5,    /* an output that can't be written */
     TC_ERR_EXISTS = 6,   /* an output that is there already */
     TC_ERR_MEMORY = 7,   /* out of memory */
-    TC_ERR_STOPPED = 8,  /* stopped by the user */
+    TC_ERR_STOPPED = 8,  /* the caller asked to stop (struct tc_watch) */
     TC_ERR_INTERNAL = 9, /* a promise of this library broken: please report */
     TC_STATUS_COUNT
 };
@@ -60,14 +75,29 @@ struct tc_problem {
     char text[1024];
 };
 
+/* ---- Watching and stopping ---------------------------------------------- */
+
+/* For calls that may take long. Any of them may be NULL, and so may a pointer
+ * to it. Both are called on the thread of the call, a few hundred times at
+ * most; neither may call back into the same context. */
+struct tc_watch {
+    bool (*stop)(void *with);                     /* true: give up, TC_ERR_STOPPED */
+    void (*progress)(void *with, double share);   /* 0..1 of the call's work, rising */
+    void *with;                                   /* handed to both as it is */
+};
+
 /* ---- Settings ----------------------------------------------------------- */
 
 enum tc_levels { TC_LEVELS_PERCENT, TC_LEVELS_8BIT };
 
 /* Every number that shapes the result, each with one row in the table of
  * src/lib/words/settings.c, where its unit, default, bounds and meaning stand (print
- * them with `thundercue cue --help`). */
+ * them with `thundercue cue --help`). Later versions add fields at the end:
+ * `size` tells the library which ones the program knows, the others have their
+ * defaults. Always begin with tc_settings_default, then change fields by name;
+ * where a call takes settings, NULL stands for the defaults. */
 struct tc_settings {
+    size_t size;                /* sizeof(struct tc_settings), set by tc_settings_init */
     /* listening */
     double sensitivity;         /* 0..100 */
     /* light frames and levels */
@@ -114,14 +144,24 @@ struct tc_settings {
     double far_sharpness;       /* a crack at most this sharp is far */
 };
 
-struct tc_settings tc_settings_default(void);
+/* Fills in the defaults. `size` is sizeof(struct tc_settings) of the program's
+ * own header, which tc_settings_default below knows. */
+void tc_settings_init(struct tc_settings *s, size_t size);
+
+static inline struct tc_settings tc_settings_default(void)
+{
+    struct tc_settings s;
+    tc_settings_init(&s, sizeof s);
+    return s;
+}
 
 /* Sets one setting from text, as on the command line: name without dashes.
  * TC_ERR_USAGE if there is no such name or the value is out of its bounds. */
 enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const char *value,
                                struct tc_problem *why);
 
-/* TC_ERR_USAGE if any field is out of its bounds or two contradict. */
+/* TC_ERR_USAGE if any field is out of its bounds, two contradict, or they were
+ * not begun with tc_settings_default. */
 enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem *why);
 
 /* ---- Listening ---------------------------------------------------------- */
@@ -200,6 +240,12 @@ enum tc_status tc_listener_finish(struct tc_listener *l, struct tc_analysis *out
 
 /* NULL is fine. */
 void tc_listener_destroy(struct tc_listener *l);
+
+/* All of that in one call, for a recording that lies in memory as a whole.
+ * TC_ERR_USAGE, TC_ERR_MEMORY, TC_ERR_STOPPED; then *out is empty. */
+enum tc_status tc_listen(const float *samples, size_t frames, double rate, int channels,
+                         const struct tc_settings *s, const struct tc_watch *watch,
+                         struct tc_analysis *out);
 
 /* Chooses the events again from the candidates, at another sensitivity.
  * Rumbles and envelope stay as they are. TC_ERR_MEMORY. */
@@ -344,9 +390,10 @@ struct tc_timeline {
 };
 
 /* Plans the strokes and rumbles of a recording on a rig. TC_ERR_USAGE for
- * settings out of their bounds, TC_ERR_MEMORY. */
+ * settings out of their bounds, TC_ERR_MEMORY, TC_ERR_STOPPED. */
 enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
-                      const struct tc_settings *s, struct tc_timeline *out);
+                      const struct tc_settings *s, const struct tc_watch *watch,
+                      struct tc_timeline *out);
 
 void tc_timeline_clear(struct tc_timeline *t);
 
@@ -354,8 +401,8 @@ void tc_timeline_clear(struct tc_timeline *t);
 
 struct tc_player;
 
-/* Borrows all three until it is destroyed. TC_ERR_USAGE for settings out of
- * their bounds, TC_ERR_MEMORY. */
+/* Borrows timeline and rig until it is destroyed. TC_ERR_USAGE for settings out
+ * of their bounds, TC_ERR_MEMORY. */
 enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline *t,
                                 const struct tc_rig *rig, const struct tc_settings *s);
 
@@ -364,6 +411,15 @@ enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline
  * rate. False after the last. Never allocates. */
 bool tc_player_step(struct tc_player *p, uint16_t *levels);
 
+/* NULL is fine. */
 void tc_player_destroy(struct tc_player *p);
+
+#if defined __GNUC__
+#pragma GCC visibility pop
+#endif
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

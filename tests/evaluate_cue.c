@@ -69,7 +69,7 @@ static void evaluate_statistics(void)
     static const int64_t rates[] = { 120, 40 };
     for (size_t i = 0; i < 2; i++) {
         s.frame_rate = rates[i];
-        if (tc_cue(&a, &rig, &s, &t) != TC_OK) break;
+        if (tc_cue(&a, &rig, &s, NULL, &t) != TC_OK) break;
         struct sums drawn = add_up(&t);
         char name[64];
         snprintf(name, sizeof name, "drawn, %lld light frames a second", (long long)rates[i]);
@@ -151,7 +151,7 @@ static void evaluate_recording(const char *path, const struct tc_rig *rig)
         fprintf(stderr, "%s\n", why.text);
         return;
     }
-    if (tc_cue(&a, rig, &s, &t) != TC_OK) exit(1);
+    if (tc_cue(&a, rig, &s, NULL, &t) != TC_OK) exit(1);
     size_t planned = t.stroke_count, restrikes = 0, heard = 0, ways[TC_MAX_CHANNELS] = { 0 }, tips = 0, all = 0;
     if (limit_thin(&t, &s) != TC_OK || tc_player_create(&p, &t, rig, &s) != TC_OK) exit(1);
     double *light = calloc(t.frames + 1, sizeof *light), *loud = calloc(t.frames + 1, sizeof *loud);

@@ -153,7 +153,7 @@ static enum tc_status listen(struct run *r)
 
 static enum tc_status cue(struct run *r)
 {
-    enum tc_status status = tc_cue(&r->heard, r->rig, r->settings, &r->timeline);
+    enum tc_status status = tc_cue(&r->heard, r->rig, r->settings, NULL, &r->timeline);
     if (status == TC_OK) status = limit_thin(&r->timeline, r->settings);
     if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
     return TC_OK;

@@ -47,7 +47,7 @@ int main(int argc, char **argv)
     unsigned short levels[TC_MAX_CHANNELS];
     unsigned frames = 0, lit = 0;
     if (argc < 2 || hear(argv[1], &s, &heard) != TC_OK) return 1;
-    if (tc_rig_builtin(&rig) != TC_OK || tc_cue(&heard, &rig, &s, &t) != TC_OK) return 2;
+    if (tc_rig_builtin(&rig) != TC_OK || tc_cue(&heard, &rig, &s, NULL, &t) != TC_OK) return 2;
     if (tc_player_create(&player, &t, &rig, &s) != TC_OK) return 3;
     for (; tc_player_step(player, levels); frames++) lit += levels[0] > 0;
     printf("%u frames, trunk lit in %u\n", frames, lit);

@@ -121,7 +121,7 @@ static void a_drawn_storm_is_as_published(void **state)
     for (size_t i = 0; i < a.event_count; i++) a.events[i].sharpness = 1;
     struct tc_settings s = free_settings(120);
     struct tc_timeline t;
-    assert_int_equal(tc_cue(&a, &own, &s, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &own, &s, NULL, &t), TC_OK);
 
     double logs = 0, p = 0.303;
     size_t flashes = 0, gaps = 0, second = 0, elsewhere = 0;
@@ -157,7 +157,7 @@ static void a_drawn_storm_is_as_published(void **state)
     size_t all = t.stroke_count;
     tc_timeline_clear(&t);
     s.frame_rate = 40;
-    assert_int_equal(tc_cue(&a, &own, &s, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &own, &s, NULL, &t), TC_OK);
     assert_int_equal(t.stroke_count, all);
     for (size_t i = 1; i < t.stroke_count; i++)
         assert_true(t.strokes[i].frame >= t.strokes[i - 1].frame + 2);
@@ -265,7 +265,7 @@ static void attacks_after_a_crack_become_restrikes(void **state)
     assert_true(strokes[1].heard && strokes[2].heard);
 
     struct tc_timeline t;
-    assert_int_equal(tc_cue(&a, &rig, &s, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
     assert_true(t.stroke_count >= 4);
     static const uint32_t frames[] = { 40, 46, 52, 56 };
     for (size_t i = 0; i < COUNT(frames); i++) assert_int_equal(t.strokes[i].frame, frames[i]);
@@ -288,7 +288,7 @@ static void a_hand_forces_strokes_and_channels(void **state)
     struct tc_analysis a = { .length_ms = 30000, .events = events, .event_count = 3 };
     struct tc_settings s = free_settings(40);
     struct tc_timeline t;
-    assert_int_equal(tc_cue(&a, &rig, &s, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
     size_t of[3] = { 0 };
     for (size_t i = 0; i < t.stroke_count; i++) {
         const struct tc_stroke *k = &t.strokes[i];
@@ -413,7 +413,7 @@ static void any_storm_on_any_rig_holds_together(void **state)
         struct tc_analysis a = storm_cracks(&r, random_below(&r, 60), 100 + random_below(&r, 3000), false);
         if (seed % 2) storm_rumble(&a, &r, s.frame_rate);
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &own, &s, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &own, &s, NULL, &t), TC_OK);
         check_form(&t, &own);
         check_light(&a, &t, &own, &s);
         check_ways(&t, &own);
@@ -448,7 +448,7 @@ static void slow_lamps_start_early_and_blur_nothing(void **state)
         struct tc_analysis a = storm_cracks(&r, 40, 500, false);
         if (seed % 2) storm_rumble(&a, &r, s.frame_rate);
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &own, &s, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &own, &s, NULL, &t), TC_OK);
         check_form(&t, &own);
         check_ways(&t, &own);
         struct play *p;
@@ -479,7 +479,7 @@ static void a_slow_lamp_peaks_with_the_crack(void **state)
         struct tc_analysis a = { .length_ms = 3000, .events = &e, .event_count = 1 };
         struct tc_settings s = free_settings(100);
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &one, &s, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &one, &s, NULL, &t), TC_OK);
         struct play *p;
         float light;
         assert_int_equal(play_create(&p, &t, &one), TC_OK);
@@ -522,11 +522,11 @@ static void a_hand_on_one_crack_leaves_the_others(void **state)
     struct tc_analysis a = storm_cracks(&r, 200, 3000, true);
     struct tc_settings s = free_settings(40);
     struct tc_timeline before, after;
-    assert_int_equal(tc_cue(&a, &rig, &s, &before), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &before), TC_OK);
     a.events[100].strokes = 7;
     a.events[100].strength = 0.5f;
     a.events[100].start_ms += 40;
-    assert_int_equal(tc_cue(&a, &rig, &s, &after), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &after), TC_OK);
     for (uint32_t i = 0; i < 200; i++) {
         /* Ways that follow may differ for a while, by the rule that none comes
          * twice in a row. */
@@ -536,7 +536,7 @@ static void a_hand_on_one_crack_leaves_the_others(void **state)
     tc_timeline_clear(&after);
 
     s.seed = 2;
-    assert_int_equal(tc_cue(&a, &rig, &s, &after), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &after), TC_OK);
     int same = 0;
     for (uint32_t i = 0; i < 200; i++) same += same_flash(&before, &after, i, true);
     assert_true(same < 30); /* another seed is another show */
@@ -557,10 +557,10 @@ static void a_crack_added_to_events_alone_leaves_the_others(void **state)
     a.sample_rate = 0;
     a.event_count = 49;
     a.length_ms = a.events[48].end_ms + 2000;
-    assert_int_equal(tc_cue(&a, &rig, &s, &before), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &before), TC_OK);
     a.event_count = 50;
     a.length_ms = a.events[49].end_ms + 2000;
-    assert_int_equal(tc_cue(&a, &rig, &s, &after), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &after), TC_OK);
     for (uint32_t i = 0; i < 49; i++) assert_true(same_flash(&before, &after, i, true));
     tc_timeline_clear(&before);
     tc_timeline_clear(&after);
@@ -575,10 +575,10 @@ static void a_part_is_lit_alone_and_alike(void **state)
     storm_rumble(&a, &r, 40);
     struct tc_settings s = free_settings(40);
     struct tc_timeline all, part;
-    assert_int_equal(tc_cue(&a, &rig, &s, &all), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &all), TC_OK);
     s.from_s = 20;
     s.to_s = 50;
-    assert_int_equal(tc_cue(&a, &rig, &s, &part), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &part), TC_OK);
     assert_int_equal(all.frames, part.frames);
     assert_true(part.stroke_count > 0);
     for (size_t i = 0; i < part.stroke_count; i++)
@@ -602,14 +602,14 @@ static void a_lead_moves_all_light(void **state)
     struct tc_analysis a = storm_cracks(&r, 30, 2000, true);
     struct tc_settings s = free_settings(40);
     struct tc_timeline plain, early;
-    assert_int_equal(tc_cue(&a, &rig, &s, &plain), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &plain), TC_OK);
     s.lead_ms = 100;
-    assert_int_equal(tc_cue(&a, &rig, &s, &early), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &early), TC_OK);
     assert_int_equal(plain.stroke_count, early.stroke_count);
     for (size_t i = 0; i < plain.stroke_count; i++) assert_int_equal(plain.strokes[i].frame, early.strokes[i].frame + 4);
     tc_timeline_clear(&early);
     s.lead_ms = 5000; /* nothing begins before the recording */
-    assert_int_equal(tc_cue(&a, &rig, &s, &early), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &early), TC_OK);
     check_form(&early, &rig);
     tc_timeline_clear(&plain);
     tc_timeline_clear(&early);
@@ -628,7 +628,7 @@ static void near_has_branches_far_has_floods(void **state)
                               .sharpness = (float)sharp / 100 };
         struct tc_analysis a = { .length_ms = 3000, .events = &e, .event_count = 1 };
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &rig, &s, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
         struct play *p;
         float light[CHANNELS_MOST];
         assert_int_equal(play_create(&p, &t, &rig), TC_OK);
@@ -662,7 +662,7 @@ static void rumbles_never_flash(void **state)
         s.glimmer = 1;
         s.seed = (int64_t)seed;
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &rig, &s, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
         struct play *p;
         assert_int_equal(play_create(&p, &t, &rig), TC_OK);
         double past[4] = { 0 };
@@ -700,7 +700,7 @@ static void a_leader_runs_down_to_the_tip(void **state)
         s.leader = 0.2;
         s.fork_share = 0;
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &rig, &s, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
         struct play *p;
         float light[CHANNELS_MOST];
         assert_int_equal(play_create(&p, &t, &rig), TC_OK);
@@ -748,7 +748,7 @@ static void characters_differ(void **state)
         struct tc_analysis a = storm_cracks(&r, 100, 2000, true);
         storm_rumble(&a, &r, 40);
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &rig, &s, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
         struct play *p;
         float light[CHANNELS_MOST];
         assert_int_equal(play_create(&p, &t, &rig), TC_OK);
@@ -797,7 +797,7 @@ static void memory_that_runs_out_is_told(void **state)
     int failed = 0;
     for (; status != TC_OK; failed++) {
         calls_left = failed;
-        status = tc_cue(&a, &rig, &s, &t);
+        status = tc_cue(&a, &rig, &s, NULL, &t);
         calls_left = INT64_MAX;
         assert_true(status == TC_OK || (status == TC_ERR_MEMORY && !t.strokes && !t.pulses && !t.stroke_count));
     }
@@ -827,7 +827,7 @@ static void a_long_storm_stays_small(void **state)
     storm_rumble(&a, &r, 40);
     struct tc_settings s = tc_settings_default();
     struct tc_timeline t;
-    assert_int_equal(tc_cue(&a, &rig, &s, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
     size_t bytes = t.stroke_count * sizeof *t.strokes + t.pulse_count * sizeof *t.pulses;
     print_message("60,000 cracks in ten hours: %zu strokes, %zu pulses, %.1f MB\n", t.stroke_count, t.pulse_count,
                   (double)bytes / 1e6);

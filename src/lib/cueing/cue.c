@@ -5,11 +5,15 @@
 #include <string.h>
 
 #include "words/memory.h"
+#include "words/settings.h"
 #include "words/units.h"
+#include "words/watch.h"
 
 /* A flash that is not over where the recording ends gets this much time; only
  * events made by hand can lie beyond it. */
 enum { TAIL_MS = 2000 };
+/* So often the caller is told how far it is, and asked whether to stop. */
+enum { TOLD = 100 };
 
 /* Restrikes keep a light frame between them, or they would not be seen. */
 enum { FRAMES_APART = 2 };
@@ -215,16 +219,19 @@ static int64_t next_crack(const struct tc_analysis *a, size_t event)
     return INT64_MAX;
 }
 
-static void cue_events(struct cueing *q)
+static enum tc_status cue_events(struct cueing *q, const struct tc_watch *watch)
 {
     const struct tc_analysis *a = q->heard;
+    size_t told = a->event_count / TOLD + 1;
     for (size_t i = 0; i < a->event_count && !q->out_of_memory; i++) {
         const struct tc_event *e = &a->events[i];
+        if (i % told == 0 && watch_tell(watch, (double)i / (double)a->event_count) != TC_OK) return TC_ERR_STOPPED;
         if (e->kind != TC_CRACK || e->start_ms < q->from_ms || e->start_ms >= q->to_ms) continue;
         rumble_walk_until(q->rumbles, q, cue_frame(q, e->start_ms, 0));
         cue_flash(q, i, next_crack(a, i));
     }
     rumble_walk_until(q->rumbles, q, UINT32_MAX);
+    return watch_tell(watch, 1);
 }
 
 /* Rows from 0 to the end of the recording, and of what was added by hand. */
@@ -240,23 +247,25 @@ static uint32_t frames_of(const struct tc_analysis *a, int64_t rate)
 }
 
 enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
-                      const struct tc_settings *s, struct tc_timeline *out)
+                      const struct tc_settings *settings, const struct tc_watch *watch,
+                      struct tc_timeline *out)
 {
+    struct tc_settings s;
     memset(out, 0, sizeof *out);
-    enum tc_status status = tc_settings_check(s, NULL);
+    enum tc_status status = settings_take(&s, settings, NULL);
     if (status != TC_OK) return status;
-    out->frame_rate = s->frame_rate;
-    out->frames = frames_of(a, s->frame_rate);
+    out->frame_rate = s.frame_rate;
+    out->frames = frames_of(a, s.frame_rate);
     struct cueing q = {
-        .heard = a, .settings = s, .out = out,
-        .key = (uint64_t)s->seed ^ (uint64_t)(a->sample_rate > 0 ? a->length_ms : 0),
-        .from_ms = (int64_t)floor(s->from_s * 1000 + 0.5),
-        .to_ms = s->to_s > 0 ? (int64_t)floor(s->to_s * 1000 + 0.5) : INT64_MAX,
+        .heard = a, .settings = &s, .out = out,
+        .key = (uint64_t)s.seed ^ (uint64_t)(a->sample_rate > 0 ? a->length_ms : 0),
+        .from_ms = (int64_t)floor(s.from_s * 1000 + 0.5),
+        .to_ms = s.to_s > 0 ? (int64_t)floor(s.to_s * 1000 + 0.5) : INT64_MAX,
     };
     status = grove_create(&q.grove, rig);
     if (status == TC_OK) status = rumble_walk_create(&q.rumbles, &q);
     if (status == TC_OK) {
-        cue_events(&q);
+        status = cue_events(&q, watch);
         if (q.out_of_memory) status = TC_ERR_MEMORY;
     }
     rumble_walk_destroy(q.rumbles);

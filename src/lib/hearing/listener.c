@@ -7,6 +7,7 @@
 #include "hearing/detect.h"
 #include "hearing/envelope.h"
 #include "words/memory.h"
+#include "words/settings.h"
 
 struct tc_listener {
     struct analyser *analyser;
@@ -20,16 +21,17 @@ enum tc_status tc_listener_create(struct tc_listener **out, const struct tc_sett
                                   double rate, int channels)
 {
     *out = NULL;
-    enum tc_status status = tc_settings_check(s, NULL);
+    struct tc_settings settings;
+    enum tc_status status = settings_take(&settings, s, NULL);
     if (status != TC_OK) return status;
     struct tc_listener *l = memory_new(1, sizeof *l);
     if (!l) return TC_ERR_MEMORY;
     l->rate = rate;
     l->channels = channels;
-    l->sensitivity = s->sensitivity;
+    l->sensitivity = settings.sensitivity;
     status = analyser_create(&l->analyser, rate, channels);
     if (status == TC_OK) status = detector_create(&l->detector);
-    if (status == TC_OK) status = envelope_create(&l->envelope, s->frame_rate);
+    if (status == TC_OK) status = envelope_create(&l->envelope, settings.frame_rate);
     if (status != TC_OK) {
         tc_listener_destroy(l);
         return status;

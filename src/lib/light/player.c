@@ -6,6 +6,7 @@
 #include "light/player.h"
 #include "rig/dimmer.h"
 #include "words/memory.h"
+#include "words/settings.h"
 
 struct tc_player {
     struct play *play;
@@ -18,15 +19,16 @@ enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline
                                 const struct tc_rig *rig, const struct tc_settings *s)
 {
     *out = NULL;
-    enum tc_status status = tc_settings_check(s, NULL);
+    struct tc_settings settings;
+    enum tc_status status = settings_take(&settings, s, NULL);
     if (status != TC_OK) return status;
     struct tc_player *p = memory_new(1, sizeof *p);
     if (!p) return TC_ERR_MEMORY;
     p->light = memory_new(rig->channel_count + 1, sizeof *p->light);
     status = p->light ? TC_OK : TC_ERR_MEMORY;
     if (status == TC_OK) status = play_create(&p->play, t, rig);
-    if (status == TC_OK) status = dimmer_create(&p->dimmer, rig, (enum tc_levels)s->levels);
-    if (status == TC_OK) status = limiter_create(&p->limiter, p->dimmer, s, t->frames);
+    if (status == TC_OK) status = dimmer_create(&p->dimmer, rig, (enum tc_levels)settings.levels);
+    if (status == TC_OK) status = limiter_create(&p->limiter, p->dimmer, &settings, t->frames);
     if (status == TC_OK) limiter_follow(p->limiter, t);
     if (status != TC_OK) {
         tc_player_destroy(p);

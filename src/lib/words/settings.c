@@ -14,6 +14,11 @@
 #define CHOICE SETTING_CHOICE
 #define SWITCH SETTING_SWITCH
 
+/* What a program may bring as the size of its struct tc_settings: anything
+ * else was not begun with tc_settings_default. */
+#define SETTINGS_LEAST_SIZE (FIELD(sensitivity) + sizeof(double))
+#define SETTINGS_MOST_SIZE 65536u
+
 /* Whole numbers up to here are exact in a double. */
 #define SEED_MOST 9007199254740991.0
 #define DAY_S 86400.0
@@ -158,12 +163,51 @@ static void field_put(const struct setting *row, struct tc_settings *s, double v
     }
 }
 
-struct tc_settings tc_settings_default(void)
+/* ---- Programs built with another version of the header ---- */
+
+static size_t field_width(const struct setting *row)
 {
-    struct tc_settings s;
-    memset(&s, 0, sizeof s);
-    for (size_t i = 0; i < COUNT; i++) field_put(&table[i], &s, table[i].preset);
-    return s;
+    switch (row->type) {
+    case SETTING_NUMBER: return sizeof(double);
+    case SETTING_WHOLE:  return sizeof(int64_t);
+    case SETTING_CHOICE: return sizeof(int);
+    case SETTING_SWITCH: return sizeof(bool);
+    }
+    return 0;
+}
+
+/* True if the caller's struct has this field. */
+static bool field_known(const struct setting *row, const struct tc_settings *s)
+{
+    return row->offset + field_width(row) <= s->size;
+}
+
+void tc_settings_init(struct tc_settings *s, size_t size)
+{
+    if (size < sizeof s->size) return;
+    memset(s, 0, size);
+    s->size = size;
+    for (size_t i = 0; i < COUNT; i++)
+        if (field_known(&table[i], s)) field_put(&table[i], s, table[i].preset);
+}
+
+/* What a later version of the header knows besides must be as it was begun. */
+static bool rest_is_zero(const struct tc_settings *s)
+{
+    const char *bytes = (const char *)s;
+    for (size_t i = sizeof *s; i < s->size; i++)
+        if (bytes[i]) return false;
+    return true;
+}
+
+static enum tc_status check_size(const struct tc_settings *s, struct tc_problem *why)
+{
+    if (s->size < SETTINGS_LEAST_SIZE || s->size > SETTINGS_MOST_SIZE)
+        return problem_set(why, TC_ERR_USAGE, "settings: not begun with tc_settings_default");
+    if (!rest_is_zero(s))
+        return problem_set(why, TC_ERR_USAGE,
+                           "settings: one is set that this version of the library (%s) doesn't know", TC_VERSION);
+    return TC_OK;
 }
 
 /* ---- From text ---- */
@@ -232,6 +276,9 @@ enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const ch
     if (!row)
         return problem_set(why, TC_ERR_USAGE, "%s: there is no such setting",
                            text_plain(plain, sizeof plain, name));
+    if (check_size(s, why) != TC_OK) return TC_ERR_USAGE;
+    if (!field_known(row, s))
+        return problem_set(why, TC_ERR_USAGE, "%s: this program was built for a version of thundercue without it", row->name);
     double number;
     if (!parse(row, value, &number)) {
         char bounds[128];
@@ -245,7 +292,7 @@ enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const ch
     return TC_OK;
 }
 
-enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem *why)
+static enum tc_status check_fields(const struct tc_settings *s, struct tc_problem *why)
 {
     for (size_t i = 0; i < COUNT; i++) {
         double v = field_get(&table[i], s);
@@ -261,6 +308,23 @@ enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem 
         return problem_set(why, TC_ERR_USAGE, "far-sharpness: %g is not below near-sharpness: %g",
                            s->far_sharpness, s->near_sharpness);
     return TC_OK;
+}
+
+enum tc_status settings_take(struct tc_settings *to, const struct tc_settings *from, struct tc_problem *why)
+{
+    tc_settings_init(to, sizeof *to);
+    if (!from) return TC_OK;
+    enum tc_status status = check_size(from, why);
+    if (status != TC_OK) return status;
+    for (size_t i = 0; i < COUNT; i++)
+        if (field_known(&table[i], from)) field_put(&table[i], to, field_get(&table[i], from));
+    return check_fields(to, why);
+}
+
+enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem *why)
+{
+    struct tc_settings full;
+    return settings_take(&full, s, why);
 }
 
 /* ---- Settings files ---- */

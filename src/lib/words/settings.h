@@ -31,6 +31,12 @@ const struct setting *setting_find(const char *name); /* NULL if there is none *
 const char *setting_value(const struct setting *row, const struct tc_settings *s, char *to,
                           size_t size);
 
+/* Takes over settings that a stranger passed in: checked, and with the defaults
+ * of this version for fields that the stranger's header didn't have. NULL
+ * stands for the defaults. TC_ERR_USAGE with *why. */
+enum tc_status settings_take(struct tc_settings *to, const struct tc_settings *from,
+                             struct tc_problem *why);
+
 /* Reads `name = value` lines over *s. TC_ERR_FORM with file and line. */
 enum tc_status settings_read(const char *path, struct tc_settings *s, struct tc_problem *why);
 /* Writes those that differ from the presets (or all) in that form. */

@@ -21,6 +21,11 @@ static const struct row rows[TC_STATUS_COUNT] = {
     [TC_ERR_INTERNAL] = { 5, "internal error, please report it" },
 };
 
+const char *tc_version(void)
+{
+    return TC_VERSION;
+}
+
 const char *tc_status_text(enum tc_status status)
 {
     return (unsigned)status < TC_STATUS_COUNT ? rows[status].text : "unknown status";
