@@ -9,6 +9,8 @@
 #include "io/progress.h"
 #include "light/flash_count.h"
 #include "rig/load.h"
+#include "words/csv.h"
+#include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -84,7 +86,7 @@ static enum tc_status guess_unit(struct reading *r)
             for (size_t i = 1; i < csv_count(csv) && !settled; i++) {
                 double level;
                 const char *cell = csv_get(csv, i);
-                if (!text_number(cell, &level)) continue;
+                if (!number_read(cell, &level)) continue;
                 settled = strchr(cell, '.') || level > 100;
                 if (settled && !strchr(cell, '.')) r->out->unit = AUDIT_8BIT;
             }
@@ -208,7 +210,7 @@ static void take_level(struct reading *r, size_t column)
     bool percent = r->out->unit == AUDIT_PERCENT;
     double top = percent ? 100 : 255, level;
     char plain[40];
-    if (!text_number(cell, &level)) {
+    if (!number_read(cell, &level)) {
         remark(r, AUDIT_FORM, column + 1, "'%s' is not a number; a level is %s",
                text_plain(plain, sizeof plain, cell), percent ? "0.0 to 100.0" : "0 to 255");
         return; /* the level of the row before stands */
@@ -233,7 +235,7 @@ static bool take_time(struct reading *r, int64_t *at_us)
     const char *cell = csv_get(r->csv, 0);
     char plain[40];
     double seconds;
-    if (!text_number(cell, &seconds) || seconds < 0 || seconds > 1e9) {
+    if (!number_read(cell, &seconds) || seconds < 0 || seconds > 1e9) {
         remark(r, AUDIT_FORM, 1, "'%s' is not a time in seconds", text_plain(plain, sizeof plain, cell));
         return false;
     }
@@ -335,7 +337,7 @@ static enum tc_status play_seam(struct reading *r)
         if (csv_next(r->csv) != CSV_ROW) return cannot_read(r);
         double last = -1, seconds;
         while (csv_next(r->csv) == CSV_ROW) {
-            if (!text_number(csv_get(r->csv, 0), &seconds) || seconds <= last || seconds < 0 || seconds > 1e9)
+            if (!number_read(csv_get(r->csv, 0), &seconds) || seconds <= last || seconds < 0 || seconds > 1e9)
                 continue;
             last = seconds;
             int64_t at_us = (int64_t)(seconds * 1e6 + 0.5);

@@ -18,6 +18,8 @@
 #include "io/pool.h"
 #include "io/progress.h"
 #include "io/source.h"
+#include "words/csv.h"
+#include "words/numbers.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -307,7 +309,7 @@ static void summary_row(FILE *out, const struct clip *c)
     bool finished = c->state != UNFINISHED; /* else a worker may be at its result */
     put_plain(out, finished && c->result.message ? c->result.message : "");
     for (int i = 0; i < FIGURES; i++) {
-        char *end = fresh || refused ? text_fixed(number, figures[i], figure_rows[i].decimals) : number;
+        char *end = fresh || refused ? number_fixed(number, figures[i], figure_rows[i].decimals) : number;
         fprintf(out, ",%.*s", (int)(end - number), number);
     }
     char *outputs = fresh || refused ? strndup(c->file, folder_length(c->file)) : strdup("");
@@ -360,7 +362,7 @@ static void recall_row(struct run *r, const struct csv *csv)
     if (read != 2) return;
     for (int i = 0; i < FIGURES; i++) {
         double value, unit = figure_rows[i].decimals == 3 ? 1000 : figure_rows[i].decimals ? 10 : 1;
-        if (!text_number(csv_get(csv, (size_t)(FIGURE_CELL + i)), &value) || value < 0 || value > 1e12) return;
+        if (!number_read(csv_get(csv, (size_t)(FIGURE_CELL + i)), &value) || value < 0 || value > 1e12) return;
         c->figures_before[i] = (int64_t)(value * unit + 0.5);
     }
     bool findings = !strcmp(csv_get(csv, STATUS_CELL), state_words[FINDINGS]);

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "app/cautions.h"
+#include "words/numbers.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -161,7 +162,7 @@ static int take_option(struct parse *p, const struct option_row *o, const char *
         *(const char **)o->to = value;
         return EXIT_DONE;
     case OPTION_WHOLE:
-        if (!text_whole(value, &whole) || whole < o->least || whole > o->most)
+        if (!number_read_whole(value, &whole) || whole < o->least || whole > o->most)
             return cli_usage(p->command, "--%s: '%s' is not a whole number from %lld to %lld", o->name,
                              text_plain(plain, sizeof plain, value), (long long)o->least,
                              (long long)o->most);

@@ -4,8 +4,7 @@
 
 #include "app/commands.h"
 #include "app/listen_file.h"
-#include "words/text.h"
-#include "writing/write_csv.h"
+#include "writing/events_csv.h"
 
 static void print_table(const struct tc_analysis *a)
 {

@@ -9,6 +9,7 @@
 #include "app/commands.h"
 #include "app/tune.h"
 #include "io/outfile.h"
+#include "words/csv.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"

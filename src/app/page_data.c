@@ -8,7 +8,6 @@
 
 #include "app/values.h"
 #include "words/settings.h"
-#include "words/text.h"
 #include "words/units.h"
 
 /* The page by lines, made from src/page/; ended by NULL. */

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "words/numbers.h"
 #include "words/text.h"
 #include "words/units.h"
 
@@ -36,7 +37,7 @@ struct plot {
 static void put_number(FILE *out, double v)
 {
     char text[24];
-    char *end = text_fixed(text, (int64_t)floor(v * 10 + 0.5), 1);
+    char *end = number_fixed(text, (int64_t)floor(v * 10 + 0.5), 1);
     if (end - text > 2 && end[-1] == '0') end -= 2;
     fwrite(text, 1, (size_t)(end - text), out);
 }

@@ -23,7 +23,9 @@
 #include "words/text.h"
 #include "words/units.h"
 #include "writing/columns.h"
-#include "writing/write_csv.h"
+#include "writing/events_csv.h"
+#include "writing/frames_csv.h"
+#include "writing/ramps_csv.h"
 
 static enum tc_status listen(struct run *r);
 static enum tc_status cue(struct run *r);

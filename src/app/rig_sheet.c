@@ -7,6 +7,7 @@
 #include "app/rig_tables.h"
 #include "rig/electric.h"
 #include "rig/rope.h"
+#include "words/csv.h"
 #include "words/text.h"
 
 enum { TEXT_WIDTH = 96 };

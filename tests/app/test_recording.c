@@ -4,7 +4,8 @@
 
 #include "app/recording.h"
 #include "light/flash_count.h"
-#include "words/text.h"
+#include "words/csv.h"
+#include "words/numbers.h"
 #include "words/units.h"
 
 struct table {
@@ -31,7 +32,7 @@ static struct table read_table(const char *path)
         }
         for (size_t c = 0; c < t.columns; c++) {
             double v;
-            t.cell[t.rows * t.columns + c] = text_number(csv_get(csv, c), &v) ? v : (double)NAN;
+            t.cell[t.rows * t.columns + c] = number_read(csv_get(csv, c), &v) ? v : (double)NAN;
         }
         snprintf(t.kind[t.rows++], sizeof *t.kind, "%s", csv_get(csv, 0));
     }

@@ -6,6 +6,7 @@
 #include "app/cautions.h"
 #include "app/rig_sheet.h"
 #include "rig/rig_new.h"
+#include "words/csv.h"
 #include "words/text.h"
 
 static char folder[256], path[300];

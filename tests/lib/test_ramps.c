@@ -2,7 +2,7 @@
 #include "check.h"
 
 #include "words/random.h"
-#include "writing/write_csv.h"
+#include "writing/ramps_csv.h"
 
 enum { CHANNELS = 5, FRAMES = 600 };
 

@@ -3,6 +3,8 @@
 
 #include <limits.h>
 
+#include "words/csv.h"
+#include "words/numbers.h"
 #include "words/text.h"
 
 /* ---- Numbers ---- */
@@ -18,7 +20,7 @@ static void fixed_numbers_are_written_digit_by_digit(void **state)
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
         char to[32] = { 0 };
-        *text_fixed(to, rows[i].value, rows[i].decimals) = 0;
+        *number_fixed(to, rows[i].value, rows[i].decimals) = 0;
         assert_string_equal(to, rows[i].want);
     }
 }
@@ -29,7 +31,7 @@ static void fixed_numbers_agree_with_the_c_library(void **state)
     (void)state;
     for (int64_t v = -3000; v <= 3000; v++) {
         char got[32] = { 0 }, want[32];
-        *text_fixed(got, v, 3) = 0;
+        *number_fixed(got, v, 3) = 0;
         snprintf(want, sizeof want, "%s%lld.%03lld", v < 0 ? "-" : "", (long long)llabs(v) / 1000, (long long)llabs(v) % 1000);
         assert_string_equal(got, want);
     }
@@ -48,7 +50,7 @@ static void only_plain_decimal_numbers_are_read(void **state)
     };
     for (size_t i = 0; i < COUNT(good); i++) {
         double v = -1;
-        if (text_number(good[i].cell, &v) != good[i].ok) fail_msg("'%s'", good[i].cell);
+        if (number_read(good[i].cell, &v) != good[i].ok) fail_msg("'%s'", good[i].cell);
         if (good[i].ok) assert_near(v, good[i].want, 0);
     }
     static const struct { const char *cell; bool ok; int64_t want; } whole[] = {
@@ -57,7 +59,7 @@ static void only_plain_decimal_numbers_are_read(void **state)
     };
     for (size_t i = 0; i < COUNT(whole); i++) {
         int64_t v = -1;
-        if (text_whole(whole[i].cell, &v) != whole[i].ok) fail_msg("'%s'", whole[i].cell);
+        if (number_read_whole(whole[i].cell, &v) != whole[i].ok) fail_msg("'%s'", whole[i].cell);
         if (whole[i].ok) assert_true(v == whole[i].want);
     }
 }

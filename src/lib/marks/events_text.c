@@ -2,10 +2,13 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "words/csv.h"
 #include "words/memory.h"
+#include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -49,7 +52,7 @@ static enum tc_status number(struct reader *r, enum column c, const char *what, 
     const char *text = cell(r, c);
     if (!*text) return TC_OK;
     double v;
-    if (text_number(text, &v) && v >= least && v <= most) {
+    if (number_read(text, &v) && v >= least && v <= most) {
         *out = v;
         return TC_OK;
     }
@@ -64,7 +67,7 @@ static enum tc_status whole(struct reader *r, enum column c, const char *what, i
     const char *text = cell(r, c);
     if (!*text) return TC_OK;
     int64_t v;
-    if (text_whole(text, &v) && v >= least && v <= most) {
+    if (number_read_whole(text, &v) && v >= least && v <= most) {
         *out = (int)v;
         return TC_OK;
     }

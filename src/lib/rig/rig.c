@@ -1,6 +1,7 @@
 /* The rig: which channel lights what, built in or put together from the
  * sections of a rig file. */
 #include <errno.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

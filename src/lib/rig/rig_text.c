@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "words/memory.h"
+#include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -349,7 +350,7 @@ static bool begin_section(struct rig_file *f)
         return wrong(f, "a name of %zu bytes is too long: up to %d fit", strlen(name), TC_NAME_SIZE - 1);
 
     int64_t number = 0;
-    if (type == IN_CHANNEL && (!text_whole(name, &number) || number < 1 || number > TC_MAX_CHANNELS))
+    if (type == IN_CHANNEL && (!number_read_whole(name, &number) || number < 1 || number > TC_MAX_CHANNELS))
         return wrong(f, "[channel %s]: '%s' is not a channel number from 1 to %d", plain, plain,
                               TC_MAX_CHANNELS);
     for (size_t i = 0; i < f->section_count; i++) {
@@ -427,7 +428,7 @@ static bool take_number(struct rig_file *f, const struct section *s, const struc
 {
     struct telling t = section_tell(s, value);
     double number;
-    if (!text_number(value, &number)) {
+    if (!number_read(value, &number)) {
         if (!key->words) return wrong(f, "%s: %s '%s' is not a number", t.where, key->name, t.value);
         char words[160];
         list_words(words, sizeof words, key->words);
@@ -453,7 +454,7 @@ static bool take_whole(struct rig_file *f, const struct section *s, const struct
     double number;
     int64_t whole;
     if (!take_number(f, s, key, value, &number)) return false;
-    if (!text_whole(value, &whole)) {
+    if (!number_read_whole(value, &whole)) {
         struct telling t = section_tell(s, value);
         return wrong(f, "%s: %s '%s' is not a whole number", t.where, key->name, t.value);
     }

@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -254,14 +255,14 @@ static bool parse(const struct setting *row, const char *text, double *value)
         return *value != 0 || !strcmp(text, "off");
     case SETTING_WHOLE:
         if (row->zero && !strcmp(text, row->zero)) return *value = 0, true;
-        if (!text_whole(text, &whole) || whole < (int64_t)row->least || whole > (int64_t)row->most)
+        if (!number_read_whole(text, &whole) || whole < (int64_t)row->least || whole > (int64_t)row->most)
             return false;
         if (row->zero && whole == 0) return false; /* nobody switches a limit off by a number */
         *value = (double)whole;
         return true;
     case SETTING_NUMBER:
         if (row->zero && !strcmp(text, row->zero)) return *value = 0, true;
-        if (!text_number(text, value)) return false;
+        if (!number_read(text, value)) return false;
         if (row->zero && strcmp(row->zero, "off") && *value <= 0) return false; /* 0 is no end */
         return *value >= row->least && *value <= row->most;
     }
@@ -283,7 +284,7 @@ enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const ch
     if (!parse(row, value, &number)) {
         char bounds[128];
         describe_bounds(row, bounds, sizeof bounds);
-        bool out_of_bounds = row->type == SETTING_NUMBER && text_number(value, &number);
+        bool out_of_bounds = row->type == SETTING_NUMBER && number_read(value, &number);
         return problem_set(why, TC_ERR_USAGE, out_of_bounds ? "%s: '%s' is out of bounds: %s%s" : "%s: '%s' is not %s%s",
                            name, text_plain(plain, sizeof plain, value),
                            row->type == SETTING_NUMBER && !out_of_bounds ? "a number, " : "", bounds);

@@ -1,24 +1,10 @@
-/* The three CSV outputs, by RFC 4180 with CRLF line ends. Write errors stay
- * with the stream, whose owner checks them once at the end. */
-#ifndef TC_WRITE_CSV_H
-#define TC_WRITE_CSV_H
+/* ramps.csv: the same as straight lines, by RFC 4180 with CRLF line ends. */
+#ifndef TC_RAMPS_CSV_H
+#define TC_RAMPS_CSV_H
 
 #include <stdio.h>
 
 #include "words/model.h"
-
-/* With the columns strokes and path if any event has them. */
-void events_write(FILE *out, const struct tc_analysis *a);
-
-/* ---- frames.csv: one row per light frame ---- */
-
-void frames_write_head(FILE *out, const struct tc_rig *rig);
-/* `row`: a buffer of FRAMES_ROW_ROOM bytes that the caller keeps for reuse. */
-enum { FRAMES_ROW_ROOM = TC_MAX_CHANNELS * 8 + 64 };
-void frames_write_row(FILE *out, char *row, int64_t at_ms, const uint16_t *levels, size_t channels,
-                      enum tc_levels unit);
-
-/* ---- ramps.csv: the same as straight lines ---- */
 
 /* Turns levels into ramps. A ramp starts and ends on the level of its frame and
  * passes those between by a quarter of a percent (or one step of 255) at most;
