@@ -75,6 +75,14 @@ struct tc_problem {
     char text[1024];
 };
 
+/* Where text goes that the library writes: a function of yours that takes the
+ * next bytes and returns TC_OK. What else it returns ends the writing and is
+ * handed on. */
+struct tc_sink {
+    enum tc_status (*write)(void *to, const char *bytes, size_t size);
+    void *to;
+};
+
 /* ---- Watching and stopping ---------------------------------------------- */
 
 /* For calls that may take long. Any of them may be NULL, and so may a pointer

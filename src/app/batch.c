@@ -18,6 +18,7 @@
 #include "io/pool.h"
 #include "io/progress.h"
 #include "io/source.h"
+#include "io/stream.h"
 #include "words/csv.h"
 #include "words/numbers.h"
 #include "words/settings.h"
@@ -293,7 +294,7 @@ static void put_plain(FILE *out, const char *text)
 {
     char plain[4 * 1024];
     putc(',', out);
-    csv_cell(out, text_plain(plain, sizeof plain, text), true);
+    stream_cell(out, text_plain(plain, sizeof plain, text), true);
 }
 
 /* Name and content: "1a2b3c4d-0123456789abcdef", without the second while
@@ -304,7 +305,7 @@ static void summary_row(FILE *out, const struct clip *c)
     bool refused = c->state == FAILED && c->result.status == TC_ERR_EXISTS && c->remembered;
     const int64_t *figures = refused ? c->figures_before : c->result.figures;
     char plain[4 * 1024], number[32];
-    csv_cell(out, text_plain(plain, sizeof plain, c->file), true);
+    stream_cell(out, text_plain(plain, sizeof plain, c->file), true);
     fprintf(out, ",%s", state_words[c->state]);
     bool finished = c->state != UNFINISHED; /* else a worker may be at its result */
     put_plain(out, finished && c->result.message ? c->result.message : "");
@@ -461,7 +462,7 @@ static enum tc_status digest_ground(struct run *r)
     size_t size = 0;
     FILE *out = open_memstream(&text, &size);
     if (!out) return no_memory(r);
-    settings_write(out, r->settings, true);
+    settings_write(stream_sink(out), r->settings, true);
     fprintf(out, "preview = %d\n", r->batch->preview);
     bool written = !fclose(out);
     r->ground = digest_text(0, TC_VERSION);

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "app/cautions.h"
+#include "app/settings_help.h"
 #include "words/numbers.h"
 #include "words/settings.h"
 #include "words/status.h"

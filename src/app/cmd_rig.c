@@ -5,6 +5,7 @@
 #include "app/cautions.h"
 #include "app/commands.h"
 #include "app/rig_sheet.h"
+#include "io/stream.h"
 #include "rig/rig_new.h"
 #include "words/text.h"
 
@@ -46,7 +47,7 @@ static int print_new(const struct wish *wish)
         .floods = wish->floods < 0 ? 0 : (int)wish->floods,
         .channels = wish->channels < 0 ? 0 : (int)wish->channels,
     };
-    enum tc_status status = rignew_write(stdout, &plan, &why);
+    enum tc_status status = rignew_write(stream_sink(stdout), &plan, &why);
     return status == TC_OK ? EXIT_DONE : cli_fail(status, &why);
 }
 
@@ -85,7 +86,7 @@ static int run(const struct command *self, int argc, char **argv)
     struct cli cli;
     if (!cli_parse_plain(&cli, self, options, argc, argv)) return cli.exit;
     int exit = check_wish(self, &wish, &cli);
-    if (exit == EXIT_DONE && wish.example) rignew_example(stdout);
+    if (exit == EXIT_DONE && wish.example) rignew_example(stream_sink(stdout));
     else if (exit == EXIT_DONE && wish.notice) fputs(visitor_notice(), stdout);
     else if (exit == EXIT_DONE && wish.new_rig) exit = print_new(&wish);
     else if (exit == EXIT_DONE)

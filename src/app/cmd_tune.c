@@ -9,7 +9,7 @@
 #include "app/commands.h"
 #include "app/tune.h"
 #include "io/outfile.h"
-#include "words/csv.h"
+#include "io/stream.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -42,7 +42,7 @@ static void csv_rows(const char *name, const struct tune *t)
 {
     for (size_t r = 0; r < TUNE_ROWS; r++) {
         const struct tune_row *row = &t->rows[r];
-        csv_cell(stdout, name, true);
+        stream_cell(stdout, name, true);
         printf(",%.0f,%zu,%zu,%.2f", row->sensitivity, row->cracks, row->rumbles,
                a_minute(row->cracks, t->length_ms));
         if (t->labelled)
@@ -148,7 +148,7 @@ static enum tc_status save(const struct tuning *t, bool known, struct tc_problem
     char value[32];
     fprintf(out, "sensitivity = %s\n", setting_value(setting_find("sensitivity"), t->settings, value, sizeof value));
     rest.sensitivity = presets.sensitivity;
-    settings_write(out, &rest, false);
+    settings_write(stream_sink(out), &rest, false);
     return outfile_commit(file, why);
 }
 

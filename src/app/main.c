@@ -3,6 +3,7 @@
 
 #include "app/commands.h"
 #include "app/manual.h"
+#include "app/settings_help.h"
 #include "io/progress.h"
 #include "words/settings.h"
 #include "words/status.h"

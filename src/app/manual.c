@@ -3,7 +3,7 @@
 #include <stdio.h>
 
 #include "app/cautions.h"
-#include "words/settings.h"
+#include "app/settings_help.h"
 
 /* Lets a command list its own options, in the form that `how` asks for. */
 static void list(const struct command *command, const char *how)

@@ -14,11 +14,13 @@
 #include "hearing/envelope.h"
 #include "io/outfile.h"
 #include "io/progress.h"
+#include "io/stream.h"
 #include "light/flash_count.h"
 #include "light/limit.h"
 #include "light/player.h"
 #include "marks/events_text.h"
 #include "rig/load.h"
+#include "words/sink.h"
 #include "words/status.h"
 #include "words/text.h"
 #include "words/units.h"
@@ -174,7 +176,7 @@ struct writing {
     struct preview *preview;     /* NULL without a page */
     uint16_t *levels;
     bool *lit;
-    char *row;
+    struct writer frames, ramps;
 };
 
 static void writing_release(struct writing *w)
@@ -188,7 +190,6 @@ static void writing_release(struct writing *w)
     preview_destroy(w->preview);
     free(w->levels);
     free(w->lit);
-    free(w->row);
 }
 
 static enum tc_status writing_open(struct run *r, struct writing *w)
@@ -197,8 +198,7 @@ static enum tc_status writing_open(struct run *r, struct writing *w)
     uint16_t full = r->settings->levels == TC_LEVELS_PERCENT ? 1000 : 255;
     w->levels = calloc(channels + 1, sizeof *w->levels);
     w->lit = calloc(channels + 1, sizeof *w->lit);
-    w->row = calloc(1, FRAMES_ROW_ROOM);
-    enum tc_status status = w->levels && w->lit && w->row ? TC_OK : TC_ERR_MEMORY;
+    enum tc_status status = w->levels && w->lit ? TC_OK : TC_ERR_MEMORY;
     if (status == TC_OK) status = tc_player_create(&w->player, &r->timeline, r->rig, r->settings);
     if (status == TC_OK) status = ramper_create(&w->ramper, channels, full);
     if (status == TC_OK) status = flash_counter_create(&w->flash, r->rig, full, r->settings->flash_limit);
@@ -217,7 +217,7 @@ static enum tc_status write_ready_ramps(struct run *r, struct writing *w)
     struct ramp ramp;
     enum tc_status status = TC_OK;
     while (status == TC_OK && ramper_next(w->ramper, &ramp)) {
-        ramps_write_row(outfile_stream(w->files[OUTPUT_RAMPS]), &ramp, r->rig, r->settings);
+        ramps_write_row(&w->ramps, &ramp, r->rig, r->settings);
         if (w->preview) status = preview_ramp(w->preview, &ramp);
     }
     return status;
@@ -250,13 +250,14 @@ static void note_light(struct run *r, struct writing *w, int64_t at_ms)
 static enum tc_status write_frames(struct run *r, struct writing *w)
 {
     const struct tc_settings *s = r->settings;
-    FILE *frames = outfile_stream(w->files[OUTPUT_FRAMES]);
-    frames_write_head(frames, r->rig);
-    ramps_write_head(outfile_stream(w->files[OUTPUT_RAMPS]));
+    writer_begin(&w->frames, stream_sink(outfile_stream(w->files[OUTPUT_FRAMES])));
+    writer_begin(&w->ramps, stream_sink(outfile_stream(w->files[OUTPUT_RAMPS])));
+    frames_write_head(&w->frames, r->rig);
+    ramps_write_head(&w->ramps);
 
     for (int64_t f = 0; tc_player_step(w->player, w->levels); f++) {
         int64_t at_ms = start_ms(r) + frame_ms(f, s->frame_rate);
-        frames_write_row(frames, w->row, at_ms, w->levels, r->rig->channel_count, (enum tc_levels)s->levels);
+        frames_write_row(&w->frames, at_ms, w->levels, r->rig->channel_count, (enum tc_levels)s->levels);
         enum tc_status status = ramper_step(w->ramper, w->levels);
         if (status == TC_OK) status = write_ready_ramps(r, w);
         if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
@@ -269,6 +270,8 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
     enum tc_status status = ramper_flush(w->ramper);
     if (status == TC_OK) status = write_ready_ramps(r, w);
     if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+    writer_end(&w->frames); /* what can't be written is told where the outputs are sealed */
+    writer_end(&w->ramps);
     return TC_OK;
 }
 
@@ -365,7 +368,7 @@ static enum tc_status write_all(struct run *r)
     struct writing w = { 0 };
     enum tc_status status = writing_open(r, &w);
     if (status == TC_OK) {
-        if (w.files[OUTPUT_EVENTS]) events_write(outfile_stream(w.files[OUTPUT_EVENTS]), &r->heard);
+        if (w.files[OUTPUT_EVENTS]) events_write(stream_sink(outfile_stream(w.files[OUTPUT_EVENTS])), &r->heard);
         status = write_frames(r, &w);
     }
     if (status == TC_OK && r->settings->loop) status = count_seam(r, &w);

@@ -5,9 +5,9 @@
 #include "app/cautions.h"
 #include "app/rig_sums.h"
 #include "app/rig_tables.h"
+#include "io/stream.h"
 #include "rig/electric.h"
 #include "rig/rope.h"
-#include "words/csv.h"
 #include "words/text.h"
 
 enum { TEXT_WIDTH = 96 };
@@ -301,12 +301,12 @@ void rigsheet_csv(FILE *out, const struct tc_rig *rig)
     for (size_t i = 0; i < rig->channel_count; i++) {
         for (size_t c = 0; c < table->count; c++) {
             table->columns[c].fill(cell, rig, i);
-            csv_cell(out, cell, true);
+            stream_cell(out, cell, true);
             putc(',', out);
         }
         struct gathering g = { .channel = (int)i };
         rigsheet_findings(rig, gather, &g);
-        csv_cell(out, g.text, true);
+        stream_cell(out, g.text, true);
         fputs("\r\n", out);
     }
 }

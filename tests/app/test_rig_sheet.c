@@ -5,6 +5,7 @@
 
 #include "app/cautions.h"
 #include "app/rig_sheet.h"
+#include "io/stream.h"
 #include "rig/rig_new.h"
 #include "words/csv.h"
 #include "words/text.h"
@@ -353,7 +354,7 @@ static void example_reads_back_and_shows_every_key(void **state)
     };
     FILE *out = fopen(path, "wb");
     assert_non_null(out);
-    rignew_example(out);
+    rignew_example(stream_sink(out));
     fclose(out);
     struct tc_rig rig = read_rig(path);
     assert_int_equal(rigsheet_findings(&rig, NULL, NULL), 0);
@@ -373,7 +374,7 @@ static void check_new_rig(int branches, int floods, int channels)
     struct rig_plan plan = { branches, floods, channels };
     FILE *out = fopen(path, "wb");
     assert_non_null(out);
-    assert_int_equal(rignew_write(out, &plan, NULL), TC_OK);
+    assert_int_equal(rignew_write(stream_sink(out), &plan, NULL), TC_OK);
     fclose(out);
     struct tc_rig rig = read_rig(path);
     char *text = scratch_read(path, NULL);
@@ -440,7 +441,7 @@ static void impossible_plans_are_refused(void **state)
         size_t size = 0;
         FILE *out = open_memstream(&text, &size);
         assert_non_null(out);
-        assert_int_equal(rignew_write(out, &rows[i].plan, &why), TC_ERR_USAGE);
+        assert_int_equal(rignew_write(stream_sink(out), &rows[i].plan, &why), TC_ERR_USAGE);
         fclose(out);
         assert_string_equal(why.text, rows[i].want);
         assert_int_equal(size, 0);
@@ -455,7 +456,7 @@ static void new_rig_for_16_channels(void **state)
     struct rig_plan plan = { 12, 4, 16 };
     FILE *out = fopen(path, "wb");
     assert_non_null(out);
-    assert_int_equal(rignew_write(out, &plan, NULL), TC_OK);
+    assert_int_equal(rignew_write(stream_sink(out), &plan, NULL), TC_OK);
     fclose(out);
     struct tc_rig rig = read_rig(path);
     static const int parents[] = { -1, 0, 1, 2, 0, 4, 1, 6, 7, 2, 9, 0, -1, -1, -1, -1 };

@@ -3,6 +3,7 @@
 
 #include <unistd.h>
 
+#include "io/stream.h"
 #include "words/settings.h"
 #include "words/status.h"
 
@@ -108,7 +109,7 @@ static void a_settings_file_reads_back(void **state)
     write_file(path, "");
     for (int all = 0; all < 2; all++) {
         FILE *out = fopen(path, "w");
-        settings_write(out, &s, all);
+        settings_write(stream_sink(out), &s, all);
         fclose(out);
         if (settings_read(path, &again, &why) != TC_OK) fail_msg("%s", why.text);
         assert_memory_equal(&s, &again, sizeof s);

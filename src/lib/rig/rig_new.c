@@ -1,8 +1,10 @@
 #include "rig/rig_new.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "rig/electric.h"
+#include "words/sink.h"
 #include "words/status.h"
 
 /* Nameplates taken for a new rig: of the order of what labels say (LED strings
@@ -121,48 +123,47 @@ static void name_floods(struct layout *l)
 
 /* ---- Writing ---- */
 
-static void write_head(FILE *out, const struct rig_plan *plan, const struct layout *l)
+static void write_head(struct writer *w, const struct rig_plan *plan, const struct layout *l)
 {
     int channels = l->branch_channels + l->flood_channels;
-    fprintf(out,
-            "; A rig for %d light string%s along the bolt and %d flood%s, on %d dimmer channel%s.\n"
+    writer_format(w, "; A rig for %d light string%s along the bolt and %d flood%s, on %d dimmer channel%s.\n"
             "; Names, forks, watts and circuits are proposals: change them to what hangs there, then\n"
             "; look at the sums with: thundercue rig THIS-FILE\n",
             plan->branches, plan->branches == 1 ? "" : "s", plan->floods, plan->floods == 1 ? "" : "s",
         channels,
             channels == 1 ? "" : "s");
     if (plan->branches > l->branch_channels)
-        fprintf(out, "; %d strings share %d channels: those of one channel light together, so hang them side by side.\n",
+        writer_format(w, "; %d strings share %d channels: those of one channel light together, so hang them side by side.\n",
                 plan->branches, l->branch_channels);
     if (plan->floods > l->flood_channels)
-        fprintf(out, "; %d floods share %d channels: those of one channel light together.\n",
+        writer_format(w, "; %d floods share %d channels: those of one channel light together.\n",
                 plan->floods, l->flood_channels);
-    fputs("; Read watts from the labels. Local code and a licensed electrician decide on the wiring, a\n"
+    writer_text(w, "; Read watts from the labels. Local code and a licensed electrician decide on the wiring, a\n"
           "; qualified rigger on what hangs overhead.\n\n"
           "[rig]\n"
-          "name = New bolt\n", out);
-    fprintf(out, "mains_volts = %g\nmains_hz = 60            ; 50 with 230 V\n\n", NEW_VOLTS);
-    fputs("; A circuit is what one breaker feeds.\n", out);
+          "name = New bolt\n");
+    writer_format(w, "mains_volts = %.0f\nmains_hz = 60            ; 50 with 230 V\n\n", NEW_VOLTS);
+    writer_text(w, "; A circuit is what one breaker feeds.\n");
     for (int i = 1; i <= l->circuits; i++)
-        fprintf(out, "[circuit C%d]\nbreaker_amps = %g\n", i, NEW_BREAKER);
+        writer_format(w, "[circuit C%d]\nbreaker_amps = %.0f\n", i, NEW_BREAKER);
 }
 
-static void write_channel(FILE *out, const struct layout *l, int i)
+static void write_channel(struct writer *w, const struct layout *l, int i)
 {
     const struct planned *p = &l->at[i];
     bool branch = i < l->branch_channels;
-    fprintf(out, "\n[channel %d]\nname = %s\nkind = %s\n", i + 1, p->name, branch ? "branch" : "flood");
-    if (branch && p->parent) fprintf(out, "parent = %d\n", p->parent);
-    if (branch && !p->parent) fputs("parent =                 ; empty: a root, at the cloud\n", out);
-    fprintf(out, "watts = %d", channel_watts(l, i));
+    writer_format(w, "\n[channel %d]\nname = %s\nkind = %s\n", i + 1, p->name, branch ? "branch" : "flood");
+    if (branch && p->parent) writer_format(w, "parent = %d\n", p->parent);
+    if (branch && !p->parent) writer_text(w, "parent =                 ; empty: a root, at the cloud\n");
+    writer_format(w, "watts = %d", channel_watts(l, i));
     if (p->lamps > 1)
-        fprintf(out, "               ; %d %s of %d W share this channel",
+        writer_format(w, "               ; %d %s of %d W share this channel",
                 p->lamps, branch ? "strings" : "floods",
                 branch ? STRING_WATTS : FLOOD_WATTS);
-    fprintf(out, "\ncircuit = C%d\n", p->circuit);
+    writer_format(w, "\ncircuit = C%d\n", p->circuit);
 }
 
-enum tc_status rignew_write(FILE *out, const struct rig_plan *plan, struct tc_problem *why)
+enum tc_status rignew_write(struct tc_sink to, const struct rig_plan *plan, struct tc_problem *why)
 {
     if (plan->branches < 0 || plan->branches > RIG_PLAN_MOST || plan->floods < 0 || plan->floods > RIG_PLAN_MOST)
         return problem_set(why, TC_ERR_USAGE, "a new rig has 0 to %d branches and 0 to %d floods",
@@ -182,15 +183,17 @@ enum tc_status rignew_write(FILE *out, const struct rig_plan *plan, struct tc_pr
     grow_tree(&l);
     name_floods(&l);
 
-    write_head(out, plan, &l);
+    struct writer w;
+    writer_begin(&w, to);
+    write_head(&w, plan, &l);
     for (int i = 0; i < l.branch_channels + l.flood_channels; i++) {
         if (i == 0 && l.branch_channels)
-            fputs("\n; Branches: `parent` is the channel that a branch grows from.\n"
-                  "; Try each string: the level in percent at which it first lights is its min_level.\n", out);
-        if (i == l.branch_channels) fputs("\n; Floods light the ground, the trees and the far storm.\n", out);
-        write_channel(out, &l, i);
+            writer_text(&w, "\n; Branches: `parent` is the channel that a branch grows from.\n"
+                  "; Try each string: the level in percent at which it first lights is its min_level.\n");
+        if (i == l.branch_channels) writer_text(&w, "\n; Floods light the ground, the trees and the far storm.\n");
+        write_channel(&w, &l, i);
     }
-    return TC_OK;
+    return writer_end(&w);
 }
 
 /* ---- The example ---- */
@@ -283,7 +286,10 @@ static const char *const example[] = {
     "design_factor = 12       ; 12 and more over people, common practice\n",
 };
 
-void rignew_example(FILE *out)
+enum tc_status rignew_example(struct tc_sink to)
 {
-    for (size_t i = 0; i < sizeof example / sizeof *example; i++) fputs(example[i], out);
+    struct writer w;
+    writer_begin(&w, to);
+    for (size_t i = 0; i < sizeof example / sizeof *example; i++) writer_text(&w, example[i]);
+    return writer_end(&w);
 }

@@ -3,8 +3,6 @@
 #ifndef TC_RIGNEW_H
 #define TC_RIGNEW_H
 
-#include <stdio.h>
-
 #include "words/model.h"
 
 /* What hangs in the trees, and what there is to feed it. */
@@ -18,10 +16,10 @@ enum { RIG_PLAN_MOST = 1000 };
 
 /* Writes a commented rig file. Where there are more lamps than channels,
  * neighbours share one, and the file says so. TC_ERR_USAGE with *why if the
- * plan is out of its bounds or has no room for both kinds. */
-enum tc_status rignew_write(FILE *out, const struct rig_plan *plan, struct tc_problem *why);
+ * plan is out of its bounds or has no room for both kinds; else the sink's. */
+enum tc_status rignew_write(struct tc_sink to, const struct rig_plan *plan, struct tc_problem *why);
 
 /* Writes the example. */
-void rignew_example(FILE *out);
+enum tc_status rignew_example(struct tc_sink to);
 
 #endif

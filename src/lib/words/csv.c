@@ -1,29 +1,9 @@
 #include "words/csv.h"
 
+#include <stdbool.h>
 #include <string.h>
 
 #include "words/memory.h"
-
-/* ---- CSV out ---- */
-
-void csv_cell(FILE *out, const char *cell, bool guard)
-{
-    bool harm = guard && *cell && strchr("=+-@\t\r", *cell);
-    if (!strpbrk(cell, ",\"\r\n")) {
-        if (harm) putc('\'', out);
-        fputs(cell, out);
-        return;
-    }
-    putc('"', out);
-    if (harm) putc('\'', out);
-    for (; *cell; cell++) {
-        if (*cell == '"') putc('"', out);
-        putc(*cell, out);
-    }
-    putc('"', out);
-}
-
-/* ---- CSV in ---- */
 
 enum { ROW_MOST = 1 << 20, CELLS_MOST = 4096 }; /* far beyond any table of ours */
 

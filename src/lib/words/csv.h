@@ -1,17 +1,9 @@
-/* Tables as text: CSV by RFC 4180, out and in. */
+/* Tables from text: CSV by RFC 4180. (words/sink.h writes it.) */
 #ifndef TC_CSV_H
 #define TC_CSV_H
 
-#include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
-
-/* A cell, quoted where RFC 4180 asks for it. `guard`: a cell that a
- * spreadsheet would run as a formula (starts with = + - @ tab CR) gets a
- * leading apostrophe. */
-void csv_cell(FILE *out, const char *cell, bool guard);
-
-/* ---- CSV in ---- */
 
 /* A reader of CSV by RFC 4180; also takes bare LF line ends, a UTF-8 byte
  * order mark, and blank lines (skipped). Cells are NUL-terminated and live

@@ -1,6 +1,7 @@
 #include "words/numbers.h"
 
 #include <errno.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -18,6 +19,22 @@ char *number_fixed(char *to, int64_t value, int decimals)
         if (n == decimals) *to++ = '.';
         *to++ = digits[--n];
     }
+    return to;
+}
+
+const char *number_show(char *to, size_t size, double value, int digits)
+{
+    char text[64];
+    size_t used = 0;
+    snprintf(text, sizeof text, "%.*g", digits, value);
+    bool point = false;
+    for (const char *c = text; *c && used + 1 < size; c++) {
+        bool plain = strchr("0123456789+-einfa", *c);
+        if (plain) to[used++] = *c;
+        else if (!point) to[used++] = '.'; /* whatever the locale has for it, in however many bytes */
+        point = point || !plain;
+    }
+    if (size) to[used] = 0;
     return to;
 }
 

@@ -3,12 +3,17 @@
 #define TC_NUMBERS_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 /* `value` / 10^decimals as text, e.g. 1234567 with 3 decimals "1234.567".
- * Writes to `to` (room for 24) without a final NUL and returns the end. Much
+ * Writes to `to` (NUMBER_ROOM) without a final NUL and returns the end. Much
  * faster than printf; frames.csv is made of these. */
+enum { NUMBER_ROOM = 24 };
 char *number_fixed(char *to, int64_t value, int decimals);
+
+/* A number as people write it, with up to so many digits: "0.5", "1e-05". */
+const char *number_show(char *to, size_t size, double value, int digits);
 
 /* Reads a whole cell as a decimal number ("12", "-3.5", "1e3"; no hex, no
  * inf, no spaces). False if it is anything else. */

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "words/numbers.h"
+#include "words/sink.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -226,7 +227,7 @@ static int choice_index(const char *words, const char *word)
     return -1;
 }
 
-static void describe_bounds(const struct setting *row, char *to, size_t size)
+void setting_bounds(const struct setting *row, char *to, size_t size)
 {
     const char *gap = *row->unit ? " " : "";
     if (row->type == SETTING_CHOICE) snprintf(to, size, "%s", row->unit);
@@ -283,7 +284,7 @@ enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const ch
     double number;
     if (!parse(row, value, &number)) {
         char bounds[128];
-        describe_bounds(row, bounds, sizeof bounds);
+        setting_bounds(row, bounds, sizeof bounds);
         bool out_of_bounds = row->type == SETTING_NUMBER && number_read(value, &number);
         return problem_set(why, TC_ERR_USAGE, out_of_bounds ? "%s: '%s' is out of bounds: %s%s" : "%s: '%s' is not %s%s",
                            name, text_plain(plain, sizeof plain, value),
@@ -299,7 +300,7 @@ static enum tc_status check_fields(const struct tc_settings *s, struct tc_proble
         double v = field_get(&table[i], s);
         if (!(v >= table[i].least && v <= table[i].most)) {
             char bounds[128];
-            describe_bounds(&table[i], bounds, sizeof bounds);
+            setting_bounds(&table[i], bounds, sizeof bounds);
             return problem_set(why, TC_ERR_USAGE, "%s: %g is not %s", table[i].name, v, bounds);
         }
     }
@@ -399,66 +400,18 @@ const char *setting_value(const struct setting *row, const struct tc_settings *s
         for (int n = (int)v; n > 0 && strchr(word, '|'); n--) word = strchr(word, '|') + 1;
         snprintf(to, size, "%.*s", (int)strcspn(word, "|"), word);
     } else {
-        snprintf(to, size, "%.16g", v);
+        number_show(to, size, v, 16);
     }
     return to;
 }
 
-void settings_write(FILE *out, const struct tc_settings *s, bool all)
+enum tc_status settings_write(struct tc_sink to, const struct tc_settings *s, bool all)
 {
+    struct writer w;
     char value[32];
+    writer_begin(&w, to);
     for (size_t i = 0; i < COUNT; i++)
         if (all || fabs(field_get(&table[i], s) - table[i].preset) > 0)
-            fprintf(out, "%s = %s\n", table[i].name, setting_value(&table[i], s, value, sizeof value));
-}
-
-/* ---- For people ---- */
-
-void settings_help(FILE *out, enum setting_topic topic)
-{
-    struct tc_settings presets = tc_settings_default();
-    for (size_t i = 0; i < COUNT; i++) {
-        const struct setting *row = &table[i];
-        if (row->topic != topic) continue;
-        char head[64], bounds[128], value[32];
-        describe_bounds(row, bounds, sizeof bounds);
-        snprintf(head, sizeof head, "--%s%s", row->name, row->type == SETTING_SWITCH ? "" : " X");
-        fprintf(out, "  %-20s %s\n", head, row->help);
-        if (row->type != SETTING_SWITCH)
-            fprintf(out, "  %-20s   %s; default %s\n", "", bounds,
-                    setting_value(row, &presets, value, sizeof value));
-    }
-}
-
-void settings_man(FILE *out)
-{
-    struct tc_settings presets = tc_settings_default();
-    for (int topic = 0; topic < TOPIC_COUNT; topic++) {
-        fprintf(out, ".SS %s\n", topics[topic]);
-        for (size_t i = 0; i < COUNT; i++) {
-            const struct setting *row = &table[i];
-            if ((int)row->topic != topic) continue;
-            char bounds[128], value[32];
-            describe_bounds(row, bounds, sizeof bounds);
-            fprintf(out, ".TP\n.BR \\-\\-%s%s\n%s.\n", row->name,
-                    row->type == SETTING_SWITCH ? "" : " \" X\"", row->help);
-            if (row->type != SETTING_SWITCH)
-                fprintf(out, "(%s; default %s)\n", bounds, setting_value(row, &presets, value, sizeof value));
-        }
-    }
-}
-
-void settings_markdown(FILE *out)
-{
-    struct tc_settings presets = tc_settings_default();
-    fputs("| option | default | range | meaning |\n|---|---|---|---|\n", out);
-    for (size_t i = 0; i < COUNT; i++) {
-        const struct setting *row = &table[i];
-        char bounds[128], value[32];
-        describe_bounds(row, bounds, sizeof bounds);
-        for (char *bar; (bar = strchr(bounds, '|'));) *bar = '/'; /* no column of its own */
-        bool lone = row->type == SETTING_SWITCH; /* on the command line it takes no value */
-        fprintf(out, "| `--%s` | %s | %s | %s |\n", row->name,
-                setting_value(row, &presets, value, sizeof value), lone ? "on if given" : bounds, row->help);
-    }
+            writer_format(&w, "%s = %s\n", table[i].name, setting_value(&table[i], s, value, sizeof value));
+    return writer_end(&w);
 }

@@ -5,8 +5,6 @@
 #ifndef TC_SETTINGS_H
 #define TC_SETTINGS_H
 
-#include <stdio.h>
-
 #include "thundercue.h"
 
 enum setting_type { SETTING_NUMBER, SETTING_WHOLE, SETTING_CHOICE, SETTING_SWITCH };
@@ -37,16 +35,14 @@ const char *setting_value(const struct setting *row, const struct tc_settings *s
 enum tc_status settings_take(struct tc_settings *to, const struct tc_settings *from,
                              struct tc_problem *why);
 
+/* "0 to 100", "on or off", "percent|8bit": what values there are. `size` of 128 is enough. */
+void setting_bounds(const struct setting *row, char *to, size_t size);
+
 /* Reads `name = value` lines over *s. TC_ERR_FORM with file and line. */
 enum tc_status settings_read(const char *path, struct tc_settings *s, struct tc_problem *why);
 /* Writes those that differ from the presets (or all) in that form. */
-void settings_write(FILE *out, const struct tc_settings *s, bool all);
+enum tc_status settings_write(struct tc_sink to, const struct tc_settings *s, bool all);
 
 const char *setting_topic_title(enum setting_topic topic);
-
-/* The table for people: plain for --help, man page source, Markdown. */
-void settings_help(FILE *out, enum setting_topic topic);
-void settings_man(FILE *out);
-void settings_markdown(FILE *out); /* the README's table */
 
 #endif

@@ -2,13 +2,7 @@
 
 #include <math.h>
 
-#include "words/numbers.h"
-
-static void put_fixed(FILE *out, int64_t value, int decimals)
-{
-    char text[32];
-    fwrite(text, 1, (size_t)(number_fixed(text, value, decimals) - text), out);
-}
+#include "words/sink.h"
 
 static int64_t scaled(float value, double by)
 {
@@ -16,23 +10,26 @@ static int64_t scaled(float value, double by)
 }
 
 /* What was forced by hand, so that the file reads back as it was read. */
-static void put_by_hand(FILE *out, const struct tc_event *e)
+static void put_by_hand(struct writer *w, const struct tc_event *e)
 {
-    putc(',', out);
-    if (e->strokes) put_fixed(out, e->strokes, 0);
-    putc(',', out);
+    writer_text(w, ",");
+    if (e->strokes) writer_fixed(w, e->strokes, 0);
+    writer_text(w, ",");
     for (int i = 0; i < e->path_count; i++) {
-        if (i) putc(' ', out);
-        put_fixed(out, e->path[i], 0);
+        if (i) writer_text(w, " ");
+        writer_fixed(w, e->path[i], 0);
     }
 }
 
-void events_write(FILE *out, const struct tc_analysis *a)
+enum tc_status events_write(struct tc_sink to, const struct tc_analysis *a)
 {
     bool by_hand = false;
     for (size_t i = 0; i < a->event_count; i++)
         by_hand = by_hand || a->events[i].strokes || a->events[i].path_count;
-    fprintf(out, "kind,start_s,end_s,peak_s,strength,sharpness,level_dbfs%s\r\n", by_hand ? ",strokes,path" : "");
+    struct writer w;
+    writer_begin(&w, to);
+    writer_text(&w, "kind,start_s,end_s,peak_s,strength,sharpness,level_dbfs");
+    writer_text(&w, by_hand ? ",strokes,path\r\n" : "\r\n");
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
         const struct { int64_t value; int decimals; } cells[] = {
@@ -40,12 +37,13 @@ void events_write(FILE *out, const struct tc_analysis *a)
             { scaled(e->strength, 100), 2 }, { scaled(e->sharpness, 100), 2 },
             { scaled(e->level_dbfs, 10), 1 },
         };
-        fputs(e->kind == TC_CRACK ? "crack" : "rumble", out);
+        writer_text(&w, e->kind == TC_CRACK ? "crack" : "rumble");
         for (size_t c = 0; c < sizeof cells / sizeof *cells; c++) {
-            putc(',', out);
-            put_fixed(out, cells[c].value, cells[c].decimals);
+            writer_text(&w, ",");
+            writer_fixed(&w, cells[c].value, cells[c].decimals);
         }
-        if (by_hand) put_by_hand(out, e);
-        fputs("\r\n", out);
+        if (by_hand) put_by_hand(&w, e);
+        writer_text(&w, "\r\n");
     }
+    return writer_end(&w);
 }

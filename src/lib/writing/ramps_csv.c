@@ -2,9 +2,7 @@
 
 #include <math.h>
 
-#include "words/csv.h"
 #include "words/memory.h"
-#include "words/numbers.h"
 #include "words/units.h"
 
 /* ---- Ramps ---- */
@@ -194,33 +192,27 @@ void ramper_destroy(struct ramper *r)
 
 /* ---- ramps.csv ---- */
 
-static void put_fixed(FILE *out, int64_t value, int decimals)
+void ramps_write_head(struct writer *w)
 {
-    char text[32];
-    fwrite(text, 1, (size_t)(number_fixed(text, value, decimals) - text), out);
+    writer_text(w, "channel,name,start_s,end_s,start_level,end_level\r\n");
 }
 
-void ramps_write_head(FILE *out)
-{
-    fputs("channel,name,start_s,end_s,start_level,end_level\r\n", out);
-}
-
-void ramps_write_row(FILE *out, const struct ramp *ramp, const struct tc_rig *rig,
+void ramps_write_row(struct writer *w, const struct ramp *ramp, const struct tc_rig *rig,
                      const struct tc_settings *s)
 {
     const struct tc_channel *c = &rig->channels[ramp->channel];
     int decimals = s->levels == TC_LEVELS_PERCENT ? 1 : 0;
     int64_t shift_ms = (int64_t)(s->shift_s * 1000 + 0.5);
-    put_fixed(out, c->number, 0);
-    putc(',', out);
-    csv_cell(out, c->name, true);
-    putc(',', out);
-    put_fixed(out, shift_ms + frame_ms(ramp->start, s->frame_rate), 3);
-    putc(',', out);
-    put_fixed(out, shift_ms + frame_ms(ramp->end, s->frame_rate), 3);
-    putc(',', out);
-    put_fixed(out, ramp->start_level, decimals);
-    putc(',', out);
-    put_fixed(out, ramp->end_level, decimals);
-    fputs("\r\n", out);
+    writer_fixed(w, c->number, 0);
+    writer_text(w, ",");
+    writer_cell(w, c->name, true);
+    writer_text(w, ",");
+    writer_fixed(w, shift_ms + frame_ms(ramp->start, s->frame_rate), 3);
+    writer_text(w, ",");
+    writer_fixed(w, shift_ms + frame_ms(ramp->end, s->frame_rate), 3);
+    writer_text(w, ",");
+    writer_fixed(w, ramp->start_level, decimals);
+    writer_text(w, ",");
+    writer_fixed(w, ramp->end_level, decimals);
+    writer_text(w, "\r\n");
 }

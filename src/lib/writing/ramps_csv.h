@@ -2,9 +2,8 @@
 #ifndef TC_RAMPS_CSV_H
 #define TC_RAMPS_CSV_H
 
-#include <stdio.h>
-
 #include "words/model.h"
+#include "words/sink.h"
 
 /* Turns levels into ramps. A ramp starts and ends on the level of its frame and
  * passes those between by a quarter of a percent (or one step of 255) at most;
@@ -21,8 +20,8 @@ enum tc_status ramper_flush(struct ramper *r);
 bool ramper_next(struct ramper *r, struct ramp *out);
 void ramper_destroy(struct ramper *r);
 
-void ramps_write_head(FILE *out);
-void ramps_write_row(FILE *out, const struct ramp *ramp, const struct tc_rig *rig,
+void ramps_write_head(struct writer *w);
+void ramps_write_row(struct writer *w, const struct ramp *ramp, const struct tc_rig *rig,
                      const struct tc_settings *s);
 
 #endif
