@@ -68,7 +68,7 @@ $(OUT)/%.o: src/%.c
 	$(Q)$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
 
 # The preview page: its parts put together and turned into a table of lines.
-$(OUT)/page.c: $(sort $(wildcard src/page/*)) | $(OUT)
+$(OUT)/page.c: $(sort $(wildcard src/page/*.* src/page/*/*.js)) | $(OUT)
 	$(Q)awk -v folder=src/page -v form=c -f src/page/embed.awk src/page/page.html > $@.part
 	@mv $@.part $@
 

@@ -13,13 +13,6 @@ const CURVES = {
   lstar: (x) => (100 * x <= 8 ? (100 * x) / 903.2963 : ((100 * x + 16) / 116) ** 3),
 };
 
-function bytesOf(base64) {
-  const text = atob(base64);
-  const bytes = new Uint8Array(text.length);
-  for (let i = 0; i < text.length; i++) bytes[i] = text.charCodeAt(i);
-  return bytes;
-}
-
 function lightOfLevel(channel, level) {
   const percent = level * 100;
   const span = channel.max_level - channel.min_level;

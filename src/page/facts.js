@@ -1,0 +1,74 @@
+// What to know at a glance: numbers of the storm, flash rate, loads.
+
+function timeButton(app, seconds) {
+  const button = element("button", timeText(seconds + app.shift), "moment");
+  button.type = "button";
+  button.addEventListener("click", () => app.transport.seek(seconds));
+  return button;
+}
+
+function fact(number, words, ...more) {
+  const box = element("div");
+  box.append(element("dt", words), element("dd", number, "number"));
+  if (more.length) {
+    const line = element("dd", undefined, "more");
+    line.append(...more);
+    box.append(line);
+  }
+  byId("facts").append(box);
+}
+
+function fillFacts(app) {
+  const { summary, flash, rig } = app.data;
+  fact(summary.cracks.toLocaleString("en-GB"), summary.cracks === 1 ? "crack" : "cracks");
+  fact(summary.strokes.toLocaleString("en-GB"), summary.strokes === 1 ? "stroke" : "strokes");
+  fact(summary.rumbles.toLocaleString("en-GB"), summary.rumbles === 1 ? "rumble" : "rumbles");
+  fact(`${Math.round(100 * summary.dark_share)} %`, "dark", `longest ${lengthText(summary.longest_dark_s)}`);
+  const rate = [];
+  if (flash.peak_count > 0) rate.push("at ", timeButton(app, flash.peak_at_s), flash.limit ? `, limit ${flash.limit}` : ", no limit set");
+  else rate.push(flash.limit ? `limit ${flash.limit}` : "no limit set");
+  fact(String(flash.peak_count), flash.peak_count === 1 ? "flash at most in one second" : "flashes at most in one second", ...rate);
+  const allOn = rig.channels.reduce((sum, channel) => sum + channel.watts, 0);
+  const load = [`of ${wattText(allOn)} all on`];
+  if (summary.peak_load_w > 0) load.unshift("at ", timeButton(app, summary.peak_load_at_s), ", ");
+  fact(wattText(summary.peak_load_w), "peak load", ...load);
+
+  const { softened, dropped } = flash.changed;
+  if (softened + dropped > 0) {
+    const words = [dropped && `${countText(dropped, "restrike was", "restrikes were")} left out`,
+      softened && `light was held back in ${countText(softened, "light frame", "light frames")}`];
+    byId("loads").append(element("p", `To keep to the flash limit, ${words.filter(Boolean).join(" and ")}.`, "changed"));
+  }
+  if (rig.circuits.length) {
+    byId("loads").append(element("h3", "Circuits"));
+    const list = element("ul", undefined, "circuits");
+    for (const circuit of rig.circuits) list.append(circuitLine(app, circuit));
+    byId("loads").append(list);
+    byId("loads").append(element("p", "The mark is 80 % of the breaker. Local code and a licensed electrician decide.", "fine"));
+  }
+}
+
+function circuitLine(app, circuit) {
+  const item = element("li");
+  const full = circuit.breaker_amps * circuit.volts;
+  const head = element("p", undefined, "circuit-head");
+  head.append(named(circuit.name), element("span", `${circuit.breaker_amps} A at ${circuit.volts} V`));
+  const bar = element("div", undefined, "bar");
+  bar.setAttribute("aria-hidden", "true");
+  const most = Math.max(full, circuit.all_on_w, 1);
+  for (const [className, watts] of [["all-on", circuit.all_on_w], ["reached", circuit.reached_w]]) {
+    const part = element("i", undefined, className);
+    part.style.width = `${Math.min(100, (100 * watts) / most)}%`;
+    bar.append(part);
+  }
+  const mark = element("i", undefined, "at80");
+  mark.style.left = `${(100 * circuit.advice_w) / most}%`;
+  bar.append(mark);
+  const words = element("p", undefined, "circuit-words");
+  words.append(`reaches ${wattText(circuit.reached_w)}`);
+  if (circuit.reached_w > 0) words.append(" at ", timeButton(app, circuit.reached_at_s));
+  words.append(`, all on ${wattText(circuit.all_on_w)}`);
+  if (circuit.all_on_w > circuit.advice_w) item.classList.add("above");
+  item.append(head, bar, words);
+  return item;
+}

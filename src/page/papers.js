@@ -1,0 +1,77 @@
+// The words of the page: title, warnings, how it was made, and the tables.
+
+function warnOnce(key, parts) {
+  if (byId(`warning-${key}`)) return;
+  const line = element("p", undefined, "warning");
+  line.id = `warning-${key}`;
+  parts.forEach((part, k) => line.append(k % 2 ? element("bdi", shownText(part), "name inline") : part));
+  byId("warnings").append(line);
+}
+
+function tableRow(cells) {
+  const row = element("tr");
+  for (const cell of cells) {
+    const box = element("td");
+    if (typeof cell === "string" || typeof cell === "number") box.textContent = cell;
+    else box.append(cell);
+    row.append(box);
+  }
+  return row;
+}
+
+function fillWords(app) {
+  const { data, channels, shift, end, offset, timeline, stage, player } = app;
+  document.title = `${plainText(data.title)} - thundercue preview`;
+  byId("title").textContent = shownText(data.title);
+  byId("title").title = plainText(data.title, 400);
+  byId("program").textContent = data.program;
+  const under = byId("under");
+  under.append(named(data.recording), element("span", lengthText(data.duration_s)),
+    element("span", `${countText(channels.length, "channel", "channels")}, ${data.frame_rate} light frames a second`), named(data.rig.name));
+  byId("of").textContent = `of ${timeText(end + shift, 0)}`;
+  byId("seek").max = end;
+  byId("seek").step = 1 / data.frame_rate;
+  byId("command").textContent = data.command;
+  for (const [name, value, unit, changed] of data.settings) {
+    const row = element("div", undefined, changed ? "changed-setting" : "");
+    row.append(element("dt", name), element("dd", [value, unit].filter(Boolean).join(" ")));
+    byId("settings").append(row);
+  }
+  for (const note of data.notes) byId("notes").append(element("li", note, "plain"));
+  byId("rig-name").append(named(data.rig.name));
+  byId("notice-limit").textContent = data.flash.limit
+    ? `This timeline has at most ${countText(data.flash.peak_count, "flash", "flashes")} in any one second; that lowers the risk and doesn't end it.`
+    : `The flash limit was switched off for this timeline: it has up to ${countText(data.flash.peak_count, "flash", "flashes")} in one second.`;
+  if (!data.flash.limit) warnOnce("limit", [`The flash limit was switched off for this timeline: up to ${countText(data.flash.peak_count, "flash", "flashes")} in one second.`]);
+  if (!timeline.exact) warnOnce("columns", [`This storm is long, so the page shows its light in steps of ${lengthText(data.light.seconds_each)}; the CSV files have every ramp.`]);
+  if (offset > 0) warnOnce("offset", [`The sound starts ${offset.toFixed(2)} s after the light, as far away as the lightning is.`]);
+  byId("picture").setAttribute("aria-label", `Night sky over a mill pond with ${countText(channels.filter((c) => c.kind === "branch").length, "branch", "branches")} of lightning and ${countText(stage.floods.length, "flood", "floods")}`);
+  for (const speed of SPEEDS) {
+    const label = element("label");
+    const input = element("input");
+    Object.assign(input, { type: "radio", name: "speed", value: speed, checked: speed === 1 });
+    input.addEventListener("change", () => player.setSpeed(speed));
+    label.append(input, element("span", speed === 1 ? "1" : `1/${Math.round(1 / speed)}`));
+    byId("speed").append(label);
+  }
+  if (data.sound.kind === "none") byId("volume-dial").hidden = true;
+  if (!data.wave.count)
+    for (const lane of document.querySelectorAll('[data-lane="wave"], [data-lane="bands"]')) lane.hidden = true;
+}
+
+function listEvents(app, count) {
+  const { data, offset, shift } = app;
+  const listed = byId("event-rows").childElementCount;
+  const rows = data.events.slice(listed, listed + count).map((event) => tableRow([event.kind, timeButton(app, event.start_s + offset),
+    timeText(event.end_s + offset + shift), timeText(event.peak_s + offset + shift), event.strength.toFixed(2), event.sharpness.toFixed(2), event.level_dbfs.toFixed(1)]));
+  byId("event-rows").append(...rows);
+  const shown = listed + rows.length;
+  byId("more-events").hidden = shown >= data.events.length;
+  byId("more-events").textContent = `Show more (${(data.events.length - shown).toLocaleString("en-GB")} left)`;
+}
+
+function listChannels({ channels }) {
+  if (byId("channel-rows").childElementCount) return;
+  byId("channel-rows").append(...channels.map((channel) => tableRow([channel.number, named(channel.name), channel.kind,
+    channel.parent ? String(channel.parent) : "", wattText(channel.watts), named(channel.circuit), channel.curve, `${channel.min_level} to ${channel.max_level}`])));
+}

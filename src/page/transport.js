@@ -1,0 +1,201 @@
+// Playing, as the user asks for it: the notice before the first flash, play and pause, seeking and stepping, loop and sound.
+
+// Between two still pictures under a held key or a moving hand: fewer than three flashes a second come of that.
+const STILL_MS = 350;
+
+function openSound(data) {
+  if (data.sound.kind === "none") return null;
+  const sound = new Audio();
+  sound.preload = "auto";
+  if (data.sound.kind === "embedded") {
+    const bytes = bytesOf(byId("sound-data").textContent);
+    sound.src = URL.createObjectURL(new Blob([bytes], { type: data.sound.type }));
+  } else sound.src = data.sound.src;
+  return sound;
+}
+
+class Transport {
+  constructor(app) {
+    this.app = app;
+    this.accepted = false;
+    this.stillOnly = matchMedia("(prefers-reduced-motion: reduce)");
+    this.sound = openSound(app.data);
+    this.stillTimer = 0;
+    this.nextStillAt = 0;
+    if (this.sound) this.sound.volume = 0.8;
+    this.player = new Player({
+      end: app.end, sound: this.sound, offset: app.offset,
+      onTime(seconds, { from, rest }) {
+        app.picture.leavePoster();
+        app.picture.show(seconds, from, rest);
+        app.transport.showTime(seconds);
+        if (app.player.playing && byId("follow").checked) app.lanes.follow(seconds);
+      },
+      onState: () => this.showState(),
+    });
+  }
+
+  // ---- what is shown ----
+
+  showTime(seconds) {
+    const { shift, end, lanes } = this.app;
+    byId("now").textContent = timeText(seconds + shift);
+    const bar = byId("seek");
+    if (document.activeElement !== bar || this.player.playing) bar.value = seconds;
+    bar.style.setProperty("--done", `${(100 * seconds) / end}%`);
+    bar.setAttribute("aria-valuetext", `${timeText(seconds + shift)} of ${timeText(end + shift)}`);
+    lanes.showHead(seconds);
+  }
+
+  showState() {
+    const { player, sound } = this;
+    const { data, shift, lanes } = this.app;
+    document.body.classList.toggle("playing", player.playing);
+    byId("play").setAttribute("aria-label", player.playing ? "Pause" : "Play");
+    for (const input of byId("speed").querySelectorAll("input")) input.checked = Number(input.value) === player.speed;
+    lanes.showChosen(player.loop);
+    for (const id of ["loop-zoom", "loop-clear"]) byId(id).hidden = !player.loop;
+    byId("loop-words").textContent = player.loop
+      ? `Looping ${timeText(player.loop.from + shift)} to ${timeText(player.loop.to + shift)}, with a second of dark between rounds.`
+      : "Drag across the lanes to choose a part to loop.";
+    const silent = player.soundFails;
+    byId("volume").disabled = byId("mute").disabled = silent;
+    byId("mute").textContent = silent ? "None" : sound.muted ? "Off" : "On";
+    byId("mute").setAttribute("aria-pressed", String(!silent && sound.muted));
+    if (silent && data.sound.kind !== "none") warnOnce("sound", data.sound.kind === "file"
+      ? ["The recording ", data.recording, " can't be played from beside this page: put it into the same folder, in a form that this browser plays. Until then the light plays without its sound."]
+      : ["This browser can't play the sound in this page; the light plays without it."]);
+  }
+
+  showStillOnly() {
+    const still = this.stillOnly.matches;
+    if (still && this.player.playing) this.player.pause();
+    document.body.classList.toggle("still-only", still);
+    byId("play").disabled = still;
+    byId("big-play").hidden = this.app.picture.poster === null || still;
+    if (still) {
+      byId("notice").hidden = true;
+      warnOnce("still", ["This device asks for less motion, so the page shows still frames: step through them with the arrow keys, the buttons, or a click on the lanes."]);
+    } else if (byId("warning-still")) byId("warning-still").remove();
+  }
+
+  // ---- play and pause ----
+
+  play() {
+    if (this.stillOnly.matches) {
+      say("Still frames only, since this device asks for less motion. Step with the arrow keys.");
+      return;
+    }
+    if (!this.accepted) {
+      byId("notice").hidden = false;
+      byId("big-play").hidden = byId("caption").hidden = true;
+      byId("notice").scrollIntoView({ block: "nearest" });
+      byId("accept").focus();
+      return;
+    }
+    this.player.play();
+    say("Playing");
+  }
+
+  pause() {
+    this.player.pause();
+    say(`Paused at ${timeText(this.player.time + this.app.shift)}`);
+  }
+
+  toggle() {
+    if (this.player.playing) this.pause();
+    else this.play();
+  }
+
+  accept() {
+    this.accepted = true;
+    this.closeNotice();
+    this.play();
+  }
+
+  closeNotice() {
+    const { poster } = this.app.picture;
+    byId("notice").hidden = true;
+    byId("big-play").hidden = poster === null || this.stillOnly.matches;
+    byId("caption").hidden = poster === null;
+    byId("play").focus();
+  }
+
+  setMuted(muted) {
+    if (!this.sound || this.player.soundFails) return;
+    this.sound.muted = muted;
+    this.showState();
+    say(muted ? "Sound off" : "Sound on");
+  }
+
+  // ---- moving ----
+
+  seek(seconds, words) {
+    const { player } = this;
+    player.seek(seconds);
+    if (!player.playing) this.app.lanes.follow(player.time);
+    if (words) say(`${words}, ${timeText(player.time + this.app.shift)}`);
+  }
+
+  // For a slider under a moving hand: until the notice is accepted still pictures come one by one, since light and dark
+  // in quick turns are flashes too, whoever makes them.
+  seekGently(seconds) {
+    clearTimeout(this.stillTimer);
+    const wait = this.accepted && !this.stillOnly.matches ? 0 : this.nextStillAt - performance.now();
+    if (wait > 0) {
+      this.stillTimer = setTimeout(() => this.seekGently(seconds), wait);
+      return;
+    }
+    this.nextStillAt = performance.now() + STILL_MS;
+    this.seek(seconds);
+  }
+
+  // Whole light frames, so that stepping shows the rows of the frames file.
+  step(frames) {
+    const { frame_rate: rate } = this.app.data;
+    const at = Math.round(this.player.time * rate * 1e4) / 1e4;
+    const next = frames > 0 ? Math.floor(at) + frames : Math.ceil(at) + frames;
+    this.seek(next / rate);
+  }
+
+  // To the light frame that contains the crack, where its stroke starts.
+  toCrack(direction) {
+    const { data, cracks, offset } = this.app;
+    const frameOf = (seconds) => Math.floor(seconds * data.frame_rate + 1e-6);
+    // While playing, "before" means the crack before the one that has just gone by.
+    const now = frameOf(this.player.time - (direction < 0 && this.player.playing ? 0.5 : 0));
+    const frames = cracks.map((at) => frameOf(at + offset));
+    const next = direction > 0 ? frames.findIndex((frame) => frame > now) : frames.findLastIndex((frame) => frame < now);
+    if (next < 0) return say(direction > 0 ? "No crack after this" : "No crack before this");
+    this.seek(frames[next] / data.frame_rate, `Crack ${next + 1} of ${cracks.length}`);
+  }
+
+  // ---- loop ----
+
+  setLoop(from, to) {
+    if (from === null || to - from < 0.02) this.player.setLoop(null);
+    else this.player.setLoop(Math.max(0, from), Math.min(this.app.end, to));
+  }
+
+  chooseLoop(from, to) {
+    this.setLoop(from, to);
+    if (this.player.loop) this.seek(this.player.loop.from);
+  }
+
+  startLoopHere() {
+    const { loop, time } = this.player;
+    this.setLoop(time, loop ? Math.max(loop.to, time + 0.1) : this.app.end);
+  }
+
+  endLoopHere() {
+    const { loop, time } = this.player;
+    this.setLoop(loop ? Math.min(loop.from, time - 0.1) : 0, time);
+  }
+
+  zoomToLoop() {
+    const { loop } = this.player;
+    if (!loop) return;
+    const margin = 0.1 * (loop.to - loop.from);
+    this.app.lanes.setView(loop.from - margin, loop.to + margin);
+  }
+}
