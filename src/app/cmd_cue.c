@@ -16,7 +16,6 @@ static int run(const struct command *self, int argc, char **argv)
         { "rig", OPTION_TEXT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
         { "events", OPTION_TEXT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard" },
         { "json", OPTION_TEXT, &job.json, 0, 0, "FILE", "write the report for machines too; '-' is standard output" },
-        { "plot", OPTION_TEXT, &job.plot, 0, 0, "FILE.svg", "draw the lanes as a still picture too" },
         { "force", OPTION_FLAG, &job.force, 0, 0, NULL, "overwrite existing files" },
         { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "no report" },
         { 0 },

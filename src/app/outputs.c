@@ -59,15 +59,15 @@ static enum tc_status check_output(struct run *r, const char *path)
 }
 
 /* One output must not replace another of the same run, --force or not. */
-static enum tc_status check_apart(struct run *r, const char *path, bool is_plot)
+static enum tc_status check_apart(struct run *r, const char *path)
 {
     char plain[512];
-    bool twice = is_plot && r->job->json && (!strcmp(path, r->job->json) || same_file(path, r->job->json));
+    bool twice = false;
     for (int i = 0; i < OUTPUT_COUNT && !twice; i++)
         twice = r->out->paths[i] && (!strcmp(path, r->out->paths[i]) || same_file(path, r->out->paths[i]));
     if (!twice) return TC_OK;
     return problem_set(r->why, TC_ERR_USAGE,
-                       "%s: two outputs of this run would have this name; give --json and --plot others",
+                       "%s: two outputs of this run would have this name; give --json another",
                        text_plain(plain, sizeof plain, path));
 }
 
@@ -117,11 +117,7 @@ enum tc_status outputs_name(struct run *r)
         if (status != TC_OK) return status;
     }
     bool to_stdout = r->job->json && !strcmp(r->job->json, "-");
-    const char *more[] = { to_stdout ? NULL : r->job->json, r->job->plot };
-    for (size_t i = 0; i < sizeof more / sizeof *more; i++) {
-        enum tc_status status = more[i] ? check_output(r, more[i]) : TC_OK;
-        if (status == TC_OK && more[i]) status = check_apart(r, more[i], more[i] == r->job->plot);
-        if (status != TC_OK) return status;
-    }
-    return TC_OK;
+    if (!r->job->json || to_stdout) return TC_OK;
+    enum tc_status status = check_output(r, r->job->json);
+    return status == TC_OK ? check_apart(r, r->job->json) : status;
 }

@@ -3,7 +3,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/plot.h"
 #include "io/encode.h"
 #include "io/outfile.h"
 #include "io/progress.h"
@@ -12,8 +11,6 @@
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/units.h"
-
-/* ---- The preview ---- */
 
 enum { SOUND_IN_PAGE_MS = 10 * 60 * 1000 }; /* longer recordings are referred to */
 
@@ -125,20 +122,4 @@ enum tc_status picture_preview(struct run *r, struct preview *preview, const str
     free(advice);
     if (status != TC_OK) return problem_set(r->why, status, "the preview can't be made: %s", tc_status_text(status));
     return TC_OK;
-}
-
-/* ---- The plot ---- */
-
-enum tc_status picture_plot(struct run *r, const struct columns *columns)
-{
-    struct outfile *file;
-    enum tc_status status = outfile_open(&file, r->job->plot, r->job->force, r->why);
-    if (status != TC_OK) return status;
-    struct plot_facts facts = {
-        .title = r->out->stem, .rig = r->rig, .settings = r->settings, .heard = &r->heard,
-        .timeline = &r->timeline, .columns = columns, .flash = &r->out->flash, .load = &r->out->load,
-        .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
-    };
-    plot_write(outfile_stream(file), &facts);
-    return outfile_commit(file, r->why);
 }

@@ -377,7 +377,6 @@ static enum tc_status write_all(struct run *r)
         if (w.preview) status = picture_preview(r, w.preview, &w.columns, outfile_stream(w.files[OUTPUT_PREVIEW]));
         if (status == TC_OK) status = commit_all(r, &w);
     }
-    if (status == TC_OK && r->job->plot) status = picture_plot(r, &w.columns);
     writing_release(&w);
     if (status == TC_OK && r->job->json) status = write_json(r);
     return status;

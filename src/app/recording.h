@@ -11,7 +11,6 @@ struct job {
     const char *stem;         /* of the outputs' names; NULL: the recording's */
     const char *out_dir;
     const char *json;         /* also write the report for machines; NULL = no */
-    const char *plot;         /* also draw the lanes as SVG; NULL = no */
     const char *rig_path;     /* as the user gave it, for the report; NULL = built in */
     bool force;
     bool preview;

@@ -110,7 +110,6 @@ static void tell_files(FILE *out, const struct job *job, const struct outcome *o
     if (job->events && !o->paths[OUTPUT_EVENTS])
         fprintf(out, "  kept     %s as it is\n", text_plain(plain, sizeof plain, job->events));
     if (job->json) fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, job->json));
-    if (job->plot) fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, job->plot));
 }
 
 void report_text(FILE *out, const struct job *job, const struct tc_rig *rig,

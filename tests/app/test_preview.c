@@ -1,11 +1,10 @@
-/* The preview's writer, its sound encoder, the columns and the plot. How the
+/* The preview's writer, its sound encoder and the columns. How the
  * page looks and behaves in a browser is tested in tests/page/. */
 #include "check.h"
 
 #include <sndfile.h>
 
 #include "app/page_data.h"
-#include "app/plot.h"
 #include "io/encode.h"
 #include "scratch.h"
 #include "writing/columns.h"
@@ -339,34 +338,6 @@ static void test_any_rate_and_channels_come_through(void **state)
     encoder_destroy(NULL);
 }
 
-/* ---- The plot ---- */
-
-static void test_plot_escapes_names_and_bears_any_show(void **state)
-{
-    (void)state;
-    static const struct { size_t channels; uint32_t frames; } rows[] = { { 1, 1 }, { 16, 400 }, { TC_MAX_CHANNELS, 4000 } };
-    static struct show s;
-    for (size_t i = 0; i < COUNT(rows); i++) {
-        show_make(&s, rows[i].channels, rows[i].frames);
-        strcpy(s.channels[0].name, "<script>\"&'</script>\x01");
-        struct plot_facts facts = { .title = "<a&b>", .rig = &s.rig, .settings = &s.settings, .heard = &s.heard,
-            .timeline = &s.timeline, .columns = &s.columns, .flash = &s.flash, .load = &s.load };
-        char *picture = NULL;
-        size_t size = 0;
-        FILE *out = open_memstream(&picture, &size);
-        assert_non_null(out);
-        plot_write(out, &facts);
-        assert_int_equal(fclose(out), 0);
-        assert_null(strstr(picture, "<script"));
-        assert_non_null(strstr(picture, "&lt;a&amp;b&gt;"));
-        assert_null(strstr(picture, "nan"));
-        assert_null(strchr(picture, 1));
-        assert_non_null(strstr(picture, "</svg>"));
-        free(picture);
-        show_clear(&s);
-    }
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -377,7 +348,6 @@ int main(void)
         cmocka_unit_test(test_columns_keep_the_greatest_of_every_stretch),
         cmocka_unit_test(test_any_block_size_gives_the_same_sound),
         cmocka_unit_test(test_any_rate_and_channels_come_through),
-        cmocka_unit_test(test_plot_escapes_names_and_bears_any_show),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -390,7 +390,7 @@ test('hostile names do no harm and break no layout', async () => {
     '[channel 1]', `name = ${HOSTILE}`, 'kind = branch', 'watts = 5', 'circuit = <b>&amp;',
     '[channel 2]', `name = ${'x'.repeat(300)}`, 'kind = branch', 'parent = 1', 'watts = 5', 'circuit = <b>&amp;',
     '[channel 3]', 'name = \u05D4\u05E6\u05E3 \u05DE\u05E9\u05DE\u05D0\u05DC', 'kind = flood', 'watts = 15', 'circuit = <b>&amp;', ''].join('\n'));
-  const made = cue(recording, '--rig', rig, '--plot', path.join(work, 'hostile.svg'));
+  const made = cue(recording, '--rig', rig);
   for (const width of [360, 1920]) {
     const page = await open(made, { width, height: 900 });
     await page.evaluate(() => document.querySelectorAll('details').forEach((part) => (part.open = true)));
@@ -404,15 +404,6 @@ test('hostile names do no harm and break no layout', async () => {
     assert.ok(box.height < 80, `the title is ${box.height} pixels tall`);
     await page.screenshot({ path: path.join(shots, `hostile-${width}.png`), fullPage: true });
   }
-  const page = await open(base);
-  const svg = readFileSync(path.join(work, 'hostile.svg'), 'utf8');
-  const parsed = await page.evaluate((text) => {
-    const tree = new DOMParser().parseFromString(text, 'image/svg+xml');
-    return { errors: tree.querySelectorAll('parsererror').length, strange: tree.querySelectorAll('script, image, img, foreignObject, use, a').length,
-      texts: tree.querySelectorAll('text').length };
-  }, svg);
-  assert.deepEqual([parsed.errors, parsed.strange], [0, 0]);
-  assert.ok(parsed.texts > 8);
 });
 
 test('a long recording is linked, plays from beside the page, and is missed when it is gone', async () => {
@@ -548,7 +539,7 @@ mkdirSync(work, { recursive: true });
 mkdirSync(shots, { recursive: true });
 let failed = 0;
 try {
-  base = cue(storm('storm', { seconds: 9, cracks: CRACKS }), '--seed', '7', '--plot', path.join(shots, 'plot.svg'));
+  base = cue(storm('storm', { seconds: 9, cracks: CRACKS }), '--seed', '7');
   browser = await chromium.launch({ executablePath: process.env.CHROMIUM || '/usr/bin/chromium', args: FLAGS });
   for (const [name, run] of tests) {
     const start = Date.now();

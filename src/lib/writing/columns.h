@@ -1,6 +1,6 @@
 /* A whole timeline in a fixed number of columns, however long it is: the
  * greatest level of every channel and the fastest flashing within each. For
- * the preview and the plot. */
+ * the preview. */
 #ifndef TC_COLUMNS_H
 #define TC_COLUMNS_H
 
