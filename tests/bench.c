@@ -195,7 +195,7 @@ static void bench_cueing(const char *name, double seconds)
     puts("Cueing and writing, an hour of sound on the built-in rig of 16 channels");
     for (int preview = 0; preview < 2; preview++) {
         struct job job = { .recording = path_of(name), .out_dir = path_of("out"), .force = true, .preview = preview };
-        if (pipeline_run(&job, &rig, &s, &o, &why) != TC_OK) give_up(why.text);
+        if (recording_run(&job, &rig, &s, &o, &why) != TC_OK) give_up(why.text);
         printf("  %-22s listening %.2f s, cueing %.2f s, writing %.2f s (wall clock, an hour)\n",
                preview ? "with the page" : "without the page", o.listen_seconds / hours, o.cue_seconds / hours, o.write_seconds / hours);
         outcome_clear(&o);
@@ -261,7 +261,7 @@ static void bench_growth(void)
             struct outcome o;
             struct tc_problem why;
             struct job job = { .recording = path_of("long.wav"), .out_dir = path_of("out"), .force = true, .preview = true };
-            _exit(tc_rig_builtin(&rig) != TC_OK || pipeline_run(&job, &rig, &s, &o, &why) != TC_OK);
+            _exit(tc_rig_builtin(&rig) != TC_OK || recording_run(&job, &rig, &s, &o, &why) != TC_OK);
         }
         int status = -1;
         struct rusage u;

@@ -576,7 +576,7 @@ static void work(void *user, size_t item)
             .force = r->batch->force || c->begun_before, .preview = r->batch->preview,
         };
         progress_silence(true);
-        c->result.status = pipeline_run(&job, r->rig, r->settings, &outcome, &why);
+        c->result.status = recording_run(&job, r->rig, r->settings, &outcome, &why);
         progress_silence(false);
         if (c->result.status == TC_OK) {
             bool findings = report_findings(r->rig, &outcome);

@@ -1,39 +1,14 @@
 #include "app/recording.h"
 
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
-#include "app/listen_file.h"
+#include "app/hear.h"
 #include "app/outputs.h"
-#include "app/page_data.h"
-#include "app/pictures.h"
-#include "app/report.h"
 #include "app/run.h"
-#include "hearing/envelope.h"
-#include "io/outfile.h"
-#include "io/progress.h"
-#include "io/stream.h"
-#include "light/flash_count.h"
+#include "app/write_show.h"
 #include "light/limit.h"
-#include "light/player.h"
-#include "marks/events_text.h"
-#include "rig/load.h"
-#include "words/sink.h"
 #include "words/status.h"
-#include "words/text.h"
-#include "words/units.h"
-#include "writing/columns.h"
-#include "writing/events_csv.h"
-#include "writing/frames_csv.h"
-#include "writing/ramps_csv.h"
-
-static enum tc_status listen(struct run *r);
-static enum tc_status cue(struct run *r);
-static enum tc_status write_all(struct run *r);
-
-/* ---- The story ---- */
 
 static double now_s(void)
 {
@@ -41,119 +16,6 @@ static double now_s(void)
     clock_gettime(CLOCK_MONOTONIC, &t);
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
-
-enum tc_status pipeline_run(const struct job *job, const struct tc_rig *rig,
-                            const struct tc_settings *s, struct outcome *out,
-                            struct tc_problem *why)
-{
-    memset(out, 0, sizeof *out);
-    struct run r = { .job = job, .rig = rig, .settings = s, .out = out, .why = why };
-    double start = now_s();
-    enum tc_status status = tc_settings_check(s, why);
-    if (status == TC_OK) status = outputs_name(&r);
-    if (status == TC_OK) status = listen(&r);
-    double heard = now_s();
-    if (status == TC_OK) status = cue(&r);
-    double cued = now_s();
-    if (status == TC_OK) status = write_all(&r);
-    out->listen_seconds = heard - start;
-    out->cue_seconds = cued - heard;
-    out->write_seconds = now_s() - cued;
-    tc_timeline_clear(&r.timeline);
-    tc_analysis_clear(&r.heard);
-    return status;
-}
-
-/* ---- Listen ---- */
-
-/* Adds a sentence to what the user should know about the input. */
-static void remark(struct run *r, const char *sentence)
-{
-    char *text = r->out->remark.text;
-    size_t used = strlen(text), size = sizeof r->out->remark.text;
-    snprintf(text + used, size - used, "%s%s", used ? "; " : "", sentence);
-}
-
-static bool in_rig(const struct tc_rig *rig, int number)
-{
-    for (size_t c = 0; c < rig->channel_count; c++)
-        if (rig->channels[c].number == number) return true;
-    return false;
-}
-
-static enum tc_status check_path(struct run *r, const struct tc_event *e)
-{
-    char plain[256];
-    for (int i = 0; i < e->path_count; i++)
-        if (!in_rig(r->rig, e->path[i]))
-            return problem_set(r->why, TC_ERR_FORM, "%s: the crack at %.3f s: path: channel %d is not in the rig",
-                               text_plain(plain, sizeof plain, r->job->events), (double)e->start_ms / 1000, e->path[i]);
-    return TC_OK;
-}
-
-/* Events from a file take the place of those heard. What lies behind the end
- * of the recording has no light frame and is left out with a remark. */
-static enum tc_status take_events(struct run *r)
-{
-    struct label *labels;
-    size_t count, kept = 0;
-    enum tc_status status = labels_read(r->job->events, &labels, &count, r->why);
-    if (status != TC_OK) return status;
-    struct tc_event *events = calloc(count + 1, sizeof *events);
-    if (!events) {
-        free(labels);
-        return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
-    }
-    int64_t end_ms = r->job->recording ? r->heard.length_ms : INT64_MAX;
-    for (size_t i = 0; i < count && status == TC_OK; i++) {
-        struct tc_event *e = &events[kept];
-        *e = labels[i].event;
-        if (e->start_ms >= end_ms) continue;
-        if (e->end_ms > end_ms) e->end_ms = end_ms;
-        if (e->peak_ms > end_ms) e->peak_ms = end_ms;
-        status = check_path(r, e);
-        kept++;
-    }
-    free(labels);
-    free(r->heard.events);
-    r->heard.events = events;
-    r->heard.event_count = kept;
-    if (kept < count) {
-        char sentence[128];
-        snprintf(sentence, sizeof sentence, "%zu of the events lie behind the recording's end at %.3f s and are left out",
-                 count - kept, (double)end_ms / 1000);
-        remark(r, sentence);
-    }
-    return status;
-}
-
-/* Light can't lead to before the first light frame. */
-static void remark_lead(struct run *r)
-{
-    size_t early = 0;
-    for (size_t i = 0; i < r->heard.event_count; i++)
-        early += r->heard.events[i].kind == TC_CRACK && (double)r->heard.events[i].start_ms < r->settings->lead_ms;
-    char sentence[128];
-    snprintf(sentence, sizeof sentence,
-             "%zu of the cracks come too soon to be lit %.3f s before they sound: they are lit at the start", early,
-             r->settings->lead_ms / 1000);
-    if (early) remark(r, sentence);
-}
-
-static enum tc_status listen(struct run *r)
-{
-    const struct job *job = r->job;
-    enum tc_status status = TC_OK;
-    if (job->recording)
-        status = listen_file(job->recording, r->settings, &r->heard, &r->out->remark, r->why);
-    if (status == TC_OK && job->events) status = take_events(r);
-    if (status == TC_OK && !job->recording) status = envelope_imagine(&r->heard, r->settings->frame_rate);
-    if (status == TC_ERR_MEMORY) problem_set(r->why, status, "%s", tc_status_text(status));
-    if (status == TC_OK) remark_lead(r);
-    return status;
-}
-
-/* ---- Cue ---- */
 
 static enum tc_status cue(struct run *r)
 {
@@ -163,228 +25,24 @@ static enum tc_status cue(struct run *r)
     return TC_OK;
 }
 
-/* ---- Write ---- */
-
-/* The open outputs, and the stages that look at every light frame. */
-struct writing {
-    struct outfile *files[OUTPUT_COUNT];
-    struct tc_player *player;
-    struct ramper *ramper;
-    struct flash_counter *flash;
-    struct load_meter *load;
-    struct columns columns;
-    struct preview *preview;     /* NULL without a page */
-    uint16_t *levels;
-    bool *lit;
-    struct writer frames, ramps;
-};
-
-static void writing_release(struct writing *w)
+enum tc_status recording_run(const struct job *job, const struct tc_rig *rig,
+                             const struct tc_settings *s, struct outcome *out,
+                             struct tc_problem *why)
 {
-    for (int i = 0; i < OUTPUT_COUNT; i++) outfile_abandon(w->files[i]);
-    tc_player_destroy(w->player);
-    ramper_destroy(w->ramper);
-    flash_counter_destroy(w->flash);
-    load_meter_destroy(w->load);
-    columns_clear(&w->columns);
-    preview_destroy(w->preview);
-    free(w->levels);
-    free(w->lit);
-}
-
-static enum tc_status writing_open(struct run *r, struct writing *w)
-{
-    size_t channels = r->rig->channel_count;
-    uint16_t full = r->settings->levels == TC_LEVELS_PERCENT ? 1000 : 255;
-    w->levels = calloc(channels + 1, sizeof *w->levels);
-    w->lit = calloc(channels + 1, sizeof *w->lit);
-    enum tc_status status = w->levels && w->lit ? TC_OK : TC_ERR_MEMORY;
-    if (status == TC_OK) status = tc_player_create(&w->player, &r->timeline, r->rig, r->settings);
-    if (status == TC_OK) status = ramper_create(&w->ramper, channels, full);
-    if (status == TC_OK) status = flash_counter_create(&w->flash, r->rig, full, r->settings->flash_limit);
-    if (status == TC_OK) status = load_meter_create(&w->load, r->rig, full);
-    if (status == TC_OK) status = columns_create(&w->columns, channels, r->timeline.frames);
-    if (status == TC_OK && r->job->preview) status = preview_create(&w->preview, channels);
-    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-    for (int i = 0; i < OUTPUT_COUNT && status == TC_OK; i++)
-        if (r->out->paths[i])
-            status = outfile_open(&w->files[i], r->out->paths[i], r->job->force, r->why);
+    memset(out, 0, sizeof *out);
+    struct run r = { .job = job, .rig = rig, .settings = s, .out = out, .why = why };
+    double start = now_s();
+    enum tc_status status = tc_settings_check(s, why);
+    if (status == TC_OK) status = outputs_name(&r);
+    if (status == TC_OK) status = hear(&r);
+    double heard = now_s();
+    if (status == TC_OK) status = cue(&r);
+    double cued = now_s();
+    if (status == TC_OK) status = show_write(&r);
+    out->listen_seconds = heard - start;
+    out->cue_seconds = cued - heard;
+    out->write_seconds = now_s() - cued;
+    tc_timeline_clear(&r.timeline);
+    tc_analysis_clear(&r.heard);
     return status;
-}
-
-static enum tc_status write_ready_ramps(struct run *r, struct writing *w)
-{
-    struct ramp ramp;
-    enum tc_status status = TC_OK;
-    while (status == TC_OK && ramper_next(w->ramper, &ramp)) {
-        ramps_write_row(&w->ramps, &ramp, r->rig, r->settings);
-        if (w->preview) status = preview_ramp(w->preview, &ramp);
-    }
-    return status;
-}
-
-/* When the show's first light frame starts. */
-static int64_t start_ms(const struct run *r)
-{
-    return (int64_t)(r->settings->shift_s * 1000 + 0.5);
-}
-
-/* When a light frame starts in the show, exactly enough for counting flashes. */
-static int64_t frame_us(const struct run *r, int64_t frame)
-{
-    return 1000 * start_ms(r) + frame * 1000000 / r->settings->frame_rate;
-}
-
-static void note_light(struct run *r, struct writing *w, int64_t at_ms)
-{
-    double light = player_light(w->player, w->levels);
-    if (light > r->out->brightest) {
-        r->out->brightest = light;
-        r->out->brightest_at_ms = at_ms;
-    }
-    for (size_t c = 0; c < r->rig->channel_count; c++)
-        if (w->levels[c]) w->lit[c] = true;
-}
-
-/* Every light frame goes past all that write, count and measure. */
-static enum tc_status write_frames(struct run *r, struct writing *w)
-{
-    const struct tc_settings *s = r->settings;
-    writer_begin(&w->frames, stream_sink(outfile_stream(w->files[OUTPUT_FRAMES])));
-    writer_begin(&w->ramps, stream_sink(outfile_stream(w->files[OUTPUT_RAMPS])));
-    frames_write_head(&w->frames, r->rig);
-    ramps_write_head(&w->ramps);
-
-    for (int64_t f = 0; tc_player_step(w->player, w->levels); f++) {
-        int64_t at_ms = start_ms(r) + frame_ms(f, s->frame_rate);
-        frames_write_row(&w->frames, at_ms, w->levels, r->rig->channel_count, (enum tc_levels)s->levels);
-        enum tc_status status = ramper_step(w->ramper, w->levels);
-        if (status == TC_OK) status = write_ready_ramps(r, w);
-        if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-        flash_counter_step(w->flash, w->levels, frame_us(r, f));
-        load_meter_step(w->load, w->levels, at_ms);
-        columns_step(&w->columns, w->levels, flash_counter_recent(w->flash));
-        note_light(r, w, at_ms);
-        if (f % 4096 == 0 && stop_asked()) return problem_set(r->why, TC_ERR_STOPPED, "stopped");
-    }
-    enum tc_status status = ramper_flush(w->ramper);
-    if (status == TC_OK) status = write_ready_ramps(r, w);
-    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-    writer_end(&w->frames); /* what can't be written is told where the outputs are sealed */
-    writer_end(&w->ramps);
-    return TC_OK;
-}
-
-/* A timeline that repeats goes on with its own beginning: counted for more
- * than a second behind the end, with a player of its own. */
-static enum tc_status count_seam(struct run *r, struct writing *w)
-{
-    int64_t frame = r->timeline.frames, until = frame + r->settings->frame_rate + 1;
-    while (frame < until) {
-        struct tc_player *again;
-        enum tc_status status = tc_player_create(&again, &r->timeline, r->rig, r->settings);
-        if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-        for (; frame < until && tc_player_step(again, w->levels); frame++)
-            flash_counter_step(w->flash, w->levels, frame_us(r, frame));
-        tc_player_destroy(again);
-    }
-    return TC_OK;
-}
-
-/* Seals all, so that a full disk leaves none of them, and then names them. */
-static enum tc_status commit_all(struct run *r, struct writing *w)
-{
-    for (int i = 0; i < OUTPUT_COUNT; i++) {
-        enum tc_status status = w->files[i] ? outfile_seal(w->files[i], r->why) : TC_OK;
-        if (status != TC_OK) return status;
-    }
-    for (int i = 0; i < OUTPUT_COUNT; i++) {
-        if (!w->files[i]) continue;
-        struct outfile *file = w->files[i];
-        w->files[i] = NULL;
-        enum tc_status status = outfile_commit(file, r->why);
-        if (status != TC_OK) return status;
-    }
-    return TC_OK;
-}
-
-/* "3-5 9": channels that follow each other in the rig are drawn together. */
-static void list_never_lit(const struct tc_rig *rig, const bool *lit, struct outcome *o)
-{
-    static const char more[] = " ...";
-    size_t used = 0, size = sizeof o->never_lit_list;
-    for (size_t c = 0, last; c < rig->channel_count; c = last + 1) {
-        last = c;
-        if (lit[c]) continue;
-        while (last + 1 < rig->channel_count && !lit[last + 1]) last++;
-        o->never_lit += last - c + 1;
-        if (used + 16 > size) continue; /* full: only counted */
-        used += (size_t)snprintf(o->never_lit_list + used, size - used, last > c ? "%s%d-%d" : "%s%d",
-                                 used ? " " : "", rig->channels[c].number, rig->channels[last].number);
-        if (used + 16 > size) memcpy(o->never_lit_list + used, more, sizeof more);
-    }
-}
-
-static void sum_up(struct run *r, struct writing *w)
-{
-    struct outcome *o = r->out;
-    o->length_ms = r->heard.length_ms;
-    o->sample_rate = r->heard.sample_rate;
-    o->channels = r->heard.channels;
-    o->frames = r->timeline.frames;
-    for (size_t i = 0; i < r->heard.event_count; i++)
-        r->heard.events[i].kind == TC_CRACK ? o->cracks++ : o->rumbles++;
-    o->strokes = r->timeline.stroke_count;
-    o->dropped = r->timeline.dropped;
-    for (size_t i = 0; i < r->timeline.stroke_count; i++) {
-        const struct tc_stroke *stroke = &r->timeline.strokes[i];
-        o->glimmers += r->heard.events[stroke->event].kind == TC_RUMBLE;
-        if (!stroke->order) continue;
-        stroke->heard ? o->restrikes_heard++ : o->restrikes_drawn++;
-    }
-    list_never_lit(r->rig, w->lit, o);
-    flash_counter_report(w->flash, &o->flash);
-    o->flash.softened = player_softened(w->player);
-    load_meter_report(w->load, &o->load);
-}
-
-static enum tc_status write_json(struct run *r)
-{
-    if (!strcmp(r->job->json, "-"))
-        return report_json(stdout, r->job, r->rig, r->settings, r->out, r->why);
-    struct outfile *file;
-    enum tc_status status = outfile_open(&file, r->job->json, r->job->force, r->why);
-    if (status != TC_OK) return status;
-    status = report_json(outfile_stream(file), r->job, r->rig, r->settings, r->out, r->why);
-    if (status != TC_OK) {
-        outfile_abandon(file);
-        return status;
-    }
-    return outfile_commit(file, r->why);
-}
-
-static enum tc_status write_all(struct run *r)
-{
-    struct writing w = { 0 };
-    enum tc_status status = writing_open(r, &w);
-    if (status == TC_OK) {
-        if (w.files[OUTPUT_EVENTS]) events_write(stream_sink(outfile_stream(w.files[OUTPUT_EVENTS])), &r->heard);
-        status = write_frames(r, &w);
-    }
-    if (status == TC_OK && r->settings->loop) status = count_seam(r, &w);
-    if (status == TC_OK) {
-        sum_up(r, &w);
-        if (w.preview) status = picture_preview(r, w.preview, &w.columns, outfile_stream(w.files[OUTPUT_PREVIEW]));
-        if (status == TC_OK) status = commit_all(r, &w);
-    }
-    writing_release(&w);
-    if (status == TC_OK && r->job->json) status = write_json(r);
-    return status;
-}
-
-void outcome_clear(struct outcome *o)
-{
-    for (int i = 0; i < OUTPUT_COUNT; i++) free(o->paths[i]);
-    load_report_clear(&o->load);
-    memset(o, 0, sizeof *o);
 }

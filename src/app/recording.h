@@ -1,47 +1,13 @@
 /* The story: one recording from sound to files. Reads top to bottom. */
-#ifndef TC_PIPELINE_H
-#define TC_PIPELINE_H
+#ifndef TC_RECORDING_H
+#define TC_RECORDING_H
 
-#include "words/model.h"
-
-/* What to do. Strings are borrowed. */
-struct job {
-    const char *recording;    /* path, "-", or NULL to cue from events alone */
-    const char *events;       /* an edited events file, or NULL */
-    const char *stem;         /* of the outputs' names; NULL: the recording's */
-    const char *out_dir;
-    const char *json;         /* also write the report for machines; NULL = no */
-    const char *rig_path;     /* as the user gave it, for the report; NULL = built in */
-    bool force;
-    bool preview;
-};
-
-enum { OUTPUT_EVENTS, OUTPUT_RAMPS, OUTPUT_FRAMES, OUTPUT_PREVIEW, OUTPUT_COUNT };
-
-/* What came of it: all that the report tells. */
-struct outcome {
-    char stem[512];                 /* of the recording, without folder and ending */
-    char *paths[OUTPUT_COUNT];      /* written files; NULL where none */
-    struct tc_problem remark;       /* about the recording; empty if all was well */
-    int64_t length_ms;
-    double sample_rate;
-    int channels;
-    size_t cracks, rumbles, strokes, restrikes_heard, restrikes_drawn, glimmers, dropped;
-    uint32_t frames;
-    struct flash_report flash;
-    struct load_report load;
-    int64_t brightest_at_ms;
-    double brightest;               /* summed light, all-on = 1 */
-    size_t never_lit;               /* channels that never light */
-    char never_lit_list[128];       /* their numbers, "3-5 9"; cut with "..." */
-    double listen_seconds, cue_seconds, write_seconds; /* wall clock; never written to files */
-};
+#include "app/job.h"
 
 /* Listens, cues, writes. On failure nothing half-written is left; *why says
  * what happened. Clear the outcome in any case. */
-enum tc_status pipeline_run(const struct job *job, const struct tc_rig *rig,
-                            const struct tc_settings *s, struct outcome *out,
-                            struct tc_problem *why);
-void outcome_clear(struct outcome *o);
+enum tc_status recording_run(const struct job *job, const struct tc_rig *rig,
+                             const struct tc_settings *s, struct outcome *out,
+                             struct tc_problem *why);
 
 #endif

@@ -6,7 +6,7 @@
 
 #include <stdio.h>
 
-#include "app/recording.h"
+#include "app/job.h"
 
 void report_text(FILE *out, const struct job *job, const struct tc_rig *rig,
                  const struct tc_settings *s, const struct outcome *o);

@@ -12,18 +12,6 @@
 
 #include "words/model.h"
 
-/* Something that is over its limit. One line of plain text. */
-struct rig_finding {
-    int channel;            /* index into the rig's channels; -1 = not of one channel */
-    char text[400];
-};
-
-typedef void rig_finding_fn(void *user, const struct rig_finding *finding);
-
-/* Tells every finding, in the order of the sheet, and returns their number.
- * `tell` may be NULL. */
-size_t rigsheet_findings(const struct tc_rig *rig, rig_finding_fn *tell, void *user);
-
 /* The whole sheet for people, with its findings, and their number. */
 size_t rigsheet_text(FILE *out, const struct tc_rig *rig);
 

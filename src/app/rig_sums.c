@@ -3,7 +3,6 @@
 #include <stdarg.h>
 #include <stdio.h>
 
-#include "app/rig_sheet.h"
 #include "rig/electric.h"
 #include "rig/rope.h"
 #include "words/text.h"

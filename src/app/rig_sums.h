@@ -1,5 +1,5 @@
-/* The sums behind a rig sheet: the inner part of `rigsheet` that knows no
- * layout. Nameplates, everything on. */
+/* The sums behind a rig sheet, and the findings that follow from them, without
+ * any layout. Nameplates, everything on. */
 #ifndef TC_RIGSHEET_SUMS_H
 #define TC_RIGSHEET_SUMS_H
 
@@ -48,5 +48,17 @@ struct line_sums line_sums(const struct tc_overhead *o);
 /* "125.0 lb" or "613.0 N (62.5 kg)"; "50.00 ft" or "15.00 m". */
 const char *force_text(char *to, size_t size, double newtons, bool metric);
 const char *length_text(char *to, size_t size, double metres, bool metric);
+
+/* Something that is over its limit. One line of plain text. */
+struct rig_finding {
+    int channel;            /* index into the rig's channels; -1 = not of one channel */
+    char text[400];
+};
+
+typedef void rig_finding_fn(void *user, const struct rig_finding *finding);
+
+/* Tells every finding, in the order of the sheet, and returns their number.
+ * `tell` may be NULL. */
+size_t rigsheet_findings(const struct tc_rig *rig, rig_finding_fn *tell, void *user);
 
 #endif

@@ -1,9 +1,9 @@
-/* What one run of the pipeline holds, for the files that tell its story:
- * pipeline.c, outputs.c and pictures.c. */
+/* What the story of one recording holds while it is told: recording.c hands it
+ * from step to step. */
 #ifndef TC_RUN_H
 #define TC_RUN_H
 
-#include "app/recording.h"
+#include "app/job.h"
 
 struct run {
     const struct job *job;

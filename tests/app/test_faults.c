@@ -114,7 +114,7 @@ static enum tc_status cue(bool preview, bool force)
     struct job job = { .recording = at("clips/a.wav"), .out_dir = at("out"), .preview = preview, .force = force };
     enum tc_status status = tc_rig_builtin(&rig);
     if (status == TC_OK) {
-        status = pipeline_run(&job, &rig, &s, &o, &why);
+        status = recording_run(&job, &rig, &s, &o, &why);
         if (status != TC_OK && !*why.text) fail_msg("failed without a word");
         outcome_clear(&o);
     }

@@ -66,7 +66,7 @@ static void do_cue(struct done *d, const char *recording, const char *events)
     scratch_make(d->folder, sizeof d->folder);
     assert_int_equal(tc_rig_builtin(&d->rig), TC_OK);
     struct job job = { .recording = recording, .events = events, .out_dir = d->folder, .stem = "storm" };
-    if (pipeline_run(&job, &d->rig, &d->settings, &d->outcome, &why) != TC_OK) fail_msg("%s", why.text);
+    if (recording_run(&job, &d->rig, &d->settings, &d->outcome, &why) != TC_OK) fail_msg("%s", why.text);
 }
 
 static void undo(struct done *d)
@@ -278,7 +278,7 @@ static void an_edited_events_file_stays_as_it_is(void **state)
     struct outcome again = { 0 };
     struct tc_problem why = { "" };
     struct job job = { .recording = sample, .events = events, .out_dir = d.folder, .stem = "storm", .force = true };
-    if (pipeline_run(&job, &d.rig, &d.settings, &again, &why) != TC_OK) fail_msg("%s", why.text);
+    if (recording_run(&job, &d.rig, &d.settings, &again, &why) != TC_OK) fail_msg("%s", why.text);
     assert_int_equal(again.cracks, 1);
     assert_null(again.paths[OUTPUT_EVENTS]);
     char *text = scratch_read(events, NULL);
@@ -328,7 +328,7 @@ static void events_that_do_not_fit_are_told(void **state)
         fclose(out);
         assert_int_equal(tc_rig_builtin(&rig), TC_OK);
         struct job job = { .recording = sample, .events = events, .out_dir = folder, .stem = "storm" };
-        assert_int_equal(pipeline_run(&job, &rig, &s, &outcome, &why), rows[i].status);
+        assert_int_equal(recording_run(&job, &rig, &s, &outcome, &why), rows[i].status);
         const char *text = rows[i].status == TC_OK ? outcome.remark.text : why.text;
         if (!strstr(text, rows[i].says)) fail_msg("'%s' does not say '%s'", text, rows[i].says);
         outcome_clear(&outcome);
@@ -384,11 +384,11 @@ static void existing_outputs_are_refused_by_name(void **state)
     struct outcome again = { 0 };
     struct tc_problem why = { "" };
     struct job job = { .recording = sample, .out_dir = d.folder, .stem = "storm" };
-    assert_int_equal(pipeline_run(&job, &d.rig, &d.settings, &again, &why), TC_ERR_EXISTS);
+    assert_int_equal(recording_run(&job, &d.rig, &d.settings, &again, &why), TC_ERR_EXISTS);
     assert_non_null(strstr(why.text, "storm.events.csv: exists already"));
     outcome_clear(&again);
     job.force = true;
-    assert_int_equal(pipeline_run(&job, &d.rig, &d.settings, &again, &why), TC_OK);
+    assert_int_equal(recording_run(&job, &d.rig, &d.settings, &again, &why), TC_OK);
     outcome_clear(&again);
     undo(&d);
 }
@@ -407,5 +407,5 @@ int main(void)
         cmocka_unit_test(only_the_chosen_part_is_lit_and_shifted),
         cmocka_unit_test(existing_outputs_are_refused_by_name),
     };
-    return cmocka_run_group_tests_name("pipeline", tests, NULL, NULL);
+    return cmocka_run_group_tests_name("recording", tests, NULL, NULL);
 }

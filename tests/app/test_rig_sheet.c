@@ -5,6 +5,7 @@
 
 #include "app/cautions.h"
 #include "app/rig_sheet.h"
+#include "app/rig_sums.h"
 #include "io/stream.h"
 #include "rig/rig_new.h"
 #include "words/csv.h"
