@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "io/progress.h"
+#include "io/stop.h"
 #include "light/flash_count.h"
 #include "rig/load.h"
 #include "words/csv.h"

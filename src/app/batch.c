@@ -8,16 +8,17 @@
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "app/recording.h"
 #include "app/report.h"
+#include "io/clock.h"
 #include "io/digest.h"
 #include "io/outfile.h"
 #include "io/pool.h"
 #include "io/progress.h"
 #include "io/source.h"
+#include "io/stop.h"
 #include "io/stream.h"
 #include "words/csv.h"
 #include "words/numbers.h"
@@ -92,13 +93,6 @@ struct run {
 static enum tc_status no_memory(struct run *r)
 {
     return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
-}
-
-static double now_s(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
 /* "a" and "b" to "a/b"; "" and "b" to "b". The caller frees it. */
@@ -332,7 +326,7 @@ static enum tc_status write_summary(struct run *r)
     summary_head(out);
     for (size_t i = 0; i < r->count; i++)
         if (r->clips[i].state != PASSED_OVER) summary_row(out, &r->clips[i]);
-    r->summary_at = now_s();
+    r->summary_at = clock_now_s();
     return outfile_commit(file, r->why);
 }
 
@@ -596,7 +590,7 @@ static void work(void *user, size_t item)
 static void show_progress(void *user)
 {
     struct run *r = user;
-    double passed = now_s() - r->begun;
+    double passed = clock_now_s() - r->begun;
     char text[160], pace[80] = "", failed[40] = "";
     if (r->bytes_finished > 0 && passed > 0) {
         double s = passed * (double)(r->bytes - r->bytes_finished) / (double)r->bytes_finished + 0.5;
@@ -608,7 +602,7 @@ static void show_progress(void *user)
     progress_show(text);
     struct tc_problem *why = r->why;
     r->why = NULL; /* the last summary is the one that must succeed */
-    if (now_s() - r->summary_at > SUMMARY_EACH_S) write_summary(r);
+    if (clock_now_s() - r->summary_at > SUMMARY_EACH_S) write_summary(r);
     r->why = why;
 }
 
@@ -700,7 +694,7 @@ static enum tc_status do_clips(struct run *r)
     enum tc_status status = plan_order(r);
     if (status == TC_OK) status = write_summary(r);
     if (status != TC_OK) return status;
-    r->begun = now_s();
+    r->begun = clock_now_s();
     pool_run(r->batch->jobs, r->order_count, &(struct pool_task){ r, work, worked, show_progress });
     progress_clear();
     return write_summary(r);

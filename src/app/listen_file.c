@@ -6,6 +6,7 @@
 
 #include "io/progress.h"
 #include "io/source.h"
+#include "io/stop.h"
 #include "words/status.h"
 #include "words/text.h"
 

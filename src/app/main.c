@@ -4,7 +4,7 @@
 #include "app/commands.h"
 #include "app/manual.h"
 #include "app/settings_help.h"
-#include "io/progress.h"
+#include "io/stop.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"

@@ -5,8 +5,8 @@
 
 #include "io/encode.h"
 #include "io/outfile.h"
-#include "io/progress.h"
 #include "io/source.h"
+#include "io/stop.h"
 #include "rig/load.h"
 #include "words/settings.h"
 #include "words/status.h"

@@ -1,21 +1,14 @@
 #include "app/recording.h"
 
 #include <string.h>
-#include <time.h>
 
 #include "app/hear.h"
 #include "app/outputs.h"
 #include "app/run.h"
 #include "app/write_show.h"
+#include "io/clock.h"
 #include "light/limit.h"
 #include "words/status.h"
-
-static double now_s(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
 
 static enum tc_status cue(struct run *r)
 {
@@ -31,17 +24,17 @@ enum tc_status recording_run(const struct job *job, const struct tc_rig *rig,
 {
     memset(out, 0, sizeof *out);
     struct run r = { .job = job, .rig = rig, .settings = s, .out = out, .why = why };
-    double start = now_s();
+    double start = clock_now_s();
     enum tc_status status = tc_settings_check(s, why);
     if (status == TC_OK) status = outputs_name(&r);
     if (status == TC_OK) status = hear(&r);
-    double heard = now_s();
+    double heard = clock_now_s();
     if (status == TC_OK) status = cue(&r);
-    double cued = now_s();
+    double cued = clock_now_s();
     if (status == TC_OK) status = show_write(&r);
     out->listen_seconds = heard - start;
     out->cue_seconds = cued - heard;
-    out->write_seconds = now_s() - cued;
+    out->write_seconds = clock_now_s() - cued;
     tc_timeline_clear(&r.timeline);
     tc_analysis_clear(&r.heard);
     return status;

@@ -8,7 +8,7 @@
 #include "app/pictures.h"
 #include "app/report.h"
 #include "io/outfile.h"
-#include "io/progress.h"
+#include "io/stop.h"
 #include "io/stream.h"
 #include "light/flash_count.h"
 #include "light/player.h"

@@ -1,5 +1,4 @@
-/* One line of progress on standard error, on a terminal only; and the flag
- * that Ctrl-C raises, which long work asks now and then. */
+/* One line of progress on standard error, on a terminal only. */
 #ifndef TC_PROGRESS_H
 #define TC_PROGRESS_H
 
@@ -13,10 +12,5 @@ void progress_clear(void);
 /* This thread shows nothing until it is switched off again: several clips at
  * once have one line for all. */
 void progress_silence(bool on);
-
-/* Catches SIGINT, SIGTERM and SIGHUP: the first asks the work to stop, the
- * second ends the program at once. */
-void stop_watch(void);
-bool stop_asked(void);
 
 #endif

@@ -12,7 +12,7 @@
 
 #include "app/batch.h"
 #include "io/digest.h"
-#include "io/progress.h"
+#include "io/stop.h"
 
 static char top[256];
 static struct tc_rig rig;

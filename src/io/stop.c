@@ -1,0 +1,39 @@
+#include "io/stop.h"
+
+#include <signal.h>
+#include <stdatomic.h>
+#include <string.h>
+
+/* The one thing of the program that is not in a context: whether the user has
+ * asked it to stop, and by which signal. A handler can reach nothing else, and
+ * other threads read it, so it is atomic (and free of locks, as signal(7) needs). */
+static atomic_int stop;
+_Static_assert(ATOMIC_INT_LOCK_FREE == 2, "a signal handler may not wait for a lock");
+
+static void ask_to_stop(int signal_number)
+{
+    stop = signal_number;
+}
+
+void stop_watch(void)
+{
+    struct sigaction action;
+    memset(&action, 0, sizeof action);
+    action.sa_handler = ask_to_stop;
+    action.sa_flags = (int)SA_RESETHAND; /* the second one ends the program */
+    sigaction(SIGINT, &action, NULL);
+    sigaction(SIGTERM, &action, NULL);
+    sigaction(SIGHUP, &action, NULL);
+    signal(SIGPIPE, SIG_IGN);
+    signal(SIGXFSZ, SIG_IGN);
+}
+
+bool stop_asked(void)
+{
+    return stop != 0;
+}
+
+int stop_signal(void)
+{
+    return stop;
+}

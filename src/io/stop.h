@@ -1,0 +1,16 @@
+/* The flag that Ctrl-C raises, which long work asks now and then. */
+#ifndef TC_STOP_H
+#define TC_STOP_H
+
+#include <stdbool.h>
+
+/* Catches SIGINT, SIGTERM and SIGHUP: the first asks the work to stop, the
+ * second ends the program at once. A closed pipe and a file that grows beyond
+ * its limit are errors of the write like any other, not the end. */
+void stop_watch(void);
+bool stop_asked(void);
+
+/* The signal that asked; 0 if none did. */
+int stop_signal(void);
+
+#endif
