@@ -3,23 +3,24 @@
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
-#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "words/status.h"
 #include "words/text.h"
 
-enum { BUFFER_BYTES = 1 << 16, NAME_TRIES = 1000 };
+enum { BUFFER_BYTES = 1 << 16, NAME_TRIES = 1000, DAY_S = 24 * 60 * 60 };
 
 struct outfile {
     char *path;
     char *aside;   /* the hidden file; NULL when writing directly */
     bool force;
     FILE *stream;  /* NULL once sealed */
+    int lock;      /* holds the lock on the hidden file until it has its name; -1 = none */
     int error;     /* errno of what went wrong at sealing */
     char buffer[BUFFER_BYTES];
 };
@@ -31,16 +32,29 @@ static enum tc_status fail(const struct outfile *o, struct tc_problem *why, int 
     if (error == EEXIST)
         return problem_set(why, TC_ERR_EXISTS, "%s: exists already; use --force to overwrite it",
                            plain);
-    return problem_set(why, TC_ERR_WRITE, "%s: can't be written: %s", plain, strerror(error));
+    return problem_set(why, TC_ERR_WRITE, "%s: can't be written: %s", plain,
+                       error == ENXIO ? "nobody reads from this pipe" : strerror(error));
 }
 
 static void dispose(struct outfile *o)
 {
     if (o->stream) fclose(o->stream);
     if (o->aside) unlink(o->aside);
+    if (o->lock >= 0) close(o->lock);
     free(o->aside);
     free(o->path);
     free(o);
+}
+
+/* A lock tells the files in work from those of killed runs. False if outfile_sweep
+ * came between opening and locking. */
+static bool take_lock(struct outfile *o, int fd)
+{
+    struct stat st;
+    if (flock(fd, LOCK_EX | LOCK_NB) && errno == EWOULDBLOCK) return false;
+    if (fstat(fd, &st) || st.st_nlink == 0) return false;
+    o->lock = fcntl(fd, F_DUPFD_CLOEXEC, 0);
+    return true;
 }
 
 /* Opens a hidden file that nobody else has, beside the final one. */
@@ -54,8 +68,11 @@ static int open_aside(struct outfile *o)
         snprintf(o->aside, room, "%.*s.thundercue-%ld-%d.part", (int)folder, o->path,
                  (long)getpid(), n);
         int fd = open(o->aside, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+        if (fd >= 0 && !take_lock(o, fd)) {
+            close(fd);
+            continue;
+        }
         if (fd >= 0 || errno != EEXIST) {
-            if (fd >= 0) flock(fd, LOCK_EX | LOCK_NB); /* in work: not for outfile_sweep */
             if (fd < 0) {
                 int error = errno;
                 free(o->aside);
@@ -71,6 +88,15 @@ static int open_aside(struct outfile *o)
     return -1;
 }
 
+/* A device, or a pipe that somebody reads from: one without a reader would
+ * keep us waiting for good. */
+static int open_direct(const char *path)
+{
+    int fd = open(path, O_WRONLY | O_NONBLOCK | O_CLOEXEC);
+    if (fd >= 0) fcntl(fd, F_SETFL, fcntl(fd, F_GETFL) & ~O_NONBLOCK);
+    return fd;
+}
+
 enum tc_status outfile_open(struct outfile **out, const char *path, bool force,
                             struct tc_problem *why)
 {
@@ -81,6 +107,7 @@ enum tc_status outfile_open(struct outfile **out, const char *path, bool force,
         return problem_set(why, TC_ERR_MEMORY, "out of memory");
     }
     o->force = force;
+    o->lock = -1;
 
     struct stat s;
     int error = 0, fd = -1;
@@ -88,7 +115,7 @@ enum tc_status outfile_open(struct outfile **out, const char *path, bool force,
     if (there && S_ISDIR(s.st_mode)) {
         error = EISDIR;
     } else if (there && !S_ISREG(s.st_mode)) {
-        fd = open(path, O_WRONLY | O_CLOEXEC);
+        fd = open_direct(path);
         if (fd < 0) error = errno;
     } else if (there && !force) {
         error = EEXIST;
@@ -164,22 +191,24 @@ void outfile_abandon(struct outfile *o)
 }
 
 /* ".thundercue-PID-N.part" */
-static bool is_aside(const char *name, long *pid)
+static bool is_aside(const char *name)
 {
+    long pid = 0;
     int n = 0, used = 0;
-    return sscanf(name, ".thundercue-%ld-%d.part%n", pid, &n, &used) == 2 && used && !name[used] && *pid > 0;
+    return sscanf(name, ".thundercue-%ld-%d.part%n", &pid, &n, &used) == 2 && used && !name[used] && pid > 0;
 }
 
-/* Dead is what no process of that number lives for and nobody holds open:
- * another machine's process on a shared disk still has its lock. */
-static bool remove_if_dead(int folder, const char *name, long pid)
+/* Dead is what nobody has locked. The number of the process says nothing: it
+ * is 1 in every container, and another machine's on a shared disk. Where a
+ * disk knows no locks, a day must have passed. */
+static bool remove_if_dead(int folder, const char *name)
 {
-    if (kill((pid_t)pid, 0) == 0 || errno != ESRCH) return false;
     int fd = openat(folder, name, O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC);
     if (fd < 0) return false;
     struct stat st;
-    bool gone = !fstat(fd, &st) && S_ISREG(st.st_mode) && !flock(fd, LOCK_EX | LOCK_NB)
-                && !unlinkat(folder, name, 0);
+    bool dead = !fstat(fd, &st) && S_ISREG(st.st_mode);
+    if (dead && flock(fd, LOCK_EX | LOCK_NB)) dead = errno != EWOULDBLOCK && time(NULL) - st.st_mtime > DAY_S;
+    bool gone = dead && !unlinkat(folder, name, 0);
     close(fd);
     return gone;
 }
@@ -189,9 +218,8 @@ size_t outfile_sweep(const char *folder)
     DIR *dir = opendir(*folder ? folder : ".");
     if (!dir) return 0;
     size_t removed = 0;
-    long pid;
     for (struct dirent *entry; (entry = readdir(dir));)
-        if (is_aside(entry->d_name, &pid)) removed += remove_if_dead(dirfd(dir), entry->d_name, pid);
+        if (is_aside(entry->d_name)) removed += remove_if_dead(dirfd(dir), entry->d_name);
     closedir(dir);
     return removed;
 }

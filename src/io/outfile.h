@@ -3,7 +3,8 @@
  * Everything is written to a hidden file in the same folder, flushed to disk,
  * checked, and only then given its name. Without `force` an existing file is
  * refused, at opening and once more when it is named (two runs at once can't
- * overwrite each other). Devices and pipes are written to directly. */
+ * overwrite each other). Devices and pipes are written to directly; a pipe
+ * without a reader is refused. */
 #ifndef TC_OUTFILE_H
 #define TC_OUTFILE_H
 
@@ -35,7 +36,7 @@ enum tc_status outfile_commit(struct outfile *o, struct tc_problem *why);
 void outfile_abandon(struct outfile *o);
 
 /* Removes the hidden files that killed runs have left in a folder, and returns
- * how many. Those of living processes stay. */
+ * how many. Those of living processes stay: each holds a lock on its files. */
 size_t outfile_sweep(const char *folder);
 
 #endif

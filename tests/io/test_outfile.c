@@ -240,6 +240,40 @@ static void a_full_device_is_told_of(void **state)
     assert_int_equal(outfile_commit(o, NULL), TC_OK);
 }
 
+/* In a container every run may have the same process number as the dead one. */
+static void what_a_dead_namesake_left_is_swept_up(void **state)
+{
+    (void)state;
+    char name[64];
+    struct outfile *alive;
+    snprintf(name, sizeof name, ".thundercue-%ld-7.part", (long)getpid());
+    put(in_folder(name), "half");
+    put(in_folder(".thundercue-1-0.part"), "half");
+    assert_int_equal(outfile_open(&alive, in_folder("a.csv"), false, NULL), TC_OK);
+    assert_int_equal(outfile_sweep(folder), 2);
+    assert_int_equal(outfile_seal(alive, NULL), TC_OK);
+    assert_int_equal(outfile_sweep(folder), 0); /* sealed, and not named yet: still alive */
+    assert_int_equal(outfile_commit(alive, NULL), TC_OK);
+    assert_int_equal(files_there(), 1);
+}
+
+static void a_pipe_that_nobody_reads_is_refused(void **state)
+{
+    (void)state;
+    struct outfile *o;
+    struct tc_problem why = { "" };
+    assert_int_equal(mkfifo(in_folder("pipe"), 0666), 0);
+    assert_int_equal(outfile_open(&o, in_folder("pipe"), true, &why), TC_ERR_WRITE);
+    assert_non_null(strstr(why.text, "pipe: can't be written: nobody reads from this pipe"));
+    int reader = open(in_folder("pipe"), O_RDONLY | O_NONBLOCK);
+    assert_int_equal(outfile_open(&o, in_folder("pipe"), true, NULL), TC_OK);
+    fputs("text", outfile_stream(o));
+    assert_int_equal(outfile_commit(o, NULL), TC_OK);
+    char got[8] = "";
+    assert_int_equal(read(reader, got, sizeof got), 4);
+    close(reader);
+}
+
 static void what_killed_runs_left_is_swept_up_and_nothing_else(void **state)
 {
     (void)state;
@@ -282,6 +316,8 @@ int main(void)
         TEST(a_disk_that_fills_up_at_any_byte_leaves_nothing),
         TEST(a_full_device_is_told_of),
         TEST(what_killed_runs_left_is_swept_up_and_nothing_else),
+        TEST(what_a_dead_namesake_left_is_swept_up),
+        TEST(a_pipe_that_nobody_reads_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
