@@ -9,6 +9,7 @@
 #include "app/cautions.h"
 #include "app/settings_help.h"
 #include "words/numbers.h"
+#include "io/stop.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -50,7 +51,8 @@ static void print_help(const struct parse *p)
     caution_wrap(stdout, caution_text(CAUTION_FLASHING), "", "", 90);
     caution_wrap(stdout, caution_text(CAUTION_WIRING), "", "", 90);
     puts("Exit status: 0 done; 1 done, with findings; 2 wrong usage or rig file; 3 a recording\n"
-         "can't be read; 4 an output can't be written; 5 internal error.");
+         "can't be read; 4 an output can't be written; 5 internal error; 130 or 143 stopped by\n"
+         "Ctrl-C or by SIGTERM.");
 }
 
 /* For the man page: the command and its own options, as roff source. */
@@ -88,7 +90,7 @@ int cli_fail(enum tc_status status, const struct tc_problem *why)
 {
     const char *text = why && *why->text ? why->text : tc_status_text(status);
     fprintf(stderr, "thundercue: %s\n", text);
-    return status_exit(status);
+    return stop_asked() ? EXIT_SIGNALLED + stop_signal() : status_exit(status);
 }
 
 int cli_usage(const struct command *command, const char *format, ...)

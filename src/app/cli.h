@@ -7,7 +7,8 @@
 #include "words/model.h"
 
 /* Exit status of the program. */
-enum { EXIT_DONE = 0, EXIT_FINDINGS = 1, EXIT_USAGE = 2, EXIT_READ = 3, EXIT_WRITE = 4, EXIT_BROKEN = 5 };
+enum { EXIT_DONE = 0, EXIT_FINDINGS = 1, EXIT_USAGE = 2, EXIT_READ = 3, EXIT_WRITE = 4, EXIT_BROKEN = 5,
+       EXIT_SIGNALLED = 128 }; /* and the number of the signal, as shells have it */
 
 enum option_type { OPTION_FLAG, OPTION_TEXT, OPTION_WHOLE };
 
@@ -48,7 +49,8 @@ bool cli_parse_plain(struct cli *cli, const struct command *command, const struc
                      int argc, char **argv);
 void cli_done(struct cli *cli);
 
-/* Prints "thundercue: LINE" on standard error and returns the exit status. */
+/* Prints "thundercue: LINE" on standard error and returns the exit status:
+ * that of the signal if one has asked the program to stop. */
 int cli_fail(enum tc_status status, const struct tc_problem *why);
 /* A usage error of a command's own finding. */
 int cli_usage(const struct command *command, const char *format, ...)

@@ -40,6 +40,7 @@ void manual_man(const struct command *const *commands, size_t count)
          ".TP\n.B 0\ndone\n.TP\n.B 1\ndone, with findings: a check failed, or clips of a folder did\n"
          ".TP\n.B 2\nwrong usage or rig file\n.TP\n.B 3\na recording can\\(cqt be read\n"
          ".TP\n.B 4\nan output can\\(cqt be written\n.TP\n.B 5\ninternal error\n"
+         ".TP\n.B 130, 143\nstopped by Ctrl-C or by SIGTERM\n"
          ".SH CAUTIONS");
     static const enum caution shown[] = { CAUTION_FLASHING, CAUTION_WIRING, CAUTION_OUTDOORS, CAUTION_LINE };
     for (size_t i = 0; i < sizeof shown / sizeof *shown; i++) printf("%s\n.PP\n", caution_text(shown[i]));
