@@ -223,6 +223,9 @@ struct tc_analysis {
     size_t candidate_count;
     uint8_t *envelope;          /* low-band level per light frame, half dB over -127.5 dBFS */
     size_t envelope_count;
+    int64_t frame_rate;         /* light frames a second of the envelope; 0 = without one */
+    double sensitivity;         /* at which the events were chosen: a candidate that counts as a
+                                 * crack there but is not among them was deleted by hand */
     int64_t bad_samples;        /* NaN and infinities, taken as silence */
     struct tc_overview *overview; /* may be NULL */
 };

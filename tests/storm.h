@@ -28,7 +28,8 @@ static inline struct tc_rig storm_rig(struct randomiser *r, size_t branches, siz
  * tc_analysis_clear. */
 static inline struct tc_analysis storm_cracks(struct randomiser *r, size_t count, int64_t apart, bool regular)
 {
-    struct tc_analysis a = { .event_count = count, .sample_rate = 44100, .channels = 1 };
+    struct tc_analysis a = { .event_count = count, .sample_rate = 44100, .channels = 1,
+                             .sensitivity = 50 };
     a.events = calloc(count + 1, sizeof *a.events);
     assert_non_null(a.events);
     int64_t at = apart / 2;

@@ -252,7 +252,7 @@ static void attacks_after_a_crack_become_restrikes(void **state)
         { .at_ms = 1925, .found_at = 60, .loudness = 2 },  /* more than half a second later */
     };
     struct tc_analysis a = { .length_ms = 4000, .events = events, .event_count = 2, .candidates = candidates,
-                             .candidate_count = COUNT(candidates) };
+                             .candidate_count = COUNT(candidates), .sensitivity = 50 };
     struct tc_settings s = free_settings(40);
     struct flash_stroke strokes[FLASH_STROKES_MOST];
     struct randomiser r = random_keyed(1, 0, 0);

@@ -76,7 +76,8 @@ static void draw_events(struct show *s, struct randomiser *r)
     struct tc_analysis *a = &s->heard;
     double crowd = random_uniform(r);
     *a = (struct tc_analysis){ .length_ms = 1 + below(r, 12000), .sample_rate = 48000, .channels = 2,
-                               .events = s->events, .candidates = s->candidates };
+                               .events = s->events, .candidates = s->candidates,
+                               .sensitivity = 50 };
     a->event_count = random_below(r, EVENTS_MOST);
     for (size_t i = 0; i < a->event_count; i++) {
         struct tc_event *e = &s->events[i];

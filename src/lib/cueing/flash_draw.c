@@ -61,8 +61,8 @@ static int flash_heard(const struct tc_settings *s, const struct tc_analysis *a,
         if (c->at_ms == e->start_ms) first = (double)c->loudness;
         if (c->at_ms < e->start_ms + (int64_t)strokes[count - 1].after_ms + HEARD_APART_MS) continue;
         /* What counts as a crack but is none was deleted by hand. */
-        if ((double)c->found_at <= s->sensitivity) continue;
-        if ((double)c->found_at > s->sensitivity + HEARD_MORE_SENSITIVE) continue;
+        if ((double)c->found_at <= a->sensitivity) continue;
+        if ((double)c->found_at > a->sensitivity + HEARD_MORE_SENSITIVE) continue;
         double share = first > 0 ? (double)c->loudness / first
                                  : pow(10, ((double)c->level_dbfs - (double)e->level_dbfs) / 40);
         if (share < HEARD_FAINTEST) continue;

@@ -178,8 +178,8 @@ static void glimmers(struct rumble_walk *w, struct cueing *q, int64_t from_ms, i
     for (; w->candidate < a->candidate_count && a->candidates[w->candidate].at_ms < to_ms; w->candidate++) {
         const struct tc_candidate *c = &a->candidates[w->candidate];
         if (c->at_ms < from_ms || c->at_ms - w->glimmer_ms < GLIMMER_APART_MS) continue;
-        if ((double)c->found_at <= q->settings->sensitivity) continue; /* deleted by hand */
-        if ((double)c->found_at > q->settings->sensitivity + GLIMMER_MORE_SENSITIVE) continue;
+        if ((double)c->found_at <= a->sensitivity) continue; /* deleted by hand */
+        if ((double)c->found_at > a->sensitivity + GLIMMER_MORE_SENSITIVE) continue;
         if (crack_near(a, c->at_ms, GLIMMER_FROM_CRACK_MS)) continue;
         struct randomiser r = cue_draw(q, DRAW_GLIMMER, c->at_ms);
         if (random_uniform(&r) >= q->settings->glimmer) continue;

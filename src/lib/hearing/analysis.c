@@ -68,5 +68,6 @@ enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity)
     memory_free(a->events);
     a->events = events;
     a->event_count = n;
+    a->sensitivity = sensitivity;
     return TC_OK;
 }

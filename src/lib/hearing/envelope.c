@@ -116,6 +116,7 @@ enum tc_status envelope_finish(struct envelope *e, struct tc_analysis *out)
     if (e->column_steps) end_column(e);
     out->envelope = e->level;
     out->envelope_count = e->count;
+    out->frame_rate = e->frame_rate;
     out->overview = e->overview;
     e->level = NULL;
     e->overview = NULL;
@@ -140,6 +141,7 @@ enum tc_status envelope_imagine(struct tc_analysis *a, int64_t rate)
         if (a->events[i].end_ms + TAIL_MS > a->length_ms) a->length_ms = a->events[i].end_ms + TAIL_MS;
     a->envelope_count = (size_t)(a->length_ms * rate / 1000 + 1);
     if (!(a->envelope = memory_new(a->envelope_count, 1))) return TC_ERR_MEMORY;
+    a->frame_rate = rate;
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
         if (e->kind != TC_RUMBLE) continue;
