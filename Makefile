@@ -10,9 +10,12 @@ ifeq ($(origin CC),default)
 CC       := gcc
 endif
 PREFIX   ?= /usr/local
+LIBDIR   ?= $(PREFIX)/lib
 VERSION  := $(shell sed -n 's/^.define TC_VERSION "\(.*\)"/\1/p' include/thundercue.h)
 
-PKGS     := sndfile samplerate inih jansson
+# What the library needs, and what the program needs besides.
+LIB_PKGS := inih
+PKGS     := $(LIB_PKGS) sndfile samplerate jansson
 PKG_CONFIG ?= pkg-config
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes \
             -Wmissing-prototypes -Wvla -Wformat=2
@@ -30,6 +33,9 @@ ALL_CFLAGS = $(BASE) $(WARNINGS) $(OPTIMISE) $(EXTRA) $(CFLAGS) $(shell $(PKG_CO
 # `make V=1` shows the commands.
 Q        := $(if $(V),,@)
 LIBS     = $(shell $(PKG_CONFIG) --libs $(PKGS) 2>/dev/null) -lm -pthread
+# One set of objects serves the program, the archive and the shared library.
+LIB_CFLAGS := -fPIC -fvisibility=hidden -fno-semantic-interposition
+LIB_LIBS = $(shell $(PKG_CONFIG) --libs $(LIB_PKGS) 2>/dev/null) -lm
 
 OUT      := build/$(VARIANT)
 # lib is the library; io and app are the program around it.
@@ -39,8 +45,12 @@ LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o)
 PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o) $(OUT)/page.o
 TEST_SOURCES := $(sort $(wildcard tests/test_*.c tests/*/test_*.c))
 TESTS    := $(addprefix $(OUT)/,$(notdir $(TEST_SOURCES:.c=)))
-# What tests and fuzz targets link: everything but main.
-INSIDES   = $(filter-out $(OUT)/app/main.o,$(PROGRAM_OBJECTS)) $(OUT)/libthundercue.a
+# The library as it is installed: only what the public header declares can be seen in it.
+SHARED   := libthundercue.so.$(VERSION)
+SONAME   := libthundercue.so.$(firstword $(subst ., ,$(VERSION)))
+LIBRARIES := $(OUT)/libthundercue.a $(OUT)/$(SHARED)
+# What tests and fuzz targets link: everything but main, with the library's insides in view.
+INSIDES   = $(filter-out $(OUT)/app/main.o,$(PROGRAM_OBJECTS)) $(OUT)/lib.a
 FUZZ     := $(sort $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard tests/fuzz/fuzz_*.c)))
 # Tests are built to be built quickly, and may cut names short (a warning that only gcc knows).
 TEST_CFLAGS := -O1 -Wno-format-truncation -Wno-unknown-warning-option
@@ -48,24 +58,42 @@ TEST_PKGS := cmocka kissfft-float
 TEST_LIBS = $(shell $(PKG_CONFIG) --cflags --libs $(TEST_PKGS) 2>/dev/null)
 
 .PHONY: all
-all: $(if $(filter plain,$(VARIANT)),build/thundercue,$(OUT)/thundercue) ## build the program (needs no network)
+all: $(if $(filter plain,$(VARIANT)),build/thundercue $(LIBRARIES),$(OUT)/thundercue) ## build program and library (needs no network)
 
 build/thundercue: $(OUT)/thundercue
 	@ln -sf $(VARIANT)/thundercue $@
 
-$(OUT)/thundercue: $(PROGRAM_OBJECTS) $(OUT)/libthundercue.a
+$(OUT)/thundercue: $(PROGRAM_OBJECTS) $(OUT)/lib.a
 	@echo "  link $@"
 	$(Q)$(CC) $(EXTRA) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 
 # Made anew each time, with members in sorted order and no dates in it.
-$(OUT)/libthundercue.a: $(LIB_OBJECTS)
+$(OUT)/lib.a: $(LIB_OBJECTS)
 	@rm -f $@
 	$(Q)ar rcD $@ $^
 
-$(OUT)/%.o: src/%.c
+# One object in which every name that is not public has become local, so that
+# an embedder's own functions can be called what they like.
+$(OUT)/libthundercue.a: $(LIB_OBJECTS)
+	@echo "  link $@"
+	@rm -f $@
+	$(Q)$(CC) $(CFLAGS) -nostdlib -r -o $(OUT)/libthundercue.o $^
+	$(Q)objcopy --localize-hidden $(OUT)/libthundercue.o
+	$(Q)ar rcD $@ $(OUT)/libthundercue.o
+
+$(OUT)/$(SHARED): $(LIB_OBJECTS)
+	@echo "  link $@"
+	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -shared -Wl,-soname,$(SONAME) -Wl,-z,defs -o $@ $^ $(LIB_LIBS)
+
+# Other flags make other objects.
+.PHONY: force
+$(OUT)/flags: force | $(OUT)
+	@flags='$(CC) $(filter-out -Werror,$(ALL_CFLAGS) $(LIB_CFLAGS))'; [ "$$(cat $@ 2>/dev/null)" = "$$flags" ] || echo "$$flags" > $@
+
+$(OUT)/%.o: src/%.c $(OUT)/flags
 	@echo "  cc   $<"
 	@mkdir -p $(@D)
-	$(Q)$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+	$(Q)$(CC) $(ALL_CFLAGS) $(if $(filter src/lib/%,$<),$(LIB_CFLAGS)) -MMD -MP -c -o $@ $<
 
 # The preview page: its parts put together and turned into a table of lines.
 $(OUT)/page.c: $(sort $(wildcard src/page/*.* src/page/*/*.js)) | $(OUT)
@@ -189,18 +217,28 @@ check-clang: ## build with clang, run the tests
 
 # ---- Installing ----
 
-.PHONY: install
+# DESTDIR is where a package is put together, PREFIX where its files will lie.
+.PHONY: install uninstall
+MAN_DIR  := $(PREFIX)/share/man/man1
+COMPLETIONS := $(PREFIX)/share/bash-completion/completions
 install: all build/thundercue.1 build/thundercue.bash ## install program, library, header, man page below PREFIX
-	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/lib/pkgconfig \
-	    $(DESTDIR)$(PREFIX)/include $(DESTDIR)$(PREFIX)/share/man/man1 \
-	    $(DESTDIR)$(PREFIX)/share/bash-completion/completions
+	install -d $(addprefix $(DESTDIR),$(PREFIX)/bin $(PREFIX)/include $(LIBDIR)/pkgconfig $(MAN_DIR) $(COMPLETIONS))
 	install -m 755 $(OUT)/thundercue $(DESTDIR)$(PREFIX)/bin/thundercue
-	install -m 644 $(OUT)/libthundercue.a $(DESTDIR)$(PREFIX)/lib/
+	install -m 644 $(LIBRARIES) $(DESTDIR)$(LIBDIR)/
+	ln -sf $(SHARED) $(DESTDIR)$(LIBDIR)/$(SONAME)
+	ln -sf $(SONAME) $(DESTDIR)$(LIBDIR)/libthundercue.so
 	install -m 644 include/thundercue.h $(DESTDIR)$(PREFIX)/include/
-	install -m 644 build/thundercue.1 $(DESTDIR)$(PREFIX)/share/man/man1/
-	install -m 644 build/thundercue.bash $(DESTDIR)$(PREFIX)/share/bash-completion/completions/thundercue
-	printf 'prefix=%s\nName: thundercue\nDescription: thunder recordings to flash timelines\nVersion: %s\nRequires: %s\nLibs: -L$${prefix}/lib -lthundercue -lm -pthread\nCflags: -I$${prefix}/include\n' \
-	    '$(PREFIX)' '$(VERSION)' '$(PKGS)' > $(DESTDIR)$(PREFIX)/lib/pkgconfig/thundercue.pc
+	install -m 644 build/thundercue.1 $(DESTDIR)$(MAN_DIR)/
+	install -m 644 build/thundercue.bash $(DESTDIR)$(COMPLETIONS)/thundercue
+	printf '%s\n' 'prefix=$(PREFIX)' 'Name: thundercue' 'Description: thunder recordings to flash timelines' \
+	    'Version: $(VERSION)' 'Requires.private: $(LIB_PKGS)' 'Libs: -L$(LIBDIR:$(PREFIX)/%=$${prefix}/%) -lthundercue' \
+	    'Libs.private: -lm' 'Cflags: -I$${prefix}/include' > $(DESTDIR)$(LIBDIR)/pkgconfig/thundercue.pc
+	@$(if $(DESTDIR),,ldconfig $(LIBDIR) 2>/dev/null || true)
+
+uninstall: ## remove what install has put below PREFIX
+	rm -f $(addprefix $(DESTDIR),$(PREFIX)/bin/thundercue $(PREFIX)/include/thundercue.h \
+	    $(LIBDIR)/libthundercue.a $(LIBDIR)/$(SHARED) $(LIBDIR)/$(SONAME) $(LIBDIR)/libthundercue.so \
+	    $(LIBDIR)/pkgconfig/thundercue.pc $(MAN_DIR)/thundercue.1 $(COMPLETIONS)/thundercue)
 
 build/thundercue.1: build/thundercue
 	$(Q)build/thundercue --man > $@
@@ -221,7 +259,7 @@ dist-check: dist ## build what `make dist` packs in two places: the same bytes?
 	@work=$$(mktemp -d) && trap "rm -rf $$work" EXIT && for place in one another/place; do \
 	    mkdir -p $$work/$$place && tar --extract --file build/$(DIST).tar.gz --directory $$work/$$place && \
 	    $(MAKE) --silent --no-print-directory --directory $$work/$$place/$(DIST) VARIANT=plain all build/thundercue.1 dist || exit 1; \
-	done && cd $$work && for file in plain/thundercue plain/libthundercue.a thundercue.1 $(DIST).tar.gz; do \
+	done && cd $$work && for file in plain/thundercue plain/libthundercue.a plain/$(SHARED) thundercue.1 $(DIST).tar.gz; do \
 	    cmp one/$(DIST)/build/$$file another/place/$(DIST)/build/$$file || exit 1; done && \
 	cmp one/$(DIST)/build/$(DIST).tar.gz $(CURDIR)/build/$(DIST).tar.gz && echo "[       OK ] two builds in two places give the same bytes"
 
@@ -236,7 +274,7 @@ readme: all ## put the settings table into README.md
 
 BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev \
     pkg:inih:libinih-dev pkg:jansson:libjansson-dev
-TEST_NEEDS  := $(BUILD_NEEDS) pkg:cmocka:libcmocka-dev pkg:kissfft-float:libkissfft-dev command:aubioonset:aubio-tools \
+TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev pkg:kissfft-float:libkissfft-dev command:aubioonset:aubio-tools \
     command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium
 
 define install_missing
