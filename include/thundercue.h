@@ -13,13 +13,32 @@
  * the same timeline on every machine. Playing hands out one light frame after
  * the other, kept to the safe flash rate, and needs no memory per frame.
  *
- *     struct tc_settings s = tc_settings_default();
- *     struct tc_listener *ear;
- *     struct tc_analysis heard = { 0 };
- *     if (tc_listener_create(&ear, &s, 44100, 2) != TC_OK) ...
- *     while (read some) tc_listener_push(ear, block, frames);
- *     tc_listener_finish(ear, &heard);
- *     tc_listener_destroy(ear);
+ * For example, from sound in memory to the levels of every light frame:
+ *
+ *     static enum tc_status make_show(const float *samples, size_t frames, double rate, int channels,
+ *                                     void (*send)(const uint16_t *levels, size_t count))
+ *     {
+ *         struct tc_settings s = tc_settings_default();
+ *         struct tc_analysis heard;
+ *         struct tc_timeline plan = { 0 };
+ *         struct tc_player *player = NULL;
+ *         struct tc_rig rig;
+ *         uint16_t levels[TC_MAX_CHANNELS];
+ *
+ *         s.sensitivity = 60;
+ *         enum tc_status status = tc_listen(samples, frames, rate, channels, &s, NULL, &heard);
+ *         if (status != TC_OK) return status;
+ *         status = tc_rig_builtin(&rig);
+ *         if (status == TC_OK) status = tc_cue(&heard, &rig, &s, NULL, &plan);
+ *         if (status == TC_OK) status = tc_player_create(&player, &plan, &rig, &s);
+ *         if (status == TC_OK)
+ *             while (tc_player_step(player, levels)) send(levels, rig.channel_count);
+ *         tc_player_destroy(player);
+ *         tc_timeline_clear(&plan);
+ *         tc_rig_clear(&rig);
+ *         tc_analysis_clear(&heard);
+ *         return status;
+ *     }
  *
  * Contexts (listener, player) are independent of each other: one per thread.
  * The library keeps no state of its own, prints nothing and never exits.
@@ -233,6 +252,21 @@ struct tc_analysis {
 /* Frees what the analysis holds and zeroes it. */
 void tc_analysis_clear(struct tc_analysis *a);
 
+/* For example, from a source that gives sound bit by bit:
+ *
+ *     static enum tc_status hear(size_t (*read)(float *to, size_t frames), double rate, int channels,
+ *                                struct tc_analysis *heard)
+ *     {
+ *         struct tc_listener *ear;
+ *         float block[4096];
+ *         size_t room = sizeof block / sizeof *block / (size_t)channels, n;
+ *         enum tc_status status = tc_listener_create(&ear, NULL, rate, channels);
+ *         while (status == TC_OK && (n = read(block, room)) > 0) status = tc_listener_push(ear, block, n);
+ *         if (status == TC_OK) status = tc_listener_finish(ear, heard);
+ *         tc_listener_destroy(ear);
+ *         return status;
+ *     }
+ */
 struct tc_listener;
 
 /* A listener for one recording. `rate` in Hz, 1000..768000 (made for 8000 to

@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # What `make install` puts below a prefix is enough to build with the library:
-# the example at the top of the header, compiled through pkg-config.
+# the examples of the header, as C and as C++, against the shared and the static
+# library, found through pkg-config, and run on the sample storm.
 set -u
 case $THUNDERCUE in
 */plain/*) ;;
@@ -10,59 +11,76 @@ unset MAKEFLAGS MAKEOVERRIDES # not those of the make that runs the tests
 folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 failed=0
+version=$(sed -n 's/^#define TC_VERSION "\(.*\)"/\1/p' include/thundercue.h)
 report() { # exit status, name
     if [ "$1" = 0 ]; then echo "[       OK ] $2"; else cat "$folder/log"; echo "[  FAILED  ] $2"; failed=1; fi
 }
 make --no-print-directory install PREFIX="$folder/usr" >"$folder/log" 2>&1
 report $? "make install puts everything below PREFIX"
 
-cat >"$folder/example.c" <<'C'
-#include <sndfile.h>
-#include <stdio.h>
-#include <thundercue.h>
-
-static enum tc_status hear(const char *path, const struct tc_settings *s, struct tc_analysis *heard)
+# Everything after "For example, ...:" in a comment that is indented like code.
+examples() { awk '/^[\/ ]\* For example, .*:$/ { on = 1; next } on && /^ \*     / { print substr($0, 8); next } on && /^ \*$/ { print ""; next } { on = 0 }' "$1"; }
 {
-    SF_INFO info = { 0 };
-    SNDFILE *in = sf_open(path, SFM_READ, &info);
-    struct tc_listener *ear = NULL;
-    static float block[4096 * 8];
-    if (!in || info.channels > 8) return TC_ERR_READ;
-    enum tc_status status = tc_listener_create(&ear, s, info.samplerate, info.channels);
-    for (sf_count_t n; status == TC_OK && (n = sf_readf_float(in, block, 4096)) > 0;)
-        status = tc_listener_push(ear, block, (size_t)n);
-    if (status == TC_OK) status = tc_listener_finish(ear, heard);
-    tc_listener_destroy(ear);
-    sf_close(in);
-    return status;
+    printf '#include <%s>\n' sndfile.h stdio.h stdlib.h string.h thundercue.h
+    examples "$folder/usr/include/thundercue.h"
+    cat <<'C'
+
+static SNDFILE *in;
+static unsigned rows, lit, trunk;
+static size_t read_some(float *to, size_t frames) { return (size_t)sf_readf_float(in, to, (sf_count_t)frames); }
+static void count_light(const uint16_t *levels, size_t count)
+{
+    rows++;
+    for (size_t c = 0; c < count; c++) lit += levels[c] > 0;
+    trunk += levels[0] > 0;
 }
 
+/* What the library that runs says of itself, and what each example makes of the sample. */
 int main(int argc, char **argv)
 {
-    struct tc_settings s = tc_settings_default();
-    struct tc_analysis heard = { 0 };
-    struct tc_timeline t = { 0 };
-    struct tc_rig rig;
-    struct tc_player *player;
-    unsigned short levels[TC_MAX_CHANNELS];
-    unsigned frames = 0, lit = 0;
-    if (argc < 2 || hear(argv[1], &s, &heard) != TC_OK) return 1;
-    if (tc_rig_builtin(&rig) != TC_OK || tc_cue(&heard, &rig, &s, NULL, &t) != TC_OK) return 2;
-    if (tc_player_create(&player, &t, &rig, &s) != TC_OK) return 3;
-    for (; tc_player_step(player, levels); frames++) lit += levels[0] > 0;
-    printf("%u frames, trunk lit in %u\n", frames, lit);
-    tc_player_destroy(player);
-    tc_timeline_clear(&t);
-    tc_rig_clear(&rig);
+    if (argc != 2 || strcmp(tc_version(), TC_VERSION)) return 1;
+    SF_INFO info;
+    memset(&info, 0, sizeof info);
+    in = sf_open(argv[1], SFM_READ, &info);
+    if (!in) return 2;
+    struct tc_analysis heard;
+    if (hear(read_some, info.samplerate, info.channels, &heard) != TC_OK || heard.event_count < 5) return 3;
+    float *samples = (float *)calloc((size_t)(info.frames * info.channels), sizeof *samples);
+    sf_seek(in, 0, SEEK_SET);
+    if (!samples || sf_readf_float(in, samples, info.frames) != info.frames) return 4;
+    if (make_show(samples, (size_t)info.frames, info.samplerate, info.channels, count_light) != TC_OK) return 5;
+    printf("%zu events, %u rows, %u levels above 0, trunk lit in %u\n", heard.event_count, rows, lit, trunk);
+    if (rows != (unsigned)(heard.length_ms * 40 + 999) / 1000 + 1 || !lit || !trunk) return 6;
     tc_analysis_clear(&heard);
-    return frames == t.frames && !lit;
+    free(samples);
+    sf_close(in);
+    return 0;
 }
 C
-PKG_CONFIG_PATH="$folder/usr/lib/pkgconfig" bash -c "cc -std=c17 -Wall -Werror -o $folder/example $folder/example.c \
-    \$(pkg-config --cflags --libs thundercue)" >"$folder/log" 2>&1
-report $? "a program builds with the installed header and library"
-"$folder/example" samples/mill-pond.flac >"$folder/log" 2>&1
-report $? "and cues a recording with it"
+} >"$folder/example.c"
+cp "$folder/example.c" "$folder/example.cpp"
+# An example that is not called is one that the compiler finds unused.
+export PKG_CONFIG_PATH=$folder/usr/lib/pkgconfig LD_LIBRARY_PATH=$folder/usr/lib
+# C++ warns of { 0 }, which it also knows as an empty struct.
+for language in "C:cc -std=c17:c" "C++:c++ -std=c++11 -Wno-missing-field-initializers:cpp"; do
+    IFS=: read -r name compiler ending <<<"$language"
+    for kind in shared static; do
+        if [ $kind = shared ]; then library=$(pkg-config --libs thundercue)
+        else library=$(pkg-config --static --libs thundercue | sed 's/-lthundercue/-l:libthundercue.a/'); fi
+        program="$folder/example-$ending-$kind"
+        # shellcheck disable=SC2046,SC2086
+        $compiler -Wall -Wextra -Wpedantic -Werror -o "$program" "$folder/example.$ending" \
+            $(pkg-config --cflags thundercue) $library $(pkg-config --cflags --libs sndfile) >"$folder/log" 2>&1 &&
+            "$program" samples/mill-pond.flac >"$folder/said-$ending-$kind" 2>"$folder/log" &&
+            cmp "$folder/said-c-shared" "$folder/said-$ending-$kind" >>"$folder/log" 2>&1
+        report $? "the header's examples build and run as $name with the $kind library"
+        ldd "$program" >"$folder/log" 2>&1 && case $kind in
+            shared) grep -q "libthundercue.so.${version%%.*} => $folder/usr/lib" "$folder/log" ;;
+            static) ! grep -q libthundercue "$folder/log" ;;
+        esac
+        report $? "and it is the $kind library that runs"
+    done
+done
 "$folder/usr/bin/thundercue" --version >"$folder/log" 2>&1
 report $? "the installed program runs"
 "$folder/usr/bin/thundercue" --man >"$folder/man" && grep -q '^.BR .*sensitivity' "$folder/man" && ! grep -q '^\.[^A-Z\\]' "$folder/man"
@@ -74,4 +92,24 @@ COMP_WORDS=(thundercue ba) COMP_CWORD=1; _thundercue; echo "${COMPREPLY[*]}"
 C
 [ "$(bash "$folder/complete" "$folder/usr/share/bash-completion/completions/thundercue")" = $'--sensitivity\nbatch' ]
 report $? "the shell completes commands and options"
+unset PKG_CONFIG_PATH LD_LIBRARY_PATH
+# A package is put together elsewhere, and all of it can be taken away again.
+make --no-print-directory install DESTDIR="$folder/package" PREFIX=/opt/storm LIBDIR=/opt/storm/lib64 >"$folder/log" 2>&1
+(cd "$folder/package" && find . ! -type d | sort) >"$folder/files"
+cat >"$folder/want" <<END
+./opt/storm/bin/thundercue
+./opt/storm/include/thundercue.h
+./opt/storm/lib64/libthundercue.a
+./opt/storm/lib64/libthundercue.so
+./opt/storm/lib64/libthundercue.so.${version%%.*}
+./opt/storm/lib64/libthundercue.so.$version
+./opt/storm/lib64/pkgconfig/thundercue.pc
+./opt/storm/share/bash-completion/completions/thundercue
+./opt/storm/share/man/man1/thundercue.1
+END
+diff "$folder/want" "$folder/files" >>"$folder/log" 2>&1 && ! grep -q "$folder" "$folder/package/opt/storm/lib64/pkgconfig/thundercue.pc"
+report $? "DESTDIR and LIBDIR say where files go"
+make --no-print-directory uninstall DESTDIR="$folder/package" PREFIX=/opt/storm LIBDIR=/opt/storm/lib64 >"$folder/log" 2>&1
+[ -z "$(find "$folder/package" ! -type d)" ]
+report $? "make uninstall takes all of it away"
 exit $failed
