@@ -14,7 +14,7 @@ LIBDIR   ?= $(PREFIX)/lib
 VERSION  := $(shell sed -n 's/^.define TC_VERSION "\(.*\)"/\1/p' include/thundercue.h)
 
 # What the library needs, and what the program needs besides.
-LIB_PKGS := inih
+LIB_PKGS :=
 PKGS     := $(LIB_PKGS) sndfile samplerate jansson
 PKG_CONFIG ?= pkg-config
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes \

@@ -372,8 +372,11 @@ struct tc_rig {
  * linear 0..100, one circuit of 15 A at 120 V. TC_ERR_MEMORY. */
 enum tc_status tc_rig_builtin(struct tc_rig *out);
 
-/* Reads a rig file. TC_ERR_RIG with *why naming file and line, TC_ERR_MEMORY. */
-enum tc_status tc_rig_read(const char *path, struct tc_rig *out, struct tc_problem *why);
+/* Reads a rig file that lies in memory; `shown` is its name in messages (and
+ * the rig's, without folders, if the file gives none). TC_ERR_RIG with *why
+ * naming file and line, TC_ERR_MEMORY. */
+enum tc_status tc_rig_read(const char *text, size_t size, const char *shown, struct tc_rig *out,
+                           struct tc_problem *why);
 
 void tc_rig_clear(struct tc_rig *rig);
 

@@ -187,7 +187,6 @@ static const struct {
     { "pthread.h",    " io/pool.c io/source.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
-    { "ini.h",        " lib/rig/rig_text.c lib/words/settings.c " },
     { "jansson.h",    " app/values.h app/report.c app/page_data.c app/cmd_check.c app/cmd_tune.c " },
 };
 

@@ -8,6 +8,7 @@
 
 #include "app/cautions.h"
 #include "app/settings_help.h"
+#include "io/read_form.h"
 #include "words/numbers.h"
 #include "io/stop.h"
 #include "words/settings.h"
@@ -116,7 +117,7 @@ int cli_end(int exit)
 
 enum tc_status cli_rig(const char *path, struct tc_rig *out, struct tc_problem *why)
 {
-    if (path) return tc_rig_read(path, out, why);
+    if (path) return read_rig(path, out, why);
     enum tc_status status = tc_rig_builtin(out);
     return status == TC_OK ? status : problem_set(why, status, "%s", tc_status_text(status));
 }
@@ -215,7 +216,7 @@ static int apply_settings(struct parse *p)
     struct tc_problem why;
     enum tc_status status = TC_OK;
     if (p->cli->settings_path)
-        status = settings_read(p->cli->settings_path, &p->cli->settings, &why);
+        status = read_settings(p->cli->settings_path, &p->cli->settings, &why);
     if (status != TC_OK) return cli_fail(status, &why);
     for (size_t i = 0; i < p->given_count && status == TC_OK; i++)
         status = tc_settings_set(&p->cli->settings, p->given[i].name, p->given[i].value, &why);

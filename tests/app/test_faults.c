@@ -21,6 +21,7 @@
 #include "app/recording.h"
 #include "io/digest.h"
 #include "io/outfile.h"
+#include "io/read_form.h"
 #include "marks/events_text.h"
 #include "words/settings.h"
 
@@ -143,7 +144,7 @@ static enum tc_status rig_file(void)
 {
     struct tc_rig rig;
     struct tc_problem why;
-    enum tc_status status = tc_rig_read(at("mill.rig"), &rig, &why);
+    enum tc_status status = read_rig(at("mill.rig"), &rig, &why);
     tc_rig_clear(&rig);
     return status;
 }
@@ -162,7 +163,7 @@ static enum tc_status settings_file(void)
 {
     struct tc_settings s = tc_settings_default();
     struct tc_problem why;
-    return settings_read(at("show.conf"), &s, &why);
+    return read_settings(at("show.conf"), &s, &why);
 }
 
 static enum tc_status check_frames(void)
@@ -377,8 +378,8 @@ static void a_file_that_cannot_be_read_is_an_error_not_the_end(void **state)
     struct tc_settings s = tc_settings_default();
     struct tc_rig rig;
     assert_int_equal(labels_read(at("clips"), &labels, &count, &why), TC_ERR_FORM);
-    assert_int_equal(settings_read(at("clips"), &s, &why), TC_ERR_FORM);
-    assert_int_equal(tc_rig_read(at("clips"), &rig, &why), TC_ERR_RIG);
+    assert_int_equal(read_settings(at("clips"), &s, &why), TC_ERR_FORM);
+    assert_int_equal(read_rig(at("clips"), &rig, &why), TC_ERR_RIG);
 }
 
 /* ---- Memory ---- */

@@ -6,6 +6,7 @@
 #include "app/cautions.h"
 #include "app/rig_sheet.h"
 #include "app/rig_sums.h"
+#include "io/read_form.h"
 #include "io/stream.h"
 #include "rig/rig_new.h"
 #include "words/csv.h"
@@ -28,11 +29,11 @@ static int tear_down(void **state)
     return 0;
 }
 
-static struct tc_rig read_rig(const char *file)
+static struct tc_rig rig_from(const char *file)
 {
     struct tc_rig rig;
     struct tc_problem why = { "" };
-    if (tc_rig_read(file, &rig, &why) != TC_OK) fail_msg("%s", why.text);
+    if (read_rig(file, &rig, &why) != TC_OK) fail_msg("%s", why.text);
     return rig;
 }
 
@@ -42,7 +43,7 @@ static struct tc_rig rig_of(const char *text)
     assert_non_null(out);
     fputs(text, out);
     fclose(out);
-    return read_rig(path);
+    return rig_from(path);
 }
 
 /* The sheet as a string, which the caller frees, and its number of findings.
@@ -276,7 +277,7 @@ static void deepest_tree_is_drawn(void **state)
     for (int n = 1; n <= TC_MAX_CHANNELS; n++)
         fprintf(out, "[channel %d]\nname = b%d\nkind = branch\nparent = %.0d\nwatts = 1\ncircuit = a\n", n, n, n > 3 && n % 2 ? n - 2 : n - 1);
     fclose(out);
-    struct tc_rig rig = read_rig(path);
+    struct tc_rig rig = rig_from(path);
     char *text = sheet_of(&rig, NULL);
     for (int n = 1; n <= TC_MAX_CHANNELS; n++) {
         char want[32];
@@ -357,7 +358,7 @@ static void example_reads_back_and_shows_every_key(void **state)
     assert_non_null(out);
     rignew_example(stream_sink(out));
     fclose(out);
-    struct tc_rig rig = read_rig(path);
+    struct tc_rig rig = rig_from(path);
     assert_int_equal(rigsheet_findings(&rig, NULL, NULL), 0);
     assert_true(rig.overhead.given && rig.bank_count && rig.group_count);
     tc_rig_clear(&rig);
@@ -377,7 +378,7 @@ static void check_new_rig(int branches, int floods, int channels)
     assert_non_null(out);
     assert_int_equal(rignew_write(stream_sink(out), &plan, NULL), TC_OK);
     fclose(out);
-    struct tc_rig rig = read_rig(path);
+    struct tc_rig rig = rig_from(path);
     char *text = scratch_read(path, NULL);
     double watts = 0, circuit_watts[TC_MAX_CHANNELS] = { 0 };
     size_t roots = 0, strings = 0, most = channels ? (size_t)channels : TC_MAX_CHANNELS;
@@ -459,7 +460,7 @@ static void new_rig_for_16_channels(void **state)
     assert_non_null(out);
     assert_int_equal(rignew_write(stream_sink(out), &plan, NULL), TC_OK);
     fclose(out);
-    struct tc_rig rig = read_rig(path);
+    struct tc_rig rig = rig_from(path);
     static const int parents[] = { -1, 0, 1, 2, 0, 4, 1, 6, 7, 2, 9, 0, -1, -1, -1, -1 };
     assert_int_equal(rig.channel_count, 16);
     for (size_t i = 0; i < 16; i++) {
@@ -484,7 +485,7 @@ static void samples_have_no_findings(void **state)
         skip();
     }
     for (size_t i = 0; i < COUNT(rows); i++) {
-        struct tc_rig rig = read_rig(rows[i].file);
+        struct tc_rig rig = rig_from(rows[i].file);
         assert_int_equal(rig.channel_count, rows[i].channels);
         assert_int_equal(rigsheet_findings(&rig, NULL, NULL), 0);
         char *text = sheet_of(&rig, NULL);

@@ -6,10 +6,9 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-    struct fuzz_file f = fuzz_open(data, size);
     struct tc_settings s = tc_settings_default();
     struct tc_problem why = { "" };
-    enum tc_status status = settings_read(f.path, &s, &why);
+    enum tc_status status = settings_read((const char *)data, size, "fuzz", &s, &why);
     FUZZ_CHECK(status == TC_OK || (status == TC_ERR_FORM && *why.text));
     for (size_t i = 0; i < setting_count(); i++) { /* what was taken can be written and read back */
         struct tc_settings again = tc_settings_default();
@@ -27,6 +26,5 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         tc_rig_clear(&rig);
         tc_analysis_clear(&heard);
     }
-    fuzz_close(&f);
     return 0;
 }

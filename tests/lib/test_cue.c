@@ -5,6 +5,7 @@
 #include "storm.h"
 
 #include "cueing/cue.h"
+#include "io/read_form.h"
 #include "light/limit.h"
 #include "light/play.h"
 #include "words/settings.h"
@@ -743,7 +744,7 @@ static void characters_differ(void **state)
             skip();
         }
         fclose(there);
-        if (settings_read(path, &s, &why) != TC_OK || tc_settings_check(&s, &why) != TC_OK) fail_msg("%s", why.text);
+        if (read_settings(path, &s, &why) != TC_OK || tc_settings_check(&s, &why) != TC_OK) fail_msg("%s", why.text);
         struct randomiser r = random_keyed(14, 0, 0);
         struct tc_analysis a = storm_cracks(&r, 100, 2000, true);
         storm_rumble(&a, &r, 40);

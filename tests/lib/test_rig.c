@@ -1,8 +1,8 @@
 /* The built-in rig, and rig files: what they may say, what they must not, and
  * that nothing in them is lost, cut or crashes. The form is the project's own;
- * its INI conventions are those that inih documents. */
+ * its conventions are those that INI files mostly have. */
 #include "check.h"
-#include "scratch.h"
+#include <stdio.h>
 
 #include "thundercue.h"
 #include "words/random.h"
@@ -35,36 +35,12 @@ void *__wrap_realloc(void *old, size_t size)
 
 /* ---- Helpers ---- */
 
-static char folder[256], path[300];
-
-static int set_up(void **state)
-{
-    (void)state;
-    scratch_make(folder, sizeof folder);
-    snprintf(path, sizeof path, "%s/t.rig", folder);
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    (void)state;
-    scratch_remove(folder);
-    return 0;
-}
-
-static void write_file(const char *bytes, size_t size)
-{
-    FILE *out = fopen(path, "wb");
-    assert_non_null(out);
-    assert_int_equal(fwrite(bytes, 1, size, out), size);
-    assert_int_equal(fclose(out), 0);
-}
+static const char path[] = "/a/folder/t.rig"; /* as it is shown */
 
 static enum tc_status read_text(const char *text, struct tc_rig *rig, struct tc_problem *why)
 {
-    write_file(text, strlen(text));
     *why = (struct tc_problem){ "" };
-    return tc_rig_read(path, rig, why);
+    return tc_rig_read(text, strlen(text), path, rig, why);
 }
 
 /* Reads a text that must be fine. */
@@ -282,7 +258,6 @@ static void hostile_text_stays_as_it_is(void **state)
     }
 }
 
-/* inih alone would split a line of more than 199 bytes and cut a heading at 49. */
 static void long_names_are_whole_or_refused(void **state)
 {
     (void)state;
@@ -323,7 +298,9 @@ static void long_names_are_whole_or_refused(void **state)
 static void all_512_channels_fit_in_any_order(void **state)
 {
     (void)state;
-    FILE *out = fopen(path, "wb");
+    char *text = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&text, &size);
     assert_non_null(out);
     /* 512 down to 1, each growing from the one before it */
     for (int n = TC_MAX_CHANNELS; n >= 1; n--)
@@ -332,11 +309,41 @@ static void all_512_channels_fit_in_any_order(void **state)
     fclose(out);
     struct tc_rig rig;
     struct tc_problem why;
-    assert_int_equal(tc_rig_read(path, &rig, &why), TC_OK);
+    assert_int_equal(tc_rig_read(text, size, path, &rig, &why), TC_OK);
+    free(text);
     check_promises(&rig);
     assert_int_equal(rig.channel_count, TC_MAX_CHANNELS);
     assert_int_equal(rig.group_count, TC_MAX_CHANNELS);
     for (size_t i = 0; i < TC_MAX_CHANNELS; i++) assert_int_equal(rig.channels[i].parent, (int)i - 1);
+    tc_rig_clear(&rig);
+}
+
+/* ---- Defaults ---- */
+
+static void defaults_hold_for_channels_that_do_not_say_otherwise(void **state)
+{
+    (void)state;
+    struct tc_rig rig = good(
+        CIRCUIT "[circuit b]\nbreaker_amps = 15\n"
+        "[channel 1]\nkind = branch\n"
+        "[channel 2]\nkind = flood\nwatts = 15\ncircuit = b\nmin_level = 0\ncurve = linear\ncord_length_m = 3\ngroup =\n"
+        "[defaults]\ncircuit = a\nwatts = 5\nmin_level = 12\ncurve = square\ncord_length_ft = 50\nlamp = led\ngroup = bolt\n");
+    check_promises(&rig);
+    const struct tc_channel *branch = &rig.channels[0], *flood = &rig.channels[1];
+    assert_int_equal(branch->circuit, 0);
+    assert_near(branch->watts, 5, 0);
+    assert_near(branch->min_level, 12, 0);
+    assert_int_equal(branch->curve, TC_CURVE_SQUARE);
+    assert_near(branch->cord_length, 50, 0);
+    assert_false(branch->cord_metric);
+    assert_string_equal(rig.groups[branch->group].name, "bolt");
+    assert_int_equal(flood->circuit, 1);
+    assert_near(flood->watts, 15, 0);
+    assert_near(flood->min_level, 0, 0);
+    assert_int_equal(flood->curve, TC_CURVE_LINEAR);
+    assert_near(flood->cord_length, 3, 0); /* the same quantity in another unit */
+    assert_true(flood->cord_metric);
+    assert_int_equal(flood->group, -1);
     tc_rig_clear(&rig);
 }
 
@@ -354,7 +361,7 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         /* headings */
         { "[chanel 4]\n", ":1: there is no section [chanel]; did you mean [channel N]?" },
         { "\n[Circuit a]\n", ":2: there is no section [Circuit]; did you mean [circuit NAME]?" },
-        { "[lighthouse]\n", ":1: there is no section [lighthouse]; there are [rig], [circuit NAME], [channel N], [bank NAME] and [overhead]" },
+        { "[lighthouse]\n", ":1: there is no section [lighthouse]; there are [rig], [circuit NAME], [channel N], [defaults], [bank NAME] and [overhead]" },
         { "[]\n", ":1: there is no section []; did you mean [rig]?" },
         { "[channel]\n", ":1: [channel] lacks its name: write [channel N]" },
         { "[circuit  ]\n", ":1: [circuit] lacks its name: write [circuit NAME]" },
@@ -366,7 +373,7 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         { "[channel 1.5]\n", ":1: [channel 1.5]: '1.5' is not a channel number from 1 to 512" },
         { "[channel 99999999999999999999]\n", ":1: [channel 99999999999999999999]: '99999999999999999999' is not a channel number from 1 to 512" },
         { "[channel 4\n", ":1: '[channel 4' lacks its closing ]" },
-        { "[circuit a]b]\n", ":1: 'b]' stands behind the heading: a ] ends it, and names can't contain one" },
+        { "[circuit a]b]\n", ":1: 'b]' stands after the heading: a ] ends it, and names can't contain one" },
         { CIRCUIT CHANNEL(4) "[channel 4]\n", ":7: channel 4 is there twice (first in line 3)" },
         { CIRCUIT CHANNEL(4) "[channel 04]\n", ":7: channel 4 is there twice (first in line 3)" },
         { CIRCUIT CIRCUIT, ":3: circuit a is there twice (first in line 1)" },
@@ -430,6 +437,14 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         { CIRCUIT CHANNEL(1) "[bank A]\nfirst = 1\nlast = 8\n", ":7: bank A: max_amps is missing: write max_amps = 8" },
         { CIRCUIT CHANNEL(1) "[overhead]\nsag_ft = 1\n", ":7: overhead: span is missing: write span_ft = 50, or span_m = 15" },
         { CIRCUIT CHANNEL(1) "[overhead]\nspan_ft = 50\n", ":7: overhead: sag is missing: write sag_ft = 2.5, sag_in = 30 or sag_m = 0.75" },
+        /* defaults */
+        { "[defaults]\nname = all\n", ":2: defaults: name belongs to one channel: write it in its [channel N]" },
+        { "[defaults]\nparent = 1\n", ":2: defaults: parent belongs to one channel: write it in its [channel N]" },
+        { "[defaults]\nwats = 1\n", ":2: defaults: there is no key 'wats' in [defaults]; did you mean watts?" },
+        { "[defaults]\nmin_level = 130\n", ":2: defaults: min_level 130 is above 100" },
+        { "[defaults all]\n", ":1: [defaults all]: this section takes no name: write [defaults]" },
+        { "[defaults]\ncircuit = b\n" CIRCUIT "[channel 4]\nkind = flood\nwatts = 5\n", ":2: channel 4: there is no section [circuit b]" },
+        { "[defaults]\nmin_level = 60\n" CIRCUIT CHANNEL(4) "max_level = 50\n", ":9: channel 4: min_level 60 is not below max_level 50" },
         /* what does not fit together */
         { CIRCUIT CHANNEL(4) "min_level = 80\nmax_level = 80\n", ":8: channel 4: min_level 80 is not below max_level 80" },
         { CIRCUIT CHANNEL(4) "max_level = 10\nmin_level = 80\n", ":8: channel 4: min_level 80 is not below max_level 10" },
@@ -461,7 +476,7 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         assert_string_equal(why.text + lead, rows[i].want);
         assert_null(rig.channels); /* nothing to clear */
         tc_rig_clear(&rig);
-        assert_int_equal(tc_rig_read(path, &rig, NULL), TC_ERR_RIG); /* nobody asks why */
+        assert_int_equal(tc_rig_read(rows[i].text, strlen(rows[i].text), path, &rig, NULL), TC_ERR_RIG); /* nobody asks why */
     }
 }
 
@@ -471,32 +486,23 @@ static void zero_bytes_are_refused(void **state)
     static const char text[] = CIRCUIT "name = a\0b\n";
     struct tc_rig rig;
     struct tc_problem why;
-    write_file(text, sizeof text - 1);
-    assert_int_equal(tc_rig_read(path, &rig, &why), TC_ERR_RIG);
-    assert_non_null(strstr(why.text, "t.rig:3: a zero byte: a rig file is plain text"));
-}
-
-static void files_that_are_none(void **state)
-{
-    (void)state;
-    struct tc_rig rig;
-    struct tc_problem why;
-    assert_int_equal(tc_rig_read(folder, &rig, &why), TC_ERR_RIG);
-    assert_non_null(strstr(why.text, ": can't be read: Is a directory"));
-    assert_int_equal(tc_rig_read("/nowhere/at\x1B/all.rig", &rig, &why), TC_ERR_RIG);
-    assert_string_equal(why.text, "/nowhere/at?/all.rig: can't be read: No such file or directory");
+    assert_int_equal(tc_rig_read(text, sizeof text - 1, path, &rig, &why), TC_ERR_RIG);
+    assert_non_null(strstr(why.text, "t.rig:3: a zero byte: this is not plain text; save the file in UTF-8"));
 }
 
 static void sections_without_end_are_refused(void **state)
 {
     (void)state;
-    FILE *out = fopen(path, "wb");
+    char *text = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&text, &size);
     assert_non_null(out);
     for (int i = 0; i < 100000; i++) fprintf(out, "[circuit c%d]\nbreaker_amps = 15\n", i);
     fclose(out);
     struct tc_rig rig;
     struct tc_problem why;
-    assert_int_equal(tc_rig_read(path, &rig, &why), TC_ERR_RIG);
+    assert_int_equal(tc_rig_read(text, size, path, &rig, &why), TC_ERR_RIG);
+    free(text);
     assert_non_null(strstr(why.text, "t.rig:4097: more than 2048 sections"));
 }
 
@@ -507,12 +513,12 @@ static const char whole[] =
     CHANNEL(1) "min_level = 12 ; first light\nmax_level = 95\ncord_length_m = 12\ncord_awg = 16\n[bank A]\nfirst = 1\nlast = 8\nmax_amps = 8\n"
     "[overhead]\nspan_ft = 50\nsag_in = 6\ncentre_lb = 5\nknot = bowline\n";
 
-/* Reads what is in the file: it is fine and keeps its promises, or refused with a line. */
-static void read_anything(void)
+/* Reads a text: it is fine and keeps its promises, or refused with a line. */
+static void read_anything(const char *text, size_t size)
 {
     struct tc_rig rig;
     struct tc_problem why = { "" };
-    enum tc_status status = tc_rig_read(path, &rig, &why);
+    enum tc_status status = tc_rig_read(text, size, path, &rig, &why);
     if (status == TC_OK) {
         check_promises(&rig);
         tc_rig_clear(&rig);
@@ -528,8 +534,7 @@ static void every_beginning_of_a_file_is_safe(void **state)
 {
     (void)state;
     for (size_t n = 0; n < sizeof whole; n++) {
-        write_file(whole, n);
-        read_anything();
+        read_anything(whole, n);
     }
 }
 
@@ -550,8 +555,7 @@ static void files_with_random_damage_are_safe(void **state)
             memcpy(text + at, part, put);
             n += put - cut;
         }
-        write_file(text, n);
-        read_anything();
+        read_anything(text, n);
     }
 }
 
@@ -561,10 +565,9 @@ static void every_failing_allocation_is_reported_and_leaks_nothing(void **state)
     struct tc_rig rig;
     struct tc_problem why;
     int failures = 0;
-    write_file(whole, sizeof whole - 1);
     for (enum tc_status status = TC_ERR_MEMORY; status != TC_OK; failures++) {
         allocations_left = failures;
-        status = tc_rig_read(path, &rig, &why);
+        status = tc_rig_read(whole, sizeof whole - 1, path, &rig, &why);
         allocations_left = -1;
         if (status == TC_OK) break;
         assert_int_equal(status, TC_ERR_MEMORY);
@@ -595,13 +598,13 @@ int main(void)
         cmocka_unit_test(hostile_text_stays_as_it_is),
         cmocka_unit_test(long_names_are_whole_or_refused),
         cmocka_unit_test(all_512_channels_fit_in_any_order),
+        cmocka_unit_test(defaults_hold_for_channels_that_do_not_say_otherwise),
         cmocka_unit_test(errors_name_line_value_and_what_would_be_right),
         cmocka_unit_test(zero_bytes_are_refused),
-        cmocka_unit_test(files_that_are_none),
         cmocka_unit_test(sections_without_end_are_refused),
         cmocka_unit_test(every_beginning_of_a_file_is_safe),
         cmocka_unit_test(files_with_random_damage_are_safe),
         cmocka_unit_test(every_failing_allocation_is_reported_and_leaks_nothing),
     };
-    return cmocka_run_group_tests(tests, set_up, tear_down);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

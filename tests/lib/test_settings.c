@@ -3,6 +3,7 @@
 
 #include <unistd.h>
 
+#include "io/read_form.h"
 #include "io/stream.h"
 #include "words/settings.h"
 #include "words/status.h"
@@ -111,7 +112,7 @@ static void a_settings_file_reads_back(void **state)
         FILE *out = fopen(path, "w");
         settings_write(stream_sink(out), &s, all);
         fclose(out);
-        if (settings_read(path, &again, &why) != TC_OK) fail_msg("%s", why.text);
+        if (read_settings(path, &again, &why) != TC_OK) fail_msg("%s", why.text);
         assert_memory_equal(&s, &again, sizeof s);
     }
     unlink(path);
@@ -123,24 +124,24 @@ static void wrong_settings_files_name_their_line(void **state)
     static const struct { const char *text, *says; } rows[] = {
         { "sensitivity = 50\nsensitivty = 60\n", ":2: sensitivty: there is no such setting" },
         { "; a remark\n\nseed = x\n", ":3: seed: 'x' is not" },
-        { "[thunder]\nseed = 1\n", ":2: a settings file has no sections" },
+        { "[thunder]\nseed = 1\n", ":1: a settings file has no sections like [thunder]" },
         { "seed 1\n", ":1:" },
         { "seed = x\nlead = 5\n", ":1: seed: 'x' is not" },
         { "seed = x\nlead = y\n", ":1: seed: 'x' is not" },
-        { "seed 1\nlead = y\n", ":1: not a line of the form" },
+        { "seed 1\nlead = y\n", ":1: 'seed 1' is neither a [section] nor of the form key = value" },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
         struct tc_settings s = tc_settings_default();
         struct tc_problem why = { "" };
         char path[64];
         write_file(path, rows[i].text);
-        assert_int_equal(settings_read(path, &s, &why), TC_ERR_FORM);
+        assert_int_equal(read_settings(path, &s, &why), TC_ERR_FORM);
         if (!strstr(why.text, rows[i].says)) fail_msg("'%s' does not say '%s'", why.text, rows[i].says);
         unlink(path);
     }
     struct tc_settings s = tc_settings_default();
     struct tc_problem why;
-    assert_int_equal(settings_read("/nowhere/at/all", &s, &why), TC_ERR_FORM);
+    assert_int_equal(read_settings("/nowhere/at/all", &s, &why), TC_ERR_FORM);
 }
 
 static void every_status_has_its_words_and_exit(void **state)

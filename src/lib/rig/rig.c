@@ -1,6 +1,5 @@
 /* The rig: which channel lights what, built in or put together from the
  * sections of a rig file. */
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -273,20 +272,21 @@ static bool build_rig(struct tc_rig *rig, struct rig_file *f)
 
 /* ---- The file ---- */
 
-enum tc_status tc_rig_read(const char *path, struct tc_rig *out, struct tc_problem *why)
+enum tc_status tc_rig_read(const char *text, size_t size, const char *shown, struct tc_rig *out,
+                           struct tc_problem *why)
 {
     *out = (struct tc_rig){ .mains_volts = 120, .mains_hz = 60 };
-    struct rig_file f = { .why = why };
-    bool standard_input = !strcmp(path, "-");
-    text_plain(f.shown, sizeof f.shown, standard_input ? "standard input" : path);
-    f.in = standard_input ? stdin : fopen(path, "rb");
-    if (!f.in) return problem_set(why, TC_ERR_RIG, "%s: can't be read: %s", f.shown, strerror(errno));
+    struct rig_file *f = memory_new(1, sizeof *f);
+    if (!f) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    f->why = why;
+    text_plain(f->shown, sizeof f->shown, shown);
 
-    const char *slash = strrchr(f.shown, '/');
-    name_set(out->name, slash ? slash + 1 : f.shown); /* unless [rig] has a name */
-    if (rig_file_read(&f)) build_rig(out, &f);
-    if (!standard_input) fclose(f.in);
-    memory_free(f.sections);
-    if (f.status != TC_OK) tc_rig_clear(out);
-    return f.status;
+    const char *slash = strrchr(f->shown, '/');
+    name_set(out->name, slash ? slash + 1 : f->shown); /* unless [rig] has a name */
+    if (rig_file_read(f, text, size)) build_rig(out, f);
+    enum tc_status status = f->status;
+    memory_free(f->sections);
+    memory_free(f);
+    if (status != TC_OK) tc_rig_clear(out);
+    return status;
 }

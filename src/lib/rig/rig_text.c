@@ -1,9 +1,7 @@
 #include "rig/rig_text.h"
 
-#include <ini.h>
-
-#include <errno.h>
 #include <stdarg.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "words/memory.h"
@@ -11,141 +9,10 @@
 #include "words/status.h"
 #include "words/text.h"
 
-#define COUNT(table) (sizeof(table) / sizeof *(table))
-
-/* ---- What a rig file may say ---- */
-
-enum key_type {
-    KEY_TEXT,    /* char[TC_NAME_SIZE] */
-    KEY_NUMBER,  /* double */
-    KEY_WHOLE,   /* int */
-    KEY_PARENT,  /* int; empty = 0, a root */
-    KEY_CHOICE,  /* int: which of the words */
-    KEY_SHARE,   /* double: one of the words, or a number */
-};
-
-/* A word for a value. */
-struct word {
-    const char *name;
-    double value;
-};
-
-struct key {
-    const char *name;
-    enum key_type type;
-    size_t offset;            /* keys of one section with the same offset are one quantity in several units */
-    double least, most;       /* bounds, in the key's own unit */
-    double factor;            /* from the key's unit to the model's */
-    const struct word *words; /* ended by one without a name */
-    const char *example;      /* not NULL: the key must be there, and this is one */
-};
-
-static const struct word kinds[] = { { "branch", TC_BRANCH }, { "flood", TC_FLOOD }, { 0 } };
-static const struct word curves[] = {
-    { "linear", TC_CURVE_LINEAR }, { "square", TC_CURVE_SQUARE }, { "lstar", TC_CURVE_LSTAR }, { 0 },
-};
-static const struct word lamps[] = { { "led", TC_LAMP_LED }, { "incandescent", TC_LAMP_INCANDESCENT }, { 0 } };
-/* Strength that a knot leaves, the lower end of what rope handbooks give;
- * "unknown" is the worst of them (up to half is lost). */
-static const struct word knots[] = {
-    { "figure-8", 0.75 }, { "bowline", 0.70 }, { "clove-hitch", 0.60 }, { "unknown", 0.50 }, { 0 },
-};
-
 struct tc_channel rig_file_channel(void)
 {
     return (struct tc_channel){ .parent = -1, .group = -1, .max_level = 100 }; /* an LED, linear */
 }
-
-/* Choices are written as int. */
-_Static_assert(TC_CURVE_LINEAR == 0 && TC_LAMP_LED == 0, "a channel is that if nothing is said");
-_Static_assert(sizeof(enum tc_channel_kind) == sizeof(int) && sizeof(enum tc_curve) == sizeof(int)
-               && sizeof(enum tc_lamp) == sizeof(int), "enumerations are as wide as int");
-
-/* Exact by definition: the international foot, inch and pound, the standard acceleration of gravity. */
-#define M_PER_FT 0.3048
-#define M_PER_IN 0.0254
-#define N_PER_KG 9.80665
-#define N_PER_LB (0.45359237 * N_PER_KG)
-
-#define IN_RIG(f)     offsetof(struct tc_rig, f)
-#define IN_CIRCUIT(f) offsetof(struct tc_circuit, f)
-#define IN_CHANNEL(f) offsetof(struct channel_draft, f)
-#define IN_BANK(f)    offsetof(struct tc_bank, f)
-#define IN_LINE(f)    offsetof(struct tc_overhead, f)
-
-static const struct key rig_keys[] = {
-    { "name",        KEY_TEXT,   IN_RIG(name),        0, 0, 1, NULL, NULL },
-    { "mains_volts", KEY_NUMBER, IN_RIG(mains_volts), 5, 600, 1, NULL, NULL },
-    { "mains_hz",    KEY_NUMBER, IN_RIG(mains_hz),    40, 70, 1, NULL, NULL },
-};
-
-static const struct key circuit_keys[] = {
-    { "breaker_amps", KEY_NUMBER, IN_CIRCUIT(breaker_amps), 0.5, 400, 1, NULL, "breaker_amps = 15" },
-    { "volts",        KEY_NUMBER, IN_CIRCUIT(volts),        5, 600, 1, NULL, NULL },
-};
-
-static const struct key channel_keys[] = {
-    { "name",           KEY_TEXT,   IN_CHANNEL(is.name),        0, 0, 1, NULL, NULL },
-    { "kind",           KEY_CHOICE, IN_CHANNEL(is.kind),        0, 0, 1, kinds, "kind = branch, or kind = flood" },
-    { "parent",         KEY_PARENT, IN_CHANNEL(parent),         1, TC_MAX_CHANNELS, 1, NULL, NULL },
-    { "watts",          KEY_NUMBER, IN_CHANNEL(is.watts),       0.01, 20000, 1, NULL, "watts = 5, as the nameplate says" },
-    { "lumens",         KEY_NUMBER, IN_CHANNEL(is.lumens),      0.1, 1e7, 1, NULL, NULL },
-    { "circuit",        KEY_TEXT,   IN_CHANNEL(circuit),        0, 0, 1, NULL, "circuit = NAME, with a section [circuit NAME]" },
-    { "curve",          KEY_CHOICE, IN_CHANNEL(is.curve),       0, 0, 1, curves, NULL },
-    { "min_level",      KEY_NUMBER, IN_CHANNEL(is.min_level),   0, 100, 1, NULL, NULL },
-    { "max_level",      KEY_NUMBER, IN_CHANNEL(is.max_level),   0, 100, 1, NULL, NULL },
-    { "lamp",           KEY_CHOICE, IN_CHANNEL(is.lamp),        0, 0, 1, lamps, NULL },
-    { "rise_ms",        KEY_NUMBER, IN_CHANNEL(is.rise_ms),     0, 10000, 1, NULL, NULL },
-    { "fall_ms",        KEY_NUMBER, IN_CHANNEL(is.fall_ms),     0, 10000, 1, NULL, NULL },
-    { "lead_ms",        KEY_NUMBER, IN_CHANNEL(is.lead_ms),     0, 10000, 1, NULL, NULL },
-    { "group",          KEY_TEXT,   IN_CHANNEL(group),          0, 0, 1, NULL, NULL },
-    { "max_amps",       KEY_NUMBER, IN_CHANNEL(is.max_amps),    0.01, 400, 1, NULL, NULL },
-    { "cord_length_ft", KEY_NUMBER, IN_CHANNEL(is.cord_length), 0.1, 5000, 1, NULL, NULL },
-    { "cord_length_m",  KEY_NUMBER, IN_CHANNEL(is.cord_length), 0.1, 1500, 1, NULL, NULL },
-    { "cord_awg",       KEY_WHOLE,  IN_CHANNEL(is.cord_awg),    1, 40, 1, NULL, NULL },
-};
-
-static const struct key bank_keys[] = {
-    { "first",    KEY_WHOLE,  IN_BANK(first),    1, TC_MAX_CHANNELS, 1, NULL, "first = 1" },
-    { "last",     KEY_WHOLE,  IN_BANK(last),     1, TC_MAX_CHANNELS, 1, NULL, "last = 8" },
-    { "max_amps", KEY_NUMBER, IN_BANK(max_amps), 0.01, 400, 1, NULL, "max_amps = 8" },
-};
-
-static const struct key overhead_keys[] = {
-    { "span_ft",           KEY_NUMBER, IN_LINE(span_m),          0.1, 2000, M_PER_FT, NULL, "span_ft = 50, or span_m = 15" },
-    { "span_m",            KEY_NUMBER, IN_LINE(span_m),          0.1, 600, 1, NULL, NULL },
-    { "sag_ft",            KEY_NUMBER, IN_LINE(sag_m),           0.001, 1000, M_PER_FT, NULL, "sag_ft = 2.5, sag_in = 30 or sag_m = 0.75" },
-    { "sag_in",            KEY_NUMBER, IN_LINE(sag_m),           0.01, 12000, M_PER_IN, NULL, NULL },
-    { "sag_m",             KEY_NUMBER, IN_LINE(sag_m),           0.001, 300, 1, NULL, NULL },
-    { "centre_lb",         KEY_NUMBER, IN_LINE(centre_n),        0, 10000, N_PER_LB, NULL, NULL },
-    { "centre_kg",         KEY_NUMBER, IN_LINE(centre_n),        0, 5000, N_PER_KG, NULL, NULL },
-    { "uniform_lb_per_ft", KEY_NUMBER, IN_LINE(uniform_n_per_m), 0, 100, N_PER_LB / M_PER_FT, NULL, NULL },
-    { "uniform_kg_per_m",  KEY_NUMBER, IN_LINE(uniform_n_per_m), 0, 150, N_PER_KG, NULL, NULL },
-    { "breaking_lb",       KEY_NUMBER, IN_LINE(breaking_n),      1, 1e6, N_PER_LB, NULL, NULL },
-    { "breaking_kg",       KEY_NUMBER, IN_LINE(breaking_n),      1, 5e5, N_PER_KG, NULL, NULL },
-    { "breaking_n",        KEY_NUMBER, IN_LINE(breaking_n),      1, 5e6, 1, NULL, NULL },
-    { "knot",              KEY_SHARE,  IN_LINE(knot),            0.1, 1, 1, knots, NULL },
-    { "design_factor",     KEY_NUMBER, IN_LINE(design_factor),   1, 50, 1, NULL, NULL },
-};
-
-_Static_assert(COUNT(channel_keys) <= KEYS_MOST && COUNT(overhead_keys) <= KEYS_MOST, "room for all keys");
-
-struct section_row {
-    const char *word;
-    const char *form;         /* of its heading */
-    bool named;
-    const struct key *keys;
-    size_t key_count;
-};
-
-static const struct section_row section_rows[SECTION_TYPES] = {
-    [IN_NONE]     = { NULL, NULL, false, NULL, 0 },
-    [IN_RIG]      = { "rig",      "[rig]",          false, rig_keys,      COUNT(rig_keys) },
-    [IN_CIRCUIT]  = { "circuit",  "[circuit NAME]", true,  circuit_keys,  COUNT(circuit_keys) },
-    [IN_CHANNEL]  = { "channel",  "[channel N]",    true,  channel_keys,  COUNT(channel_keys) },
-    [IN_BANK]     = { "bank",     "[bank NAME]",    true,  bank_keys,     COUNT(bank_keys) },
-    [IN_OVERHEAD] = { "overhead", "[overhead]",     false, overhead_keys, COUNT(overhead_keys) },
-};
 
 /* ---- Errors ---- */
 
@@ -171,7 +38,7 @@ static bool wrong(struct rig_file *f, const char *format, ...)
     va_start(args, format);
     vsnprintf(text, sizeof text, format, args);
     va_end(args);
-    return rig_file_wrong(f, f->line, "%s", text);
+    return rig_file_wrong(f, f->lines.line, "%s", text);
 }
 
 bool rig_file_memory(struct rig_file *f)
@@ -185,114 +52,35 @@ static const char *label(char *to, size_t size, const struct section *s)
 {
     char plain[64];
     text_plain(plain, sizeof plain, s->name);
-    snprintf(to, size, "%s%s%s", section_rows[s->type].word, *plain ? " " : "", plain);
-    return to;
-}
-
-/* ---- Lines ---- */
-
-/* Reads one line into f->text without the white space around it. False at the
- * end of the file, or after an error. Line ends are LF, CRLF or CR. */
-static bool read_line(struct rig_file *f)
-{
-    size_t used = 0;
-    bool comment = false, any = false, long_line = false;
-    int b;
-    while ((b = getc(f->in)) != EOF && b != '\n' && b != '\r') {
-        if (!any) f->line++;
-        any = true;
-        if (b == 0) return wrong(f, "a zero byte: a rig file is plain text");
-        if (!used && (b == ' ' || b == '\t')) continue;
-        if (!used) comment = b == ';' || b == '#';
-        if (used < LINE_MOST) f->text[used++] = (char)b;
-        else long_line = true;
-        /* a byte order mark, as some editors write it */
-        if (f->line == 1 && used == 3 && !memcmp(f->text, "\xEF\xBB\xBF", 3)) used = 0;
-    }
-    if (b == EOF && !any) return false;
-    if (!any) f->line++;
-    if (b == '\r') {
-        int next = getc(f->in);
-        if (next != '\n' && next != EOF) ungetc(next, f->in);
-    }
-    while (used && strchr(" \t\v\f", f->text[used - 1])) used--;
-    f->text[used] = 0;
-    if (comment) {
-        f->text[0] = 0;
-        return true;
-    }
-    if (long_line)
-        return wrong(f, "this line is longer than %d bytes, the most that a line may have", LINE_MOST);
-    if (!text_utf8(f->text))
-        return wrong(f, "this line is not UTF-8: save the file in UTF-8");
-    return true;
-}
-
-/* The value of f->text, by inih's rules: behind the first '=' or ':', up to a
- * ';' that follows white space. Changes f->text. */
-static const char *long_value(struct rig_file *f)
-{
-    char *value = f->text + strcspn(f->text, "=:");
-    if (*value) value++;
-    for (char *c = value; *c; c++)
-        if (*c == ';' && (c[-1] == ' ' || c[-1] == '\t')) *c = 0;
-    value += strspn(value, " \t");
-    for (size_t n = strlen(value); n && strchr(" \t", value[n - 1]); n--) value[n - 1] = 0;
-    return value;
-}
-
-static bool begin_section(struct rig_file *f);
-
-/* Hands inih one line; an ini_reader. */
-static char *next_line(char *to, int size, void *user)
-{
-    struct rig_file *f = user;
-    if (f->status != TC_OK || !read_line(f)) return NULL;
-    if (*f->text == '[') {
-        if (!begin_section(f)) return NULL;
-        snprintf(to, (size_t)size, "[%s]", section_rows[f->sections[f->section_count - 1].type].word);
-        return to;
-    }
-    size_t stop = strcspn(f->text, "=:");
-    if (*f->text && (!f->text[stop] || !stop)) {
-        char plain[64];
-        wrong(f, "'%s' is neither a [section] nor of the form key = value",
-              text_plain(plain, sizeof plain, f->text));
-        return NULL;
-    }
-    /* A line that fills inih's buffer would be joined with the next where inih
-     * may let it grow; then the value comes from long_value. */
-    f->cut = strlen(f->text) + 3 > (size_t)size;
-    if (f->cut && stop + 4 > (size_t)size) {
-        wrong(f, "a key of %zu bytes; no key is that long", stop);
-        return NULL;
-    }
-    snprintf(to, (size_t)size, "%.*s", f->cut ? (int)stop + 1 : LINE_MOST, f->text);
+    snprintf(to, size, "%s%s%s", section_row(s->type)->word, *plain ? " " : "", plain);
     return to;
 }
 
 /* ---- Sections ---- */
 
-static enum section_type section_find(const char *word)
+/* "[rig], [circuit NAME], ... and [overhead]" */
+static const char *list_sections(char *to, size_t size)
 {
-    for (int i = IN_RIG; i < SECTION_TYPES; i++)
-        if (!strcmp(word, section_rows[i].word)) return (enum section_type)i;
-    return IN_NONE;
+    size_t used = 0;
+    for (enum section_type t = IN_NONE + 1; t < SECTION_TYPES && used < size; t++) {
+        const char *join = t == IN_NONE + 1 ? "" : t + 1 == SECTION_TYPES ? " and " : ", ";
+        used += (size_t)snprintf(to + used, size - used, "%s%s", join, section_row(t)->form);
+    }
+    return to;
 }
 
 static bool unknown_section(struct rig_file *f, const char *word)
 {
-    char plain[64];
+    char plain[64], all[200];
     const char *near = NULL;
     size_t least = 4;
-    for (int i = IN_RIG; i < SECTION_TYPES; i++) {
-        size_t d = text_distance(word, section_rows[i].word);
-        if (d < least) least = d, near = section_rows[i].form;
+    for (enum section_type t = IN_NONE + 1; t < SECTION_TYPES; t++) {
+        size_t d = text_distance(word, section_row(t)->word);
+        if (d < least) least = d, near = section_row(t)->form;
     }
     text_plain(plain, sizeof plain, word);
     if (near) return wrong(f, "there is no section [%s]; did you mean %s?", plain, near);
-    return wrong(f, "there is no section [%s]; there are [rig], [circuit NAME], [channel N], "
-                             "[bank NAME] and [overhead]", plain);
+    return wrong(f, "there is no section [%s]; there are %s", plain, list_sections(all, sizeof all));
 }
 
 static struct section *section_add(struct rig_file *f)
@@ -316,32 +104,13 @@ static struct section *section_add(struct rig_file *f)
     return s;
 }
 
-/* Splits "[channel 4] ; comment" into word and name. False with an error. */
-static bool split_heading(struct rig_file *f, char **word, char **name)
-{
-    char plain[64];
-    char *end = strchr(f->text, ']');
-    if (!end) return wrong(f, "'%s' lacks its closing ]", text_plain(plain, sizeof plain, f->text));
-    char *rest = end + 1 + strspn(end + 1, " \t");
-    if (*rest && *rest != ';' && *rest != '#')
-        return wrong(f, "'%s' stands behind the heading: a ] ends it, and names can't contain one",
-                     text_plain(plain, sizeof plain, rest));
-    *end = 0;
-    *word = f->text + 1 + strspn(f->text + 1, " \t");
-    *name = *word + strcspn(*word, " \t");
-    if (**name) *(*name)++ = 0;
-    *name += strspn(*name, " \t");
-    for (size_t n = strlen(*name); n && strchr(" \t", (*name)[n - 1]); n--) (*name)[n - 1] = 0;
-    return true;
-}
-
 static bool begin_section(struct rig_file *f)
 {
-    char *word = NULL, *name = NULL, plain[64];
-    if (!split_heading(f, &word, &name)) return false;
+    const char *word = f->lines.word, *name = f->lines.name;
+    char plain[64];
     enum section_type type = section_find(word);
     if (type == IN_NONE) return unknown_section(f, word);
-    const struct section_row *row = &section_rows[type];
+    const struct section_row *row = section_row(type);
     text_plain(plain, sizeof plain, name);
     if (row->named && !*name) return wrong(f, "[%s] lacks its name: write %s", row->word, row->form);
     if (!row->named && *name)
@@ -365,7 +134,7 @@ static bool begin_section(struct rig_file *f)
     struct section *s = section_add(f);
     if (!s) return false;
     s->type = type;
-    s->line = f->line;
+    s->line = f->lines.line;
     snprintf(s->name, sizeof s->name, "%s", name);
     if (type == IN_CHANNEL) { /* 04 is 4 */
         s->is.channel.is = rig_file_channel();
@@ -381,6 +150,7 @@ static char *section_target(struct section *s)
     switch (s->type) {
     case IN_RIG:      return (char *)&s->is.rig;
     case IN_CIRCUIT:  return (char *)&s->is.circuit;
+    case IN_DEFAULTS:
     case IN_CHANNEL:  return (char *)&s->is.channel;
     case IN_BANK:     return (char *)&s->is.bank;
     case IN_OVERHEAD: return (char *)&s->is.overhead;
@@ -499,7 +269,7 @@ static bool take_value(struct rig_file *f, const struct section *s, const struct
 static bool unknown_key(struct rig_file *f, const struct section *s, const char *name)
 {
     struct telling t = section_tell(s, name);
-    const struct section_row *row = &section_rows[s->type];
+    const struct section_row *row = section_row(s->type);
     const char *near = NULL;
     size_t least = 4;
     for (size_t k = 0; k < row->key_count; k++) {
@@ -508,28 +278,33 @@ static bool unknown_key(struct rig_file *f, const struct section *s, const char 
     }
     if (near)
         return wrong(f, "%s: there is no key '%s' in %s; did you mean %s?", t.where, t.value, row->form, near);
-    for (int i = IN_RIG; i < SECTION_TYPES; i++)
-        for (size_t k = 0; k < section_rows[i].key_count; k++)
-            if (!strcmp(section_rows[i].keys[k].name, name))
-                return wrong(f, "%s: %s is no key of %s but of %s",
-                             t.where, t.value, row->form, section_rows[i].form);
+    for (enum section_type other = IN_NONE + 1; other < SECTION_TYPES; other++)
+        if (key_find(section_row(other), name))
+            return wrong(f, "%s: %s is no key of %s but of %s", t.where, t.value, row->form, section_row(other)->form);
     return wrong(f, "%s: there is no key '%s' in %s", t.where, t.value, row->form);
 }
 
-/* An ini_handler. The section comes from the reader, where it is whole. */
-static int take_line(void *user, const char *cut_section, const char *name, const char *value)
+/* A key that belongs to one channel alone, in [defaults]. */
+static bool is_excepted(const struct section_row *row, const struct key *key)
 {
-    (void)cut_section;
-    struct rig_file *f = user;
-    if (f->status != TC_OK) return 0;
-    if (!f->section_count)
-        return wrong(f, "%.40s stands before the first [section]", name);
+    char word[80];
+    snprintf(word, sizeof word, " %s ", key->name);
+    return strstr(row->except, word) != NULL;
+}
+
+static bool take_pair(struct rig_file *f)
+{
+    const char *name = f->lines.key, *value = f->lines.value;
+    if (!f->section_count) {
+        char plain[64];
+        return wrong(f, "%s stands before the first [section]", text_plain(plain, sizeof plain, name));
+    }
     struct section *s = &f->sections[f->section_count - 1];
-    const struct section_row *row = &section_rows[s->type];
-    const struct key *key = NULL;
-    for (size_t k = 0; k < row->key_count && !key; k++)
-        if (!strcmp(row->keys[k].name, name)) key = &row->keys[k];
+    const struct section_row *row = section_row(s->type);
+    const struct key *key = key_find(row, name);
     if (!key) return unknown_key(f, s, name);
+    if (is_excepted(row, key))
+        return wrong(f, "%s: %s belongs to one channel: write it in its [channel N]", row->word, key->name);
     for (size_t k = 0; k < row->key_count; k++) {
         if (row->keys[k].offset != key->offset || !s->key_line[k]) continue;
         struct telling t = section_tell(s, "");
@@ -538,16 +313,15 @@ static int take_line(void *user, const char *cut_section, const char *name, cons
         return wrong(f, "%s: %s says again what %s says in line %d: keep one", t.where, key->name,
                      row->keys[k].name, s->key_line[k]);
     }
-    s->key_line[key - row->keys] = f->line;
-    return take_value(f, s, key, f->cut ? long_value(f) : value, section_target(s));
+    s->key_line[key - row->keys] = f->lines.line;
+    return take_value(f, s, key, value, section_target(s));
 }
 
 int section_key_line(const struct section *s, const char *name)
 {
-    const struct section_row *row = &section_rows[s->type];
-    for (size_t k = 0; k < row->key_count; k++)
-        if (!strcmp(row->keys[k].name, name)) return s->key_line[k];
-    return 0;
+    const struct section_row *row = section_row(s->type);
+    const struct key *key = key_find(row, name);
+    return key ? s->key_line[key - row->keys] : 0;
 }
 
 int section_line_near(const struct section *s, const char *name)
@@ -560,7 +334,7 @@ int section_line_near(const struct section *s, const char *name)
 
 static bool quantity_given(const struct section *s, size_t offset)
 {
-    const struct section_row *row = &section_rows[s->type];
+    const struct section_row *row = section_row(s->type);
     for (size_t k = 0; k < row->key_count; k++)
         if (row->keys[k].offset == offset && s->key_line[k]) return true;
     return false;
@@ -571,8 +345,8 @@ static bool check_needed(struct rig_file *f)
 {
     for (size_t i = 0; i < f->section_count; i++) {
         struct section *s = &f->sections[i];
-        const struct section_row *row = &section_rows[s->type];
-        for (size_t k = 0; k < row->key_count; k++) {
+        const struct section_row *row = section_row(s->type);
+        for (size_t k = 0; k < row->key_count && s->type != IN_DEFAULTS; k++) {
             const struct key *key = &row->keys[k];
             if (!key->example) continue;
             bool blank = key->type == KEY_TEXT && !*(section_target(s) + key->offset);
@@ -588,15 +362,36 @@ static bool check_needed(struct rig_file *f)
     return true;
 }
 
-bool rig_file_read(struct rig_file *f)
+/* What [defaults] say goes to every channel that doesn't say otherwise. */
+static void apply_defaults(struct rig_file *f)
 {
-    int stopped = ini_parse_stream(next_line, f, take_line, f);
+    struct section *defaults = NULL;
+    for (size_t i = 0; i < f->section_count && !defaults; i++)
+        if (f->sections[i].type == IN_DEFAULTS) defaults = &f->sections[i];
+    if (!defaults) return;
+    const struct section_row *row = section_row(IN_CHANNEL);
+    for (size_t i = 0; i < f->section_count; i++) {
+        struct section *s = &f->sections[i];
+        for (size_t k = 0; k < row->key_count && s->type == IN_CHANNEL; k++) {
+            const struct key *key = &row->keys[k];
+            if (!defaults->key_line[k] || quantity_given(s, key->offset)) continue;
+            s->key_line[k] = defaults->key_line[k];
+            memcpy(section_target(s) + key->offset, section_target(defaults) + key->offset, key_size(key->type));
+        }
+    }
+}
+
+bool rig_file_read(struct rig_file *f, const char *text, size_t size)
+{
+    ini_begin(&f->lines, text, size);
+    for (enum ini_line line; f->status == TC_OK && (line = ini_next(&f->lines)) != INI_END;) {
+        if (line == INI_WRONG) wrong(f, "%s", f->lines.wrong);
+        else if (line == INI_HEADING) begin_section(f);
+        else take_pair(f);
+    }
     if (f->status != TC_OK) return false;
-    if (ferror(f->in)) return rig_file_wrong(f, 0, "can't be read: %s", strerror(errno));
-    /* inih refuses nothing that next_line let through; if another version does, say at least where. */
-    if (stopped > 0) return rig_file_wrong(f, stopped, "not a line of the form key = value");
-    if (stopped < 0) return rig_file_memory(f);
     if (!f->section_count)
         return rig_file_wrong(f, 0, "there is nothing in it: a rig file has at least a [circuit NAME] and a [channel N]");
+    apply_defaults(f);
     return check_needed(f);
 }

@@ -1,10 +1,10 @@
 #include "words/settings.h"
 
-#include <errno.h>
-#include <ini.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
+#include "words/ini_text.h"
 #include "words/numbers.h"
 #include "words/sink.h"
 #include "words/status.h"
@@ -331,59 +331,24 @@ enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem 
 
 /* ---- Settings files ---- */
 
-struct reading {
-    FILE *in;
-    struct tc_settings *settings;
-    struct tc_problem why;
-    enum tc_status status;
-    int line;                /* the last one read, from 1 */
-};
-
-/* Hands inih one line, and none behind the first wrong value: inih would go
- * on, and what a later line says would hide what was wrong. Ends at a line that
- * is no text or too long, too: a device of endless zeroes is no settings file. */
-static char *next_line(char *to, int size, void *user)
+enum tc_status settings_read(const char *text, size_t size, const char *shown, struct tc_settings *s,
+                             struct tc_problem *why)
 {
-    struct reading *r = user;
-    memset(to, '\n', (size_t)size);
-    if (r->status != TC_OK || !fgets(to, size, r->in)) return NULL;
-    r->line++;
-    size_t used = strlen(to);
-    const char *end = memchr(to, '\n', (size_t)size);
-    size_t at = end ? (size_t)(end - to) : 0;
-    bool last = feof(r->in) != 0; /* may lack its line end; what follows its NUL is still ours */
-    if ((end && at + 1 == used) || (last && (end ? at == used + 1 : used + 1 == (size_t)size))) return to;
-    bool zero = used + 1 < (size_t)size;
-    r->status = problem_set(&r->why, TC_ERR_FORM, zero ? "a zero byte: a settings file is plain text" : "a line that is too long");
-    return NULL;
-}
-
-static int take_line(void *user, const char *section, const char *name, const char *value)
-{
-    struct reading *r = user;
-    if (*section)
-        r->status = problem_set(&r->why, TC_ERR_FORM, "a settings file has no sections like [%s]", section);
-    else
-        r->status = tc_settings_set(r->settings, name, value ? value : "", &r->why);
-    return r->status == TC_OK;
-}
-
-enum tc_status settings_read(const char *path, struct tc_settings *s, struct tc_problem *why)
-{
-    char plain[256];
-    text_plain(plain, sizeof plain, path);
-    FILE *in = fopen(path, "rb");
-    if (!in) return problem_set(why, TC_ERR_FORM, "%s: can't be read: %s", plain, strerror(errno));
-    struct reading r = { .in = in, .settings = s, .status = TC_OK };
-    int line = ini_parse_stream(next_line, &r, take_line, &r);
-    bool broken = ferror(in);
-    fclose(in);
-    if (broken) return problem_set(why, TC_ERR_FORM, "%s: can't be read to its end", plain);
-    if (line < 0) return problem_set(why, TC_ERR_MEMORY, "out of memory");
-    if (line == 0 && r.status != TC_OK) line = r.line;
-    if (line > 0)
-        return problem_set(why, TC_ERR_FORM, "%s:%d: %s", plain, line,
-                           r.status != TC_OK && r.line == line ? r.why.text : "not a line of the form name = value");
+    char plain[256], word[64];
+    text_plain(plain, sizeof plain, shown);
+    struct ini i;
+    ini_begin(&i, text, size);
+    for (enum ini_line line; (line = ini_next(&i)) != INI_END;) {
+        struct tc_problem what = { "" };
+        if (line == INI_WRONG)
+            problem_set(&what, TC_ERR_FORM, "%s", i.wrong);
+        else if (line == INI_HEADING)
+            problem_set(&what, TC_ERR_FORM, "a settings file has no sections like [%s]",
+                        text_plain(word, sizeof word, i.word));
+        else if (tc_settings_set(s, i.key, i.value, &what) == TC_OK)
+            continue;
+        return problem_set(why, TC_ERR_FORM, "%s:%d: %.700s", plain, i.line, what.text);
+    }
     return TC_OK;
 }
 

@@ -1,0 +1,14 @@
+/* Rig, settings and events files from the disk: opened, read and taken apart by
+ * the library. "-" is standard input. */
+#ifndef TC_READ_FORM_H
+#define TC_READ_FORM_H
+
+#include "words/model.h"
+
+/* TC_ERR_RIG, also where it can't be read; TC_ERR_MEMORY. */
+enum tc_status read_rig(const char *path, struct tc_rig *out, struct tc_problem *why);
+
+/* Over what *s has already. TC_ERR_FORM, TC_ERR_MEMORY. */
+enum tc_status read_settings(const char *path, struct tc_settings *s, struct tc_problem *why);
+
+#endif
