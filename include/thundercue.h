@@ -29,7 +29,7 @@
  *         enum tc_status status = tc_listen(samples, frames, rate, channels, &s, NULL, &heard);
  *         if (status != TC_OK) return status;
  *         status = tc_rig_builtin(&rig);
- *         if (status == TC_OK) status = tc_cue(&heard, &rig, &s, NULL, &plan);
+ *         if (status == TC_OK) status = tc_cue(&heard, &rig, &s, NULL, &plan, NULL);
  *         if (status == TC_OK) status = tc_player_create(&player, &plan, &rig, &s);
  *         if (status == TC_OK)
  *             while (tc_player_step(player, levels)) send(levels, rig.channel_count);
@@ -409,7 +409,7 @@ struct tc_pulse {
 
 /* Sets of channels, as a pulse names them. */
 enum {
-    TC_SET_WAY = 0x8000,     /* + i: channel i and all that it grows from, up to the root */
+    TC_SET_PATH = 0x8000,     /* + i: channel i and all that it grows from, up to the root */
     TC_SET_FLOODS = 0x4000   /* + enum tc_side: floods */
 };
 /* Floods in rig order: all, the first half, the second (an odd one is in both). */
@@ -437,11 +437,14 @@ struct tc_timeline {
     size_t dropped;            /* restrikes left out for the flash limit */
 };
 
-/* Plans the strokes and rumbles of a recording on a rig. TC_ERR_USAGE for
- * settings out of their bounds, TC_ERR_MEMORY, TC_ERR_STOPPED. */
+/* Plans the strokes and rumbles of a recording on a rig, and leaves out what
+ * the flash limit has no room for: this is the show that the program writes.
+ * TC_ERR_USAGE for settings out of their bounds and for another frame rate
+ * than the analysis was made with, TC_ERR_MEMORY, TC_ERR_STOPPED; *why says
+ * which. */
 enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
                       const struct tc_settings *s, const struct tc_watch *watch,
-                      struct tc_timeline *out);
+                      struct tc_timeline *out, struct tc_problem *why);
 
 void tc_timeline_clear(struct tc_timeline *t);
 

@@ -11,7 +11,10 @@
 #include "storm.h"
 
 #include "app/listen_file.h"
-#include "cueing/cue.h"
+#include "cueing/flash_draw.h"
+#include "cueing/light.h"
+#include "cueing/paths.h"
+#include "cueing/thin.h"
 #include "light/limit.h"
 #include "light/player.h"
 #include "marks/events_text.h"
@@ -69,13 +72,15 @@ static void evaluate_statistics(void)
     static const int64_t rates[] = { 120, 40 };
     for (size_t i = 0; i < 2; i++) {
         s.frame_rate = rates[i];
-        if (tc_cue(&a, &rig, &s, NULL, &t) != TC_OK) break;
+        struct tc_settings unlimited = s;
+        unlimited.flash_limit = 0;
+        if (tc_cue(&a, &rig, &unlimited, NULL, &t, NULL) != TC_OK) break;
         struct sums drawn = add_up(&t);
         char name[64];
         snprintf(name, sizeof name, "drawn, %lld light frames a second", (long long)rates[i]);
         print_sums(name, &drawn);
         size_t restrikes = t.stroke_count - FLASHES;
-        if (limit_thin(&t, &s) != TC_OK) break;
+        if (thin(&t, &s) != TC_OK) break;
         struct sums left = add_up(&t);
         print_sums("  after the flash limit of 3", &left);
         printf("  %-34s %8.1f %% of restrikes survive\n", "", 100.0 * (double)(t.stroke_count - FLASHES) / (double)restrikes);
@@ -151,9 +156,9 @@ static void evaluate_recording(const char *path, const struct tc_rig *rig)
         fprintf(stderr, "%s\n", why.text);
         return;
     }
-    if (tc_cue(&a, rig, &s, NULL, &t) != TC_OK) exit(1);
-    size_t planned = t.stroke_count, restrikes = 0, heard = 0, ways[TC_MAX_CHANNELS] = { 0 }, tips = 0, all = 0;
-    if (limit_thin(&t, &s) != TC_OK || tc_player_create(&p, &t, rig, &s) != TC_OK) exit(1);
+    if (tc_cue(&a, rig, &s, NULL, &t, NULL) != TC_OK) exit(1);
+    size_t planned = t.stroke_count + t.dropped, restrikes = 0, heard = 0, ways[TC_MAX_CHANNELS] = { 0 }, tips = 0, all = 0;
+    if (tc_player_create(&p, &t, rig, &s) != TC_OK) exit(1);
     double *light = calloc(t.frames + 1, sizeof *light), *loud = calloc(t.frames + 1, sizeof *loud);
     double *follower = calloc(t.frames + 1, sizeof *follower);
     if (!light || !loud || !follower) exit(1);

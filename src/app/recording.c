@@ -7,15 +7,11 @@
 #include "app/run.h"
 #include "app/write_show.h"
 #include "io/clock.h"
-#include "light/limit.h"
 #include "words/status.h"
 
 static enum tc_status cue(struct run *r)
 {
-    enum tc_status status = tc_cue(&r->heard, r->rig, r->settings, NULL, &r->timeline);
-    if (status == TC_OK) status = limit_thin(&r->timeline, r->settings);
-    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-    return TC_OK;
+    return tc_cue(&r->heard, r->rig, r->settings, NULL, &r->timeline, r->why);
 }
 
 enum tc_status recording_run(const struct job *job, const struct tc_rig *rig,

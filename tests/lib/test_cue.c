@@ -4,7 +4,12 @@
 #include "ks.h"
 #include "storm.h"
 
-#include "cueing/cue.h"
+#include <time.h>
+
+#include "cueing/flash_draw.h"
+#include "cueing/light.h"
+#include "cueing/paths.h"
+#include "cueing/thin.h"
 #include "io/read_form.h"
 #include "light/limit.h"
 #include "light/play.h"
@@ -122,7 +127,7 @@ static void a_drawn_storm_is_as_published(void **state)
     for (size_t i = 0; i < a.event_count; i++) a.events[i].sharpness = 1;
     struct tc_settings s = free_settings(120);
     struct tc_timeline t;
-    assert_int_equal(tc_cue(&a, &own, &s, NULL, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &own, &s, NULL, &t, NULL), TC_OK);
 
     double logs = 0, p = 0.303;
     size_t flashes = 0, gaps = 0, second = 0, elsewhere = 0;
@@ -158,7 +163,7 @@ static void a_drawn_storm_is_as_published(void **state)
     size_t all = t.stroke_count;
     tc_timeline_clear(&t);
     s.frame_rate = 40;
-    assert_int_equal(tc_cue(&a, &own, &s, NULL, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &own, &s, NULL, &t, NULL), TC_OK);
     assert_int_equal(t.stroke_count, all);
     for (size_t i = 1; i < t.stroke_count; i++)
         assert_true(t.strokes[i].frame >= t.strokes[i - 1].frame + 2);
@@ -167,7 +172,7 @@ static void a_drawn_storm_is_as_published(void **state)
     free(own.channels);
 }
 
-/* ---- Ways ---- */
+/* ---- Paths ---- */
 
 /* Every tip gets its turn, evenly; nothing comes twice in a row. */
 static void all_tips_get_their_turn(void **state)
@@ -178,22 +183,22 @@ static void all_tips_get_their_turn(void **state)
     for (size_t i = 0; i < COUNT(sizes); i++) {
         struct randomiser r = random_keyed(5, i, 0);
         struct tc_rig own = storm_rig(&r, sizes[i], 1, 0.1);
-        struct grove g;
-        assert_int_equal(grove_create(&g, &own), TC_OK);
+        struct paths g;
+        assert_int_equal(paths_create(&g, &own), TC_OK);
         size_t *seen = calloc(own.channel_count, sizeof *seen);
         assert_non_null(seen);
         uint16_t before = NO_TIP;
         for (int n = 0; n < TURNS; n++) {
-            uint16_t tip = grove_new_way(&g, &r);
+            uint16_t tip = paths_new(&g, &r);
             assert_true(tip < sizes[i]);
             if (g.tip_count > 1) assert_int_not_equal(tip, before);
-            grove_took(&g, before = tip);
+            paths_took(&g, before = tip);
             seen[tip]++;
         }
         double share = (double)TURNS / (double)g.tip_count;
         for (size_t k = 0; k < g.tip_count; k++) assert_near((double)seen[g.tips[k]], share, 6 * sqrt(share));
         free(seen);
-        grove_clear(&g);
+        paths_clear(&g);
         free(own.channels);
     }
 }
@@ -206,13 +211,13 @@ static void forks_grow_beside_the_way(void **state)
     for (uint64_t seed = 0; seed < 200; seed++) {
         struct randomiser r = random_keyed(6, seed, 0);
         struct tc_rig own = storm_rig(&r, 1 + random_below(&r, 200), 0, (double)(seed % 3) / 2);
-        struct grove g;
-        assert_int_equal(grove_create(&g, &own), TC_OK);
+        struct paths g;
+        assert_int_equal(paths_create(&g, &own), TC_OK);
         uint16_t forks[FORKS_MOST];
         size_t in_all = 0;
         for (int n = 0; n < 50; n++) {
-            uint16_t tip = grove_new_way(&g, &r);
-            size_t count = grove_forks(&g, &r, tip, 1, forks, FORKS_MOST);
+            uint16_t tip = paths_new(&g, &r);
+            size_t count = paths_forks(&g, &r, tip, 1, forks, FORKS_MOST);
             assert_true(count <= FORKS_MOST);
             bool lit[512] = { false };
             for (int c = tip; c >= 0; c = own.channels[c].parent) lit[c] = true;
@@ -223,10 +228,10 @@ static void forks_grow_beside_the_way(void **state)
                 lit[forks[i]] = true;
             }
             in_all += count;
-            assert_int_equal(grove_forks(&g, &r, tip, 0, forks, FORKS_MOST), 0);
+            assert_int_equal(paths_forks(&g, &r, tip, 0, forks, FORKS_MOST), 0);
         }
         assert_true(in_all < 50 * 20);
-        grove_clear(&g);
+        paths_clear(&g);
         free(own.channels);
     }
 }
@@ -266,7 +271,7 @@ static void attacks_after_a_crack_become_restrikes(void **state)
     assert_true(strokes[1].heard && strokes[2].heard);
 
     struct tc_timeline t;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, NULL), TC_OK);
     assert_true(t.stroke_count >= 4);
     static const uint32_t frames[] = { 40, 46, 52, 56 };
     for (size_t i = 0; i < COUNT(frames); i++) assert_int_equal(t.strokes[i].frame, frames[i]);
@@ -289,7 +294,7 @@ static void a_hand_forces_strokes_and_channels(void **state)
     struct tc_analysis a = { .length_ms = 30000, .events = events, .event_count = 3 };
     struct tc_settings s = free_settings(40);
     struct tc_timeline t;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, NULL), TC_OK);
     size_t of[3] = { 0 };
     for (size_t i = 0; i < t.stroke_count; i++) {
         const struct tc_stroke *k = &t.strokes[i];
@@ -323,7 +328,7 @@ static void check_form(const struct tc_timeline *t, const struct tc_rig *on)
     for (size_t i = 0; i < t->pulse_count; i++) {
         const struct tc_pulse *p = &t->pulses[i];
         assert_true(p->frame >= p->rise);
-        assert_true(p->channel >= TC_SET_WAY ? p->channel - TC_SET_WAY < (int)on->channel_count
+        assert_true(p->channel >= TC_SET_PATH ? p->channel - TC_SET_PATH < (int)on->channel_count
                     : p->channel >= TC_SET_FLOODS ? p->channel - TC_SET_FLOODS < TC_SIDE_COUNT
                                                   : p->channel < on->channel_count);
         begin = p->frame - p->rise;
@@ -379,7 +384,7 @@ static void check_light(const struct tc_analysis *a, const struct tc_timeline *t
     free(sum);
 }
 
-static void check_ways(const struct tc_timeline *t, const struct tc_rig *on)
+static void check_paths(const struct tc_timeline *t, const struct tc_rig *on)
 {
     size_t tips = 0;
     for (size_t c = 0; c < on->channel_count; c++) {
@@ -414,12 +419,14 @@ static void any_storm_on_any_rig_holds_together(void **state)
         struct tc_analysis a = storm_cracks(&r, random_below(&r, 60), 100 + random_below(&r, 3000), false);
         if (seed % 2) storm_rumble(&a, &r, s.frame_rate);
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &own, &s, NULL, &t), TC_OK);
+        s.flash_limit = 0;
+        assert_int_equal(tc_cue(&a, &own, &s, NULL, &t, NULL), TC_OK);
         check_form(&t, &own);
         check_light(&a, &t, &own, &s);
-        check_ways(&t, &own);
+        check_paths(&t, &own);
         size_t all = t.stroke_count;
-        assert_int_equal(limit_thin(&t, &s), TC_OK);
+        s.flash_limit = 3;
+        assert_int_equal(thin(&t, &s), TC_OK);
         assert_int_equal(t.stroke_count + t.dropped, all);
         check_form(&t, &own);
         check_light(&a, &t, &own, &s);
@@ -446,12 +453,13 @@ static void slow_lamps_start_early_and_blur_nothing(void **state)
         s.lead_ms = 30 * (double)(seed % 4);
         s.frame_rate = 60;
         s.leader = 0.2;
+        s.flash_limit = 0;
         struct tc_analysis a = storm_cracks(&r, 40, 500, false);
         if (seed % 2) storm_rumble(&a, &r, s.frame_rate);
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &own, &s, NULL, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &own, &s, NULL, &t, NULL), TC_OK);
         check_form(&t, &own);
-        check_ways(&t, &own);
+        check_paths(&t, &own);
         struct play *p;
         float light[CHANNELS_MOST];
         assert_int_equal(play_create(&p, &t, &own), TC_OK);
@@ -480,7 +488,7 @@ static void a_slow_lamp_peaks_with_the_crack(void **state)
         struct tc_analysis a = { .length_ms = 3000, .events = &e, .event_count = 1 };
         struct tc_settings s = free_settings(100);
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &one, &s, NULL, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &one, &s, NULL, &t, NULL), TC_OK);
         struct play *p;
         float light;
         assert_int_equal(play_create(&p, &t, &one), TC_OK);
@@ -523,11 +531,11 @@ static void a_hand_on_one_crack_leaves_the_others(void **state)
     struct tc_analysis a = storm_cracks(&r, 200, 3000, true);
     struct tc_settings s = free_settings(40);
     struct tc_timeline before, after;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &before), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &before, NULL), TC_OK);
     a.events[100].strokes = 7;
     a.events[100].strength = 0.5f;
     a.events[100].start_ms += 40;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &after), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &after, NULL), TC_OK);
     for (uint32_t i = 0; i < 200; i++) {
         /* Ways that follow may differ for a while, by the rule that none comes
          * twice in a row. */
@@ -537,7 +545,7 @@ static void a_hand_on_one_crack_leaves_the_others(void **state)
     tc_timeline_clear(&after);
 
     s.seed = 2;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &after), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &after, NULL), TC_OK);
     int same = 0;
     for (uint32_t i = 0; i < 200; i++) same += same_flash(&before, &after, i, true);
     assert_true(same < 30); /* another seed is another show */
@@ -558,10 +566,10 @@ static void a_crack_added_to_events_alone_leaves_the_others(void **state)
     a.sample_rate = 0;
     a.event_count = 49;
     a.length_ms = a.events[48].end_ms + 2000;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &before), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &before, NULL), TC_OK);
     a.event_count = 50;
     a.length_ms = a.events[49].end_ms + 2000;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &after), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &after, NULL), TC_OK);
     for (uint32_t i = 0; i < 49; i++) assert_true(same_flash(&before, &after, i, true));
     tc_timeline_clear(&before);
     tc_timeline_clear(&after);
@@ -576,10 +584,10 @@ static void a_part_is_lit_alone_and_alike(void **state)
     storm_rumble(&a, &r, 40);
     struct tc_settings s = free_settings(40);
     struct tc_timeline all, part;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &all), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &all, NULL), TC_OK);
     s.from_s = 20;
     s.to_s = 50;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &part), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &part, NULL), TC_OK);
     assert_int_equal(all.frames, part.frames);
     assert_true(part.stroke_count > 0);
     for (size_t i = 0; i < part.stroke_count; i++)
@@ -595,6 +603,76 @@ static void a_part_is_lit_alone_and_alike(void **state)
     tc_analysis_clear(&a);
 }
 
+/* An analysis knows its light frames: at another rate it would be cued wrong. */
+static void another_frame_rate_is_refused(void **state)
+{
+    (void)state;
+    struct randomiser r = random_keyed(19, 0, 0);
+    struct tc_analysis a = storm_cracks(&r, 3, 2000, true);
+    storm_rumble(&a, &r, 40);
+    a.frame_rate = 40;
+    struct tc_settings s = free_settings(40);
+    struct tc_timeline t;
+    struct tc_problem why = { "" };
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, &why), TC_OK);
+    tc_timeline_clear(&t);
+    s.frame_rate = 25;
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, &why), TC_ERR_USAGE);
+    assert_non_null(strstr(why.text, "25"));
+    assert_non_null(strstr(why.text, "40"));
+    tc_analysis_clear(&a);
+}
+
+/* Deleted by hand is what counts at the sensitivity of the listening, whatever
+ * the settings of the cueing say. */
+static void deletions_are_known_by_the_analysis(void **state)
+{
+    (void)state;
+    struct tc_event crack = { .kind = TC_CRACK, .start_ms = 1000, .strength = 1, .sharpness = 1 };
+    struct tc_candidate candidates[] = {
+        { .at_ms = 1000, .found_at = 10, .loudness = 4 },
+        { .at_ms = 1200, .found_at = 35, .loudness = 3 },
+    };
+    struct tc_analysis a = { .length_ms = 4000, .events = &crack, .event_count = 1, .candidates = candidates,
+                             .candidate_count = 2 };
+    struct tc_settings s = free_settings(40);
+    for (int at = 20; at <= 50; at += 30) {
+        struct flash_stroke strokes[FLASH_STROKES_MOST];
+        struct randomiser r = random_keyed(1, 0, 0);
+        a.sensitivity = at;
+        s.sensitivity = 70 - at;
+        int n = flash_plan(&r, &s, &a, 0, INT64_MAX, strokes);
+        bool heard = n > 1 && strokes[1].heard;
+        assert_int_equal(heard, at == 20);
+    }
+}
+
+/* Hours of work once: all at one moment, or close to each other. */
+static void a_crowd_of_cracks_is_cued_in_a_moment(void **state)
+{
+    (void)state;
+    enum { CROWD = 200000 };
+    for (int apart = 0; apart < 2; apart++) {
+        struct tc_analysis a = { .length_ms = 400000, .event_count = CROWD, .sample_rate = 44100 };
+        a.events = calloc(CROWD, sizeof *a.events);
+        assert_non_null(a.events);
+        for (size_t i = 0; i < CROWD; i++) {
+            int64_t at = 1000 + apart * (int64_t)i;
+            a.events[i] = (struct tc_event){ .kind = TC_CRACK, .start_ms = at, .end_ms = at, .peak_ms = at,
+                                             .strength = (float)(i % 100) / 100, .sharpness = 1 };
+        }
+        struct tc_settings s = tc_settings_default();
+        struct tc_timeline t;
+        clock_t begin = clock();
+        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, NULL), TC_OK);
+        double seconds = (double)(clock() - begin) / CLOCKS_PER_SEC;
+        print_message("    %d cracks: %.2f s\n", CROWD, seconds);
+        assert_true(seconds < 20); /* it was minutes when it grew with the square */
+        tc_timeline_clear(&t);
+        tc_analysis_clear(&a);
+    }
+}
+
 /* Source of the worth of a lead: common practice; light must only be moved. */
 static void a_lead_moves_all_light(void **state)
 {
@@ -603,14 +681,14 @@ static void a_lead_moves_all_light(void **state)
     struct tc_analysis a = storm_cracks(&r, 30, 2000, true);
     struct tc_settings s = free_settings(40);
     struct tc_timeline plain, early;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &plain), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &plain, NULL), TC_OK);
     s.lead_ms = 100;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &early), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &early, NULL), TC_OK);
     assert_int_equal(plain.stroke_count, early.stroke_count);
     for (size_t i = 0; i < plain.stroke_count; i++) assert_int_equal(plain.strokes[i].frame, early.strokes[i].frame + 4);
     tc_timeline_clear(&early);
     s.lead_ms = 5000; /* nothing begins before the recording */
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &early), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &early, NULL), TC_OK);
     check_form(&early, &rig);
     tc_timeline_clear(&plain);
     tc_timeline_clear(&early);
@@ -629,7 +707,7 @@ static void near_has_branches_far_has_floods(void **state)
                               .sharpness = (float)sharp / 100 };
         struct tc_analysis a = { .length_ms = 3000, .events = &e, .event_count = 1 };
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, NULL), TC_OK);
         struct play *p;
         float light[CHANNELS_MOST];
         assert_int_equal(play_create(&p, &t, &rig), TC_OK);
@@ -663,7 +741,7 @@ static void rumbles_never_flash(void **state)
         s.glimmer = 1;
         s.seed = (int64_t)seed;
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, NULL), TC_OK);
         struct play *p;
         assert_int_equal(play_create(&p, &t, &rig), TC_OK);
         double past[4] = { 0 };
@@ -701,7 +779,7 @@ static void a_leader_runs_down_to_the_tip(void **state)
         s.leader = 0.2;
         s.fork_share = 0;
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, NULL), TC_OK);
         struct play *p;
         float light[CHANNELS_MOST];
         assert_int_equal(play_create(&p, &t, &rig), TC_OK);
@@ -749,7 +827,7 @@ static void characters_differ(void **state)
         struct tc_analysis a = storm_cracks(&r, 100, 2000, true);
         storm_rumble(&a, &r, 40);
         struct tc_timeline t;
-        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
+        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, NULL), TC_OK);
         struct play *p;
         float light[CHANNELS_MOST];
         assert_int_equal(play_create(&p, &t, &rig), TC_OK);
@@ -798,7 +876,7 @@ static void memory_that_runs_out_is_told(void **state)
     int failed = 0;
     for (; status != TC_OK; failed++) {
         calls_left = failed;
-        status = tc_cue(&a, &rig, &s, NULL, &t);
+        status = tc_cue(&a, &rig, &s, NULL, &t, NULL);
         calls_left = INT64_MAX;
         assert_true(status == TC_OK || (status == TC_ERR_MEMORY && !t.strokes && !t.pulses && !t.stroke_count));
     }
@@ -828,7 +906,7 @@ static void a_long_storm_stays_small(void **state)
     storm_rumble(&a, &r, 40);
     struct tc_settings s = tc_settings_default();
     struct tc_timeline t;
-    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, NULL), TC_OK);
     size_t bytes = t.stroke_count * sizeof *t.strokes + t.pulse_count * sizeof *t.pulses;
     print_message("60,000 cracks in ten hours: %zu strokes, %zu pulses, %.1f MB\n", t.stroke_count, t.pulse_count,
                   (double)bytes / 1e6);
@@ -869,6 +947,9 @@ int main(void)
         cmocka_unit_test(a_hand_on_one_crack_leaves_the_others),
         cmocka_unit_test(a_crack_added_to_events_alone_leaves_the_others),
         cmocka_unit_test(a_part_is_lit_alone_and_alike),
+        cmocka_unit_test(another_frame_rate_is_refused),
+        cmocka_unit_test(deletions_are_known_by_the_analysis),
+        cmocka_unit_test(a_crowd_of_cracks_is_cued_in_a_moment),
         cmocka_unit_test(a_lead_moves_all_light),
         cmocka_unit_test(near_has_branches_far_has_floods),
         cmocka_unit_test(rumbles_never_flash),

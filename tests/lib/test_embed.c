@@ -170,14 +170,14 @@ static void cueing_tells_how_far_it_is_and_can_be_stopped(void **state)
     struct watcher w = { 0 };
     struct tc_watch watch = { .stop = enough, .progress = see, .with = &w };
     assert_int_equal(tc_rig_builtin(&rig), TC_OK);
-    assert_int_equal(tc_cue(&a, &rig, NULL, &watch, &t), TC_OK);
+    assert_int_equal(tc_cue(&a, &rig, NULL, &watch, &t, NULL), TC_OK);
     assert_true(w.told > 50 && w.told < 600 && !w.fell);
     assert_near(w.last, 1, 0);
     tc_timeline_clear(&t);
     int asked = w.asked;
     for (int n = 1; n <= asked; n++) {
         w = (struct watcher){ .stop_after = n };
-        assert_int_equal(tc_cue(&a, &rig, NULL, &watch, &t), TC_ERR_STOPPED);
+        assert_int_equal(tc_cue(&a, &rig, NULL, &watch, &t, NULL), TC_ERR_STOPPED);
         assert_null(t.strokes);
         assert_null(t.pulses);
         assert_int_equal(w.asked, n);

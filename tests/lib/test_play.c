@@ -131,9 +131,9 @@ static void sets_name_their_channels(void **state)
     (void)state;
     static const struct { size_t floods; uint16_t set; const char *lit; } rows[] = {
         { 3, 2, "0010000" },
-        { 3, TC_SET_WAY + 2, "1110000" },
-        { 3, TC_SET_WAY + 3, "1101000" },
-        { 3, TC_SET_WAY + 0, "1000000" },
+        { 3, TC_SET_PATH + 2, "1110000" },
+        { 3, TC_SET_PATH + 3, "1101000" },
+        { 3, TC_SET_PATH + 0, "1000000" },
         { 3, TC_SET_FLOODS + TC_SIDE_BOTH, "0000111" },
         { 3, TC_SET_FLOODS + TC_SIDE_FIRST, "0000110" },
         { 3, TC_SET_FLOODS + TC_SIDE_SECOND, "0000011" },
@@ -159,7 +159,7 @@ static void the_brightest_pulse_wins(void **state)
     struct tc_rig rig = small_rig(0);
     struct tc_pulse p[] = {
         { .frame = 3, .channel = 0, .peak = 30000, .fall = 40 },
-        { .frame = 3, .channel = TC_SET_WAY + 2, .peak = 50000, .fall = 2 },
+        { .frame = 3, .channel = TC_SET_PATH + 2, .peak = 50000, .fall = 2 },
     };
     play_through(p, 2, 60, &rig);
     assert_near((double)light[3][0], 50000 / 65535.0, 1e-6);
@@ -174,8 +174,8 @@ static void a_restrike_stands_out(void **state)
     struct tc_rig rig = small_rig(0);
     for (uint32_t gap = 2; gap < 20; gap++) {
         struct tc_pulse p[] = {
-            { .frame = 10, .channel = TC_SET_WAY + 2, .peak = 65535, .fall = 20 },
-            { .frame = 10 + gap, .channel = TC_SET_WAY + 2, .peak = 30000, .fall = 8 },
+            { .frame = 10, .channel = TC_SET_PATH + 2, .peak = 65535, .fall = 20 },
+            { .frame = 10 + gap, .channel = TC_SET_PATH + 2, .peak = 30000, .fall = 8 },
         };
         play_through(p, 2, 60, &rig);
         for (size_t c = 0; c < 3; c++) {
@@ -194,8 +194,8 @@ static void a_faint_stroke_makes_no_flash(void **state)
     for (uint32_t gap = 2; gap < 20; gap++)
         for (uint16_t peak = 655; peak < 30000; peak = (uint16_t)(2 * peak)) {
             struct tc_pulse p[] = {
-                { .frame = 10, .channel = TC_SET_WAY + 2, .peak = 65535, .fall = 20 },
-                { .frame = 10 + gap, .channel = TC_SET_WAY + 2, .peak = peak, .fall = 8 },
+                { .frame = 10, .channel = TC_SET_PATH + 2, .peak = 65535, .fall = 20 },
+                { .frame = 10 + gap, .channel = TC_SET_PATH + 2, .peak = peak, .fall = 8 },
             };
             play_through(p, 2, 60, &rig);
             double rise = (double)light[10 + gap][2] - (double)light[9 + gap][2];
@@ -208,7 +208,7 @@ static void the_last_frame_is_black(void **state)
     (void)state;
     struct tc_rig rig = small_rig(1);
     struct tc_pulse p[] = {
-        { .frame = 7, .channel = TC_SET_WAY + 3, .peak = 65535, .fall = 100, .glow = 9000, .hold = 500 },
+        { .frame = 7, .channel = TC_SET_PATH + 3, .peak = 65535, .fall = 100, .glow = 9000, .hold = 500 },
         { .frame = 9, .channel = 4, .peak = 65535, .fall = 10 },
         { .frame = 70, .channel = 4, .peak = 65535, .fall = 10 },
     };
@@ -223,8 +223,8 @@ static double plain_light(const struct tc_pulse *p, uint32_t f, const struct tc_
                           bool *fading)
 {
     bool covered = p->channel == channel;
-    if (p->channel >= TC_SET_WAY)
-        for (int c = p->channel - TC_SET_WAY; c >= 0; c = rig->channels[c].parent) covered |= (size_t)c == channel;
+    if (p->channel >= TC_SET_PATH)
+        for (int c = p->channel - TC_SET_PATH; c >= 0; c = rig->channels[c].parent) covered |= (size_t)c == channel;
     if (!covered || f + p->rise < p->frame) return 0;
     *fading = f > p->frame || p->rise;
     double glow = p->glow / 65535.0, peak = p->peak / 65535.0;
@@ -251,7 +251,7 @@ static void order_and_overlap_lose_nothing(void **state)
             if (random_uniform(&r) < 0.3) block += random_below(&r, 20);
             p[i] = (struct tc_pulse){
                 .frame = 9 + block + random_below(&r, 60), .peak = (uint16_t)(1 + random_below(&r, 65535)),
-                .channel = (uint16_t)(random_below(&r, 4) + random_below(&r, 2) * TC_SET_WAY),
+                .channel = (uint16_t)(random_below(&r, 4) + random_below(&r, 2) * TC_SET_PATH),
                 .rise = (uint16_t)random_below(&r, 8), .fall = (uint16_t)(1 + random_below(&r, 30)),
                 .hold = (uint16_t)random_below(&r, 30),
             };

@@ -6,7 +6,6 @@
 #include "check.h"
 
 #include "light/flash_count.h"
-#include "light/limit.h"
 #include "rig/dimmer.h"
 #include "words/random.h"
 #include "words/settings.h"
@@ -155,8 +154,7 @@ static struct played play(const struct show *s)
     struct played p = { .frames = 0 };
     struct tc_player *player;
     size_t n = s->rig.channel_count;
-    assert_int_equal(tc_cue(&s->heard, &s->rig, &s->settings, NULL, &p.plan), TC_OK);
-    assert_int_equal(limit_thin(&p.plan, &s->settings), TC_OK);
+    assert_int_equal(tc_cue(&s->heard, &s->rig, &s->settings, NULL, &p.plan, NULL), TC_OK);
     assert_int_equal(tc_player_create(&player, &p.plan, &s->rig, &s->settings), TC_OK);
     p.levels = calloc(((size_t)p.plan.frames + 1) * n, sizeof *p.levels);
     assert_non_null(p.levels);

@@ -1,7 +1,6 @@
-/* How many strokes, when, how bright. */
-#include <math.h>
+#include "cueing/flash_draw.h"
 
-#include "cueing/cue.h"
+#include <math.h>
 
 int flash_draw(struct randomiser *r, const struct tc_settings *s, int forced,
                struct flash_stroke strokes[FLASH_STROKES_MOST])

@@ -1,57 +1,8 @@
-/* Strokes into pulses: what each lamp is told, and when. */
+#include "cueing/light.h"
+
 #include <math.h>
 
-#include "cueing/cue.h"
-#include "words/memory.h"
-#include "words/units.h"
-
-/* ---- The timeline grows ---- */
-
-void cue_pulse(struct cueing *q, struct tc_pulse pulse)
-{
-    struct tc_timeline *t = q->out;
-    if (t->pulse_count == q->pulse_room) {
-        size_t room = q->pulse_room ? 2 * q->pulse_room : 256;
-        struct tc_pulse *more = memory_resize(t->pulses, room * sizeof *more);
-        if (!more) {
-            q->out_of_memory = true;
-            return;
-        }
-        t->pulses = more;
-        q->pulse_room = room;
-    }
-    if (pulse.rise > pulse.frame) pulse.rise = (uint16_t)pulse.frame; /* nothing begins before the first frame */
-    t->pulses[t->pulse_count++] = pulse;
-}
-
-void cue_stroke(struct cueing *q, struct tc_stroke stroke)
-{
-    struct tc_timeline *t = q->out;
-    if (t->stroke_count == q->stroke_room) {
-        size_t room = q->stroke_room ? 2 * q->stroke_room : 64;
-        struct tc_stroke *more = memory_resize(t->strokes, room * sizeof *more);
-        if (!more) {
-            q->out_of_memory = true;
-            return;
-        }
-        t->strokes = more;
-        q->stroke_room = room;
-    }
-    /* A glimmer may come before the last restrikes of the crack before it. */
-    size_t at = t->stroke_count++;
-    for (; at > 0 && t->strokes[at - 1].frame > stroke.frame; at--) t->strokes[at] = t->strokes[at - 1];
-    t->strokes[at] = stroke;
-}
-
-static uint16_t light_word(double light)
-{
-    return (uint16_t)(light <= 0 ? 0 : light >= 1 ? 65535 : floor(light * 65535 + 0.5));
-}
-
-static uint16_t frames_word(int64_t frames)
-{
-    return (uint16_t)(frames < 0 ? 0 : frames > 65535 ? 65535 : frames);
-}
+#include "words/model.h"
 
 /* ---- Lamps ---- */
 
@@ -81,7 +32,7 @@ struct shine {
 /* One pulse. A quick lamp has its peak in the stroke's frame. A slow one is
  * told at once and early, by its rise, and held until the stroke's frame, for
  * only then it shines; it fades by itself, so it is told to fall quicker. */
-static void shine(struct cueing *q, const struct strike *k, const struct shine *how)
+static void shine(struct draft *d, const struct strike *k, const struct shine *how)
 {
     const struct tc_channel *lamp = how->lamp;
     uint16_t peak = light_word(how->light);
@@ -90,75 +41,75 @@ static void shine(struct cueing *q, const struct strike *k, const struct shine *
     /* Strokes that follow too quickly would only blur: fewer, longer pulses. */
     if (k->order > 0 && (double)k->gap_ms < rise + fall) return;
 
-    int64_t frame = k->frame, now = cue_frame(q, k->at_ms, 0), least = k->frame_least;
-    int64_t told = frame - (now - (int64_t)cue_frame(q, k->at_ms, lamp->lead_ms));
-    int64_t begin = frame - (now - (int64_t)cue_frame(q, k->at_ms, lamp->lead_ms + rise));
+    int64_t frame = k->frame, now = draft_frame(d, k->at_ms, 0), least = k->frame_least;
+    int64_t told = frame - (now - (int64_t)draft_frame(d, k->at_ms, lamp->lead_ms));
+    int64_t begin = frame - (now - (int64_t)draft_frame(d, k->at_ms, lamp->lead_ms + rise));
     if (told < least) told = least < frame ? least : frame;
     if (begin < least) begin = least;
     if (begin < told)
-        cue_pulse(q, (struct tc_pulse){ .frame = (uint32_t)told, .channel = how->set, .peak = peak,
+        draft_pulse(d, (struct tc_pulse){ .frame = (uint32_t)told, .channel = how->set, .peak = peak,
                                         .glow = peak, .rise = frames_word(told - begin) });
-    int64_t falling = cue_frames(q, PULSE_FALL_CONSTANTS * fmax(how->decay_ms - fall, 0));
-    int64_t glowing = cue_frames(q, k->glow_ms);
+    int64_t falling = draft_frames(d, PULSE_FALL_CONSTANTS * fmax(how->decay_ms - fall, 0));
+    int64_t glowing = draft_frames(d, k->glow_ms);
     struct tc_pulse pulse = { .frame = (uint32_t)told, .channel = how->set, .peak = peak,
                               .fall = frames_word(falling < 1 ? 1 : falling) };
     if (glowing > 1 && how->glow > 0) {
         pulse.glow = light_word(how->light * how->glow);
         pulse.hold = frames_word(glowing);
     }
-    cue_pulse(q, pulse);
+    draft_pulse(d, pulse);
 }
 
 /* ---- Branches and floods ---- */
 
-static void shine_way(struct cueing *q, const struct strike *k)
+static void shine_path(struct draft *d, const struct strike *k)
 {
-    const struct tc_rig *rig = q->grove.rig;
-    struct shine how = { .light = k->branch_light, .glow = q->settings->glow_light,
-                         .decay_ms = q->settings->decay_ms };
+    const struct tc_rig *rig = d->paths.rig;
+    struct shine how = { .light = k->branch_light, .glow = d->settings->glow_light,
+                         .decay_ms = d->settings->decay_ms };
     if (k->tip == NO_TIP) return;
-    if (q->grove.branches_alike) {
-        how.set = (uint16_t)(TC_SET_WAY + k->tip);
+    if (d->paths.branches_alike) {
+        how.set = (uint16_t)(TC_SET_PATH + k->tip);
         how.lamp = &rig->channels[k->tip];
-        shine(q, k, &how);
+        shine(d, k, &how);
         return;
     }
     size_t guard = 0;
     for (int c = k->tip; c >= 0 && guard < rig->channel_count; c = rig->channels[c].parent, guard++) {
         how.set = (uint16_t)c;
         how.lamp = &rig->channels[c];
-        shine(q, k, &how);
+        shine(d, k, &how);
     }
 }
 
-static void shine_forks(struct cueing *q, const struct strike *k)
+static void shine_forks(struct draft *d, const struct strike *k)
 {
-    const struct tc_rig *rig = q->grove.rig;
+    const struct tc_rig *rig = d->paths.rig;
     for (size_t i = 0; i < k->fork_count; i++) {
         const struct tc_channel *lamp = &rig->channels[k->forks[i]];
         bool flood = lamp->kind == TC_FLOOD;
         struct shine how = {
             .set = k->forks[i], .lamp = lamp,
             .light = flood ? k->flood_light : k->fork_light,
-            .glow = k->by_hand ? q->settings->glow_light : 0,
-            .decay_ms = flood ? q->settings->flood_decay_ms : q->settings->decay_ms,
+            .glow = k->by_hand ? d->settings->glow_light : 0,
+            .decay_ms = flood ? d->settings->flood_decay_ms : d->settings->decay_ms,
         };
-        shine(q, k, &how);
+        shine(d, k, &how);
     }
 }
 
 /* A far flash is seen through cloud and rain: it fades slower. */
 #define FAR_SLOWER 0.8
 
-static void shine_side(struct cueing *q, const struct strike *k, enum tc_side side, double light)
+static void shine_side(struct draft *d, const struct strike *k, enum tc_side side, double light)
 {
-    const struct grove *g = &q->grove;
-    struct shine how = { .light = light, .glow = q->settings->glow_light,
-                         .decay_ms = q->settings->flood_decay_ms * (1 + FAR_SLOWER * k->softness) };
+    const struct paths *g = &d->paths;
+    struct shine how = { .light = light, .glow = d->settings->glow_light,
+                         .decay_ms = d->settings->flood_decay_ms * (1 + FAR_SLOWER * k->softness) };
     if (g->floods_alike) {
         how.set = (uint16_t)(TC_SET_FLOODS + side);
         how.lamp = &g->rig->channels[g->floods[0]];
-        shine(q, k, &how);
+        shine(d, k, &how);
         return;
     }
     size_t half = g->flood_count / 2;
@@ -166,16 +117,16 @@ static void shine_side(struct cueing *q, const struct strike *k, enum tc_side si
     for (size_t i = from; i < to; i++) {
         how.set = g->floods[i];
         how.lamp = &g->rig->channels[g->floods[i]];
-        shine(q, k, &how);
+        shine(d, k, &how);
     }
 }
 
-static void shine_floods(struct cueing *q, const struct strike *k)
+static void shine_floods(struct draft *d, const struct strike *k)
 {
-    if (!q->grove.flood_count || !(k->flood_light > 0)) return;
-    shine_side(q, k, k->side, k->flood_light);
+    if (!d->paths.flood_count || !(k->flood_light > 0)) return;
+    shine_side(d, k, k->side, k->flood_light);
     if (k->side != TC_SIDE_BOTH && k->other_side > 0)
-        shine_side(q, k, k->side == TC_SIDE_FIRST ? TC_SIDE_SECOND : TC_SIDE_FIRST, k->flood_light * k->other_side);
+        shine_side(d, k, k->side == TC_SIDE_FIRST ? TC_SIDE_SECOND : TC_SIDE_FIRST, k->flood_light * k->other_side);
 }
 
 /* ---- Leader ---- */
@@ -184,12 +135,12 @@ static void shine_floods(struct cueing *q, const struct strike *k)
  * drawn only if that is two light frames or more. */
 #define LEADER_MS 35.0
 
-static void lead_down(struct cueing *q, const struct strike *k)
+static void lead_down(struct draft *d, const struct strike *k)
 {
-    int64_t frames = cue_frames(q, LEADER_MS);
-    double light = q->settings->leader * k->branch_light;
+    int64_t frames = draft_frames(d, LEADER_MS);
+    double light = d->settings->leader * k->branch_light;
     if (k->order > 0 || k->tip == NO_TIP || !(light > 0) || frames < 2) return;
-    const struct tc_rig *rig = q->grove.rig;
+    const struct tc_rig *rig = d->paths.rig;
     int64_t depth = 0, at = 0;
     for (int c = k->tip; c >= 0 && depth <= (int64_t)rig->channel_count; c = rig->channels[c].parent) depth++;
     for (int c = k->tip; c >= 0 && at < depth; c = rig->channels[c].parent, at++) {
@@ -197,7 +148,7 @@ static void lead_down(struct cueing *q, const struct strike *k)
         int64_t before = 1 + at * frames / depth;     /* the tip last */
         int64_t begin = (int64_t)k->frame - before;
         if (begin < (int64_t)k->frame_least) continue;
-        cue_pulse(q, (struct tc_pulse){ .frame = k->frame - 1, .channel = (uint16_t)c,
+        draft_pulse(d, (struct tc_pulse){ .frame = k->frame - 1, .channel = (uint16_t)c,
                                         .peak = light_word(light), .glow = light_word(light),
                                         .rise = frames_word(before - 1) });
     }
@@ -210,38 +161,38 @@ static void lead_down(struct cueing *q, const struct strike *k)
 #define RIPPLE_EACH_MS 70.0
 #define RIPPLE_LIGHT 1.5 /* their mean, glow = 1; spread from 1 to 2 */
 
-static void ripple(struct cueing *q, const struct strike *k)
+static void ripple(struct draft *d, const struct strike *k)
 {
-    int64_t from = cue_frames(q, PULSE_FALL_CONSTANTS * q->settings->decay_ms), hold = cue_frames(q, k->glow_ms);
-    if (hold < 4 || k->tip == NO_TIP || !q->grove.branches_alike) return;
-    if (rise_of(&q->grove.rig->channels[k->tip]) > 0) return;
-    struct randomiser r = cue_draw(q, DRAW_RIPPLE, k->at_ms);
-    double light = q->settings->glow_light * k->branch_light;
+    int64_t from = draft_frames(d, PULSE_FALL_CONSTANTS * d->settings->decay_ms), hold = draft_frames(d, k->glow_ms);
+    if (hold < 4 || k->tip == NO_TIP || !d->paths.branches_alike) return;
+    if (rise_of(&d->paths.rig->channels[k->tip]) > 0) return;
+    struct randomiser r = draft_random(d, DRAW_RIPPLE, k->at_ms);
+    double light = d->settings->glow_light * k->branch_light;
     for (double ms = RIPPLE_EACH_MS / 2; ms < k->glow_ms; ms += RIPPLE_EACH_MS) {
-        int64_t at = from + cue_frames(q, ms + RIPPLE_EACH_MS * (random_uniform(&r) - 0.5));
+        int64_t at = from + draft_frames(d, ms + RIPPLE_EACH_MS * (random_uniform(&r) - 0.5));
         double peak = light * (1 + (RIPPLE_LIGHT - 1) * 2 * random_uniform(&r));
-        cue_pulse(q, (struct tc_pulse){ .frame = k->frame + (uint32_t)at, .rise = 1,
-                                        .channel = (uint16_t)(TC_SET_WAY + k->tip), .peak = light_word(peak),
-                                        .fall = frames_word(1 + cue_frames(q, RIPPLE_EACH_MS / 2)) });
+        draft_pulse(d, (struct tc_pulse){ .frame = k->frame + (uint32_t)at, .rise = 1,
+                                        .channel = (uint16_t)(TC_SET_PATH + k->tip), .peak = light_word(peak),
+                                        .fall = frames_word(1 + draft_frames(d, RIPPLE_EACH_MS / 2)) });
     }
 }
 
-bool cue_strike(struct cueing *q, const struct strike *k)
+bool strike_add(struct draft *d, const struct strike *k)
 {
-    uint32_t first = (uint32_t)q->out->pulse_count;
+    uint32_t first = (uint32_t)d->out->pulse_count;
     if (!k->by_hand) {
-        lead_down(q, k);
-        shine_way(q, k);
-        shine_floods(q, k);
+        lead_down(d, k);
+        shine_path(d, k);
+        shine_floods(d, k);
     }
-    shine_forks(q, k);
-    uint32_t count = (uint32_t)q->out->pulse_count - first;
+    shine_forks(d, k);
+    uint32_t count = (uint32_t)d->out->pulse_count - first;
     if (!count) return false;
-    if (k->glow_ms > 0 && !k->by_hand) ripple(q, k);
-    cue_stroke(q, (struct tc_stroke){
+    if (k->glow_ms > 0 && !k->by_hand) ripple(d, k);
+    draft_stroke(d, (struct tc_stroke){
         .frame = k->frame, .event = k->event, .order = (uint8_t)k->order, .heard = k->heard,
         .tip = k->tip, .light = (float)fmax(k->branch_light, k->flood_light),
-        .first_pulse = first, .pulse_count = (uint32_t)q->out->pulse_count - first,
+        .first_pulse = first, .pulse_count = (uint32_t)d->out->pulse_count - first,
     });
     return true;
 }

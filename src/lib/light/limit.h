@@ -1,7 +1,4 @@
-/* Keeps a timeline to the safe flash rate, in two steps.
- *
- * limit_thin works on the plan: it leaves out restrikes that would make more
- * than N flashes in a second, so that first strokes find room.
+/* Keeps a timeline to the safe flash rate.
  *
  * The limiter works on the finished levels, frame by frame, and is what the
  * promise rests on. It looks at the summed light, at branches, floods and
@@ -18,13 +15,6 @@
 
 #include "rig/dimmer.h"
 #include "words/model.h"
-
-/* Leaves out strokes of order > 0 (and their pulses) that don't fit, counts
- * them in t->dropped, and fills their place with a glow of the stroke before,
- * by the setting glow_light. First strokes stay; those that don't fit beside
- * stronger ones are marked: they yield. Nothing to do with flash_limit 0.
- * TC_ERR_MEMORY. */
-enum tc_status limit_thin(struct tc_timeline *t, const struct tc_settings *s);
 
 struct limiter;
 

@@ -94,8 +94,8 @@ static float light_at(const struct lit *l, uint32_t frame)
 static bool next_channel(const struct play *p, uint16_t set, size_t *i, size_t *channel)
 {
     size_t n = p->rig->channel_count;
-    if (set >= TC_SET_WAY) {
-        size_t at = *i ? *channel : (size_t)(set - TC_SET_WAY);
+    if (set >= TC_SET_PATH) {
+        size_t at = *i ? *channel : (size_t)(set - TC_SET_PATH);
         if (*i) {
             if (p->rig->channels[at].parent < 0) return false;
             at = (size_t)p->rig->channels[at].parent;

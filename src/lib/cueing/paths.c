@@ -1,8 +1,8 @@
-/* Root-to-tip ways through the branches of a rig, and the forks beside them. */
+#include "cueing/paths.h"
+
 #include <math.h>
 #include <string.h>
 
-#include "cueing/cue.h"
 #include "words/memory.h"
 
 /* ---- Making ---- */
@@ -30,17 +30,17 @@ static bool is_branch(const struct tc_rig *rig, int channel)
     return channel >= 0 && (size_t)channel < rig->channel_count && rig->channels[channel].kind == TC_BRANCH;
 }
 
-enum tc_status grove_create(struct grove *out, const struct tc_rig *rig)
+enum tc_status paths_create(struct paths *out, const struct tc_rig *rig)
 {
     size_t n = rig->channel_count;
-    *out = (struct grove){ .rig = rig, .first_root = -1 };
+    *out = (struct paths){ .rig = rig, .first_root = -1 };
     out->tips = memory_new(n + 1, sizeof *out->tips);
     out->shuffled = memory_new(n + 1, sizeof *out->shuffled);
     out->floods = memory_new(n + 1, sizeof *out->floods);
     out->first_child = memory_new(n + 1, sizeof *out->first_child);
     out->next_sibling = memory_new(n + 1, sizeof *out->next_sibling);
     if (!out->tips || !out->shuffled || !out->floods || !out->first_child || !out->next_sibling) {
-        grove_clear(out);
+        paths_clear(out);
         return TC_ERR_MEMORY;
     }
     for (size_t i = 0; i < n; i++) out->first_child[i] = out->next_sibling[i] = -1;
@@ -60,32 +60,32 @@ enum tc_status grove_create(struct grove *out, const struct tc_rig *rig)
     return TC_OK;
 }
 
-void grove_clear(struct grove *g)
+void paths_clear(struct paths *g)
 {
     memory_free(g->tips);
     memory_free(g->shuffled);
     memory_free(g->floods);
     memory_free(g->first_child);
     memory_free(g->next_sibling);
-    *g = (struct grove){ .first_root = -1 };
+    *g = (struct paths){ .first_root = -1 };
 }
 
-/* ---- Ways ---- */
+/* ---- Paths ---- */
 
-static bool taken_lately(const struct grove *g, uint16_t tip, size_t lately)
+static bool taken_lately(const struct paths *g, uint16_t tip, size_t lately)
 {
     for (size_t i = 0; i < lately && i < g->last_count; i++)
         if (g->last[i] == tip) return true;
     return false;
 }
 
-uint16_t grove_new_way(struct grove *g, struct randomiser *r)
+uint16_t paths_new(struct paths *g, struct randomiser *r)
 {
     if (!g->tip_count) return NO_TIP;
-    /* A third of the tips rest after their turn, at most WAYS_LAST, at least
+    /* A third of the tips rest after their turn, at most PATHS_LAST, at least
      * the last one: so all get their turn, and nothing repeats at once. */
     size_t lately = g->tip_count / 3;
-    if (lately > WAYS_LAST) lately = WAYS_LAST;
+    if (lately > PATHS_LAST) lately = PATHS_LAST;
     if (!lately && g->tip_count > 1) lately = 1;
     /* Shuffled whatever is free, so that the draw doesn't depend on the past. */
     memcpy(g->shuffled, g->tips, g->tip_count * sizeof *g->tips);
@@ -99,15 +99,15 @@ uint16_t grove_new_way(struct grove *g, struct randomiser *r)
     return g->shuffled[0];
 }
 
-void grove_took(struct grove *g, uint16_t tip)
+void paths_took(struct paths *g, uint16_t tip)
 {
     if (tip == NO_TIP) return;
-    memmove(g->last + 1, g->last, (WAYS_LAST - 1) * sizeof *g->last);
+    memmove(g->last + 1, g->last, (PATHS_LAST - 1) * sizeof *g->last);
     g->last[0] = tip;
-    if (g->last_count < WAYS_LAST) g->last_count++;
+    if (g->last_count < PATHS_LAST) g->last_count++;
 }
 
-static size_t depth_of(const struct grove *g, int channel)
+static size_t depth_of(const struct paths *g, int channel)
 {
     size_t depth = 0;
     for (; is_branch(g->rig, channel) && depth <= g->rig->channel_count; depth++)
@@ -115,8 +115,8 @@ static size_t depth_of(const struct grove *g, int channel)
     return depth;
 }
 
-/* How many channels two ways have in common. */
-static size_t shared(const struct grove *g, int a, int b)
+/* How many channels two paths have in common. */
+static size_t shared(const struct paths *g, int a, int b)
 {
     size_t deep_a = depth_of(g, a), deep_b = depth_of(g, b);
     for (; deep_a > deep_b; deep_a--) a = g->rig->channels[a].parent;
@@ -128,7 +128,7 @@ static size_t shared(const struct grove *g, int a, int b)
     return deep_a;
 }
 
-uint16_t grove_other_way(struct grove *g, struct randomiser *r, uint16_t tip)
+uint16_t paths_other(struct paths *g, struct randomiser *r, uint16_t tip)
 {
     double total = 0;
     for (size_t i = 0; i < g->tip_count; i++)
@@ -152,7 +152,7 @@ uint16_t grove_other_way(struct grove *g, struct randomiser *r, uint16_t tip)
 #define FORK_GOES_ON 0.7
 
 struct forking {
-    const struct grove *grove;
+    const struct paths *paths;
     struct randomiser *r;
     uint16_t *forks;
     size_t count, most;
@@ -166,32 +166,32 @@ static void fork_grow(struct forking *f, int32_t channel)
         f->forks[f->count++] = (uint16_t)channel;
         if (random_uniform(f->r) >= FORK_GOES_ON) return;
         uint32_t children = 0;
-        int32_t child = f->grove->first_child[channel];
-        for (int32_t i = child; i >= 0; i = f->grove->next_sibling[i]) children++;
+        int32_t child = f->paths->first_child[channel];
+        for (int32_t i = child; i >= 0; i = f->paths->next_sibling[i]) children++;
         if (!children) return;
-        for (uint32_t skip = random_below(f->r, children); skip > 0; skip--) child = f->grove->next_sibling[child];
+        for (uint32_t skip = random_below(f->r, children); skip > 0; skip--) child = f->paths->next_sibling[child];
         channel = child;
     }
 }
 
-static size_t siblings(const struct grove *g, int32_t first)
+static size_t siblings(const struct paths *g, int32_t first)
 {
     size_t n = 0;
     for (; first >= 0; first = g->next_sibling[first]) n++;
     return n ? n - 1 : 0;
 }
 
-static int32_t first_beside(const struct grove *g, int channel)
+static int32_t first_beside(const struct paths *g, int channel)
 {
     int parent = g->rig->channels[channel].parent;
     return is_branch(g->rig, parent) ? g->first_child[parent] : g->first_root;
 }
 
-size_t grove_forks(const struct grove *g, struct randomiser *r, uint16_t tip, double readiness,
+size_t paths_forks(const struct paths *g, struct randomiser *r, uint16_t tip, double readiness,
                    uint16_t *forks, size_t most)
 {
     if (tip == NO_TIP) return 0;
-    struct forking f = { .grove = g, .r = r, .forks = forks, .most = most };
+    struct forking f = { .paths = g, .r = r, .forks = forks, .most = most };
     size_t beside = 0, depth = depth_of(g, tip);
     int at = tip;
     for (size_t i = 0; i < depth; i++, at = g->rig->channels[at].parent) beside += siblings(g, first_beside(g, at));

@@ -1,0 +1,17 @@
+/* The numbers of the flash rule, for all who plan, limit or count flashes; the
+ * rule itself stands in light/flash_count.h. */
+#ifndef TC_FLASH_RULE_H
+#define TC_FLASH_RULE_H
+
+/* A change of this share of the all-on light, in percent, is a transition, and
+ * two opposing ones are a flash (WCAG 2.2). */
+enum { FLASH_PERCENT = 10 };
+/* A change of exactly that counts, whatever the last bit of a sum says. */
+#define FLASH_TRANSITION (FLASH_PERCENT / 100.0 - 1e-9)
+/* The most flashes a second that any setting allows. */
+enum { FLASH_LIMIT_MOST = 3 };
+/* Plan and limiter take the second this many light frames longer than it is,
+ * so that ramps between frames can't undercut it. */
+enum { FLASH_FRAMES_MORE = 1 };
+
+#endif
