@@ -40,7 +40,7 @@ LIB_LIBS = $(shell $(PKG_CONFIG) --libs $(LIB_PKGS) 2>/dev/null) -lm
 OUT      := build/$(VARIANT)
 # lib is the library; io and app are the program around it.
 LIB_SOURCES := $(sort $(wildcard src/lib/*/*.c))
-PROGRAM_SOURCES := $(sort $(wildcard src/io/*.c src/app/*.c))
+PROGRAM_SOURCES := $(sort $(wildcard src/io/*.c src/app/*.c) src/page/json.c src/page/data.c)
 LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o)
 PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o) $(OUT)/page.o
 TEST_SOURCES := $(sort $(wildcard tests/test_*.c tests/*/test_*.c))

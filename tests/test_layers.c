@@ -82,8 +82,9 @@ static const struct {
     { "lib/cueing",  " lib/words lib/rig " },
     { "lib/light",   " lib/words lib/rig " },
     { "lib/writing", " lib/words lib/rig " },
+    { "page",        " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing " },
     { "io",          " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing " },
-    { "app",         " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing io " },
+    { "app",         " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing io page " },
 };
 
 /* NULL if there is no such room. */
@@ -100,7 +101,7 @@ static int see_arrow(const char *file, const char *line)
     if (sscanf(line, " # include \"%63[^\"]", name) != 1 || !strcmp(name, "thundercue.h")) return 0;
     room_of(file, from);
     room_of(name, word);
-    bool program = !strcmp(word, "io") || !strcmp(word, "app");
+    bool program = !strcmp(word, "io") || !strcmp(word, "app") || !strcmp(word, "page");
     snprintf(to, sizeof to, "%s%s", program ? "" : "lib/", word);
     if (!strcmp(from, to)) return 0;
     snprintf(word, sizeof word, " %s ", to);

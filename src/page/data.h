@@ -1,0 +1,41 @@
+/* What a page shows, as JSON: made here for the program, which puts it into
+ * the page it writes, and for the page's own core, which makes it anew after
+ * every change. The ramps are collected while they are written, so that the
+ * page shows the very same; a few MB at most, whatever the length. */
+#ifndef TC_PAGE_DATA_H
+#define TC_PAGE_DATA_H
+
+#include "words/model.h"
+
+struct page_ramps;
+
+/* TC_ERR_MEMORY. */
+enum tc_status page_ramps_create(struct page_ramps **out, size_t channels);
+/* The next ramp, in the order of ramps.csv. Ramps beyond what a page can hold
+ * are let go; the page then shows light in columns. TC_ERR_MEMORY. */
+enum tc_status page_ramps_add(struct page_ramps *p, const struct ramp *ramp);
+void page_ramps_destroy(struct page_ramps *p);
+
+/* What the page shows besides. All borrowed. */
+struct page_facts {
+    const char *title;               /* the stem */
+    const char *recording;           /* its name as shown; NULL = from events alone */
+    const char *command;             /* that makes the same page again; NULL = none */
+    const struct tc_rig *rig;
+    const struct tc_settings *settings;
+    const struct tc_analysis *heard;
+    const struct tc_timeline *timeline;
+    const struct columns *columns;
+    const struct flash_report *flash;
+    const struct load_report *load;  /* its moments include the shift */
+    double sound_late_s;             /* the sound starts this long after the light */
+    const char *sound_kind;          /* "embedded", "file" or "none" */
+    const char *sound_type;          /* of an embedded one, e.g. "audio/mpeg" */
+    const char *sound_link;          /* of a file: a relative reference */
+    const char *const *notes;        /* sentences for the user, ended by NULL */
+};
+
+/* Errors are the sink's, or TC_ERR_MEMORY. */
+enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps, const struct page_facts *facts);
+
+#endif
