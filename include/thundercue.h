@@ -322,6 +322,7 @@ struct tc_channel {
     double cord_length;          /* one way; 0 = not given */
     bool cord_metric;            /* cord_length in metres, else feet */
     int cord_awg;                /* 0 = not given */
+    int slot;                    /* on the light network; 0 = after its number, see tc_network */
 };
 
 struct tc_circuit {
@@ -354,6 +355,16 @@ struct tc_overhead {
     double design_factor;
 };
 
+/* Where the rig's levels go on a light network (ANSI E1.31). Slots are counted
+ * on: 513 is the first of the next universe. Channel N has slot
+ * first_slot + N - 1 unless it says otherwise. */
+struct tc_network {
+    int universe;                /* 1..63999; 0 = 1 */
+    int first_slot;              /* 1..512; 0 = 1 */
+    int priority;                /* 0..200; the usual one is 100 */
+    char to[TC_NAME_SIZE];       /* host[:port]; empty = the universe's multicast group */
+};
+
 struct tc_rig {
     char name[TC_NAME_SIZE];
     double mains_volts, mains_hz;
@@ -366,6 +377,7 @@ struct tc_rig {
     struct tc_bank *banks;
     size_t bank_count;
     struct tc_overhead overhead;
+    struct tc_network network;
 };
 
 /* The built-in rig: channels 1-12 branches of 5 W, 13-16 floods of 15 W, all

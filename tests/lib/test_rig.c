@@ -4,6 +4,7 @@
 #include "check.h"
 #include <stdio.h>
 
+#include "rig/rig_slots.h"
 #include "thundercue.h"
 #include "words/random.h"
 #include "words/text.h"
@@ -347,6 +348,30 @@ static void defaults_hold_for_channels_that_do_not_say_otherwise(void **state)
     tc_rig_clear(&rig);
 }
 
+/* ---- The light network ---- */
+
+static void channels_have_their_slots_on_the_light_network(void **state)
+{
+    (void)state;
+    struct tc_rig rig = good(CIRCUIT CHANNEL(1) CHANNEL(4) "slot = 1025\n" CHANNEL(9)
+                             "[network]\nuniverse = 7\nfirst_slot = 505\npriority = 0\nto = 127.0.0.1\n");
+    assert_int_equal(rig.network.universe, 7);
+    assert_int_equal(rig.network.priority, 0);
+    assert_string_equal(rig.network.to, "127.0.0.1");
+    assert_int_equal(rig_slot(&rig, 0), 504);
+    assert_int_equal(rig_slot(&rig, 1), 1024);
+    assert_int_equal(rig_slot(&rig, 2), 512); /* the first of the next universe */
+    assert_int_equal(rig_universes(&rig), 3);
+    tc_rig_clear(&rig);
+
+    assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+    assert_int_equal(rig.network.universe, 1);
+    assert_int_equal(rig.network.priority, 100); /* ANSI E1.31-2018, 6.2.3 */
+    for (size_t c = 0; c < rig.channel_count; c++) assert_int_equal(rig_slot(&rig, c), c);
+    assert_int_equal(rig_universes(&rig), 1);
+    tc_rig_clear(&rig);
+}
+
 /* ---- Bad files ---- */
 
 static void errors_name_line_value_and_what_would_be_right(void **state)
@@ -361,7 +386,7 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         /* headings */
         { "[chanel 4]\n", ":1: there is no section [chanel]; did you mean [channel N]?" },
         { "\n[Circuit a]\n", ":2: there is no section [Circuit]; did you mean [circuit NAME]?" },
-        { "[lighthouse]\n", ":1: there is no section [lighthouse]; there are [rig], [circuit NAME], [channel N], [defaults], [bank NAME] and [overhead]" },
+        { "[lighthouse]\n", ":1: there is no section [lighthouse]; there are [rig], [circuit NAME], [channel N], [defaults], [bank NAME], [overhead] and [network]" },
         { "[]\n", ":1: there is no section []; did you mean [rig]?" },
         { "[channel]\n", ":1: [channel] lacks its name: write [channel N]" },
         { "[circuit  ]\n", ":1: [circuit] lacks its name: write [circuit NAME]" },
@@ -374,6 +399,13 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         { "[channel 99999999999999999999]\n", ":1: [channel 99999999999999999999]: '99999999999999999999' is not a channel number from 1 to 512" },
         { "[channel 4\n", ":1: '[channel 4' lacks its closing ]" },
         { "[circuit a]b]\n", ":1: 'b]' stands after the heading: a ] ends it, and names can't contain one" },
+        { CIRCUIT CHANNEL(4) "[network]\nuniverse = 0\n", ":8: network: universe 0 is below 1" },
+        { CIRCUIT CHANNEL(4) "[network]\nuniverse = 64000\n", ":8: network: universe 64000 is above 63999" },
+        { CIRCUIT CHANNEL(4) "[network]\npriority = 201\n", ":8: network: priority 201 is above 200" },
+        { CIRCUIT CHANNEL(4) "[network]\nfirst_slot = 513\n", ":8: network: first_slot 513 is above 512" },
+        { CIRCUIT CHANNEL(4) "slot = 0\n", ":7: channel 4: slot 0 is below 1" },
+        { CIRCUIT CHANNEL(4) CHANNEL(5) "slot = 4\n", ":11: channels 4 and 5 have the same slot, 4: give one of them another" },
+        { CIRCUIT CHANNEL(4) "slot = 513\n[network]\nuniverse = 63999\n", ":9: network: the slots reach into universe 64000: the last that there is is 63999" },
         { CIRCUIT CHANNEL(4) "[channel 4]\n", ":7: channel 4 is there twice (first in line 3)" },
         { CIRCUIT CHANNEL(4) "[channel 04]\n", ":7: channel 4 is there twice (first in line 3)" },
         { CIRCUIT CIRCUIT, ":3: circuit a is there twice (first in line 1)" },
@@ -599,6 +631,7 @@ int main(void)
         cmocka_unit_test(long_names_are_whole_or_refused),
         cmocka_unit_test(all_512_channels_fit_in_any_order),
         cmocka_unit_test(defaults_hold_for_channels_that_do_not_say_otherwise),
+        cmocka_unit_test(channels_have_their_slots_on_the_light_network),
         cmocka_unit_test(errors_name_line_value_and_what_would_be_right),
         cmocka_unit_test(zero_bytes_are_refused),
         cmocka_unit_test(sections_without_end_are_refused),

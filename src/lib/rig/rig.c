@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "rig/rig_slots.h"
 #include "rig/rig_text.h"
 #include "words/memory.h"
 #include "words/status.h"
@@ -36,7 +37,7 @@ static void name_set(char *to, const char *from)
 
 enum tc_status tc_rig_builtin(struct tc_rig *out)
 {
-    *out = (struct tc_rig){ .name = "built-in rig", .mains_volts = 120, .mains_hz = 60 };
+    *out = (struct tc_rig){ .name = "built-in rig", .mains_volts = 120, .mains_hz = 60, .network = rig_file_network() };
     out->channels = memory_new(COUNT(built_in), sizeof *out->channels);
     out->circuits = memory_new(1, sizeof *out->circuits);
     if (!out->channels || !out->circuits) {
@@ -248,6 +249,33 @@ static bool place_overhead(struct tc_rig *rig, struct rig_file *f)
     return true;
 }
 
+static bool place_network(struct tc_rig *rig, struct rig_file *f)
+{
+    int line = 0;
+    for (size_t i = 0; i < f->section_count; i++) {
+        const struct section *s = &f->sections[i];
+        if (s->type != IN_NETWORK) continue;
+        rig->network = s->is.network;
+        line = section_line_near(s, "universe");
+    }
+    int last = rig->network.universe + (int)rig_universes(rig) - 1;
+    if (last > UNIVERSES_MOST)
+        return rig_file_wrong(f, line, "network: the slots reach into universe %d: the last that there is is %d",
+                              last, UNIVERSES_MOST);
+    size_t one, other;
+    if (!rig_slots_clash(rig, &one, &other)) return true;
+    size_t slot = rig_slot(rig, other) + 1;
+    for (size_t i = 0; i < f->section_count; i++) {
+        const struct section *s = &f->sections[i];
+        bool theirs = s->type == IN_CHANNEL && (s->is.channel.is.number == rig->channels[one].number
+                                                || s->is.channel.is.number == rig->channels[other].number);
+        if (theirs && section_key_line(s, "slot")) line = section_key_line(s, "slot");
+    }
+    return rig_file_wrong(f, line, "channels %d and %d have the same slot, %zu: give one of them another",
+                          rig->channels[one].number, rig->channels[other].number, slot);
+}
+
+
 static bool build_rig(struct tc_rig *rig, struct rig_file *f)
 {
     size_t channels = sections_of(f, IN_CHANNEL);
@@ -262,7 +290,8 @@ static bool build_rig(struct tc_rig *rig, struct rig_file *f)
     if (fine) {
         place_rig(rig, f);
         place_circuits(rig, f);
-        fine = place_channels(rig, f, by) && place_banks(rig, f) && place_overhead(rig, f);
+        fine = place_channels(rig, f, by) && place_banks(rig, f) && place_overhead(rig, f)
+               && place_network(rig, f);
     } else {
         rig_file_memory(f);
     }
@@ -275,7 +304,7 @@ static bool build_rig(struct tc_rig *rig, struct rig_file *f)
 enum tc_status tc_rig_read(const char *text, size_t size, const char *shown, struct tc_rig *out,
                            struct tc_problem *why)
 {
-    *out = (struct tc_rig){ .mains_volts = 120, .mains_hz = 60 };
+    *out = (struct tc_rig){ .mains_volts = 120, .mains_hz = 60, .network = rig_file_network() };
     struct rig_file *f = memory_new(1, sizeof *f);
     if (!f) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
     f->why = why;

@@ -2,6 +2,8 @@
 
 #include <string.h>
 
+#include "rig/rig_slots.h"
+
 #define COUNT(table) (sizeof(table) / sizeof *(table))
 
 static const struct word kinds[] = { { "branch", TC_BRANCH }, { "flood", TC_FLOOD }, { 0 } };
@@ -30,6 +32,7 @@ _Static_assert(sizeof(enum tc_channel_kind) == sizeof(int) && sizeof(enum tc_cur
 #define AT_CHANNEL(f) offsetof(struct channel_draft, f)
 #define AT_BANK(f)    offsetof(struct tc_bank, f)
 #define AT_LINE(f)    offsetof(struct tc_overhead, f)
+#define AT_NETWORK(f) offsetof(struct tc_network, f)
 
 static const struct key rig_keys[] = {
     { "name",        KEY_TEXT,   AT_RIG(name),        0, 0, 1, NULL, NULL },
@@ -61,6 +64,7 @@ static const struct key channel_keys[] = {
     { "cord_length_ft", KEY_NUMBER, AT_CHANNEL(is.cord_length), 0.1, 5000, 1, NULL, NULL },
     { "cord_length_m",  KEY_NUMBER, AT_CHANNEL(is.cord_length), 0.1, 1500, 1, NULL, NULL },
     { "cord_awg",       KEY_WHOLE,  AT_CHANNEL(is.cord_awg),    1, 40, 1, NULL, NULL },
+    { "slot",           KEY_WHOLE,  AT_CHANNEL(is.slot),        1, RIG_SLOTS_MOST, 1, NULL, NULL },
 };
 
 static const struct key bank_keys[] = {
@@ -86,6 +90,13 @@ static const struct key overhead_keys[] = {
     { "design_factor",     KEY_NUMBER, AT_LINE(design_factor),   1, 50, 1, NULL, NULL },
 };
 
+static const struct key network_keys[] = {
+    { "universe",   KEY_WHOLE, AT_NETWORK(universe),   1, UNIVERSES_MOST, 1, NULL, NULL },
+    { "first_slot", KEY_WHOLE, AT_NETWORK(first_slot), 1, RIG_UNIVERSE_SLOTS, 1, NULL, NULL },
+    { "priority",   KEY_WHOLE, AT_NETWORK(priority),   0, 200, 1, NULL, NULL },
+    { "to",         KEY_TEXT,  AT_NETWORK(to),         0, 0, 1, NULL, NULL },
+};
+
 _Static_assert(COUNT(channel_keys) <= KEYS_MOST && COUNT(overhead_keys) <= KEYS_MOST, "room for all keys");
 
 static const struct section_row section_rows[SECTION_TYPES] = {
@@ -93,9 +104,10 @@ static const struct section_row section_rows[SECTION_TYPES] = {
     [IN_RIG]      = { "rig",      "[rig]",          false, rig_keys,      COUNT(rig_keys), "" },
     [IN_CIRCUIT]  = { "circuit",  "[circuit NAME]", true,  circuit_keys,  COUNT(circuit_keys), "" },
     [IN_CHANNEL]  = { "channel",  "[channel N]",    true,  channel_keys,  COUNT(channel_keys), "" },
-    [IN_DEFAULTS] = { "defaults", "[defaults]",     false, channel_keys,  COUNT(channel_keys), " name parent " },
+    [IN_DEFAULTS] = { "defaults", "[defaults]",     false, channel_keys,  COUNT(channel_keys), " name parent slot " },
     [IN_BANK]     = { "bank",     "[bank NAME]",    true,  bank_keys,     COUNT(bank_keys), "" },
     [IN_OVERHEAD] = { "overhead", "[overhead]",     false, overhead_keys, COUNT(overhead_keys), "" },
+    [IN_NETWORK]  = { "network",  "[network]",      false, network_keys,  COUNT(network_keys), "" },
 };
 
 const struct section_row *section_row(enum section_type type)

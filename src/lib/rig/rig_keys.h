@@ -9,7 +9,7 @@
 
 #include "words/model.h"
 
-enum section_type { IN_NONE, IN_RIG, IN_CIRCUIT, IN_CHANNEL, IN_DEFAULTS, IN_BANK, IN_OVERHEAD, SECTION_TYPES };
+enum section_type { IN_NONE, IN_RIG, IN_CIRCUIT, IN_CHANNEL, IN_DEFAULTS, IN_BANK, IN_OVERHEAD, IN_NETWORK, SECTION_TYPES };
 
 enum { KEYS_MOST = 32 };
 
@@ -33,6 +33,7 @@ struct section {
         struct channel_draft channel; /* of [defaults], too */
         struct tc_bank bank;
         struct tc_overhead overhead;
+        struct tc_network network;
     } is;
 };
 

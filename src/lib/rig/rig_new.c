@@ -285,7 +285,14 @@ static const char *const example[] = {
     "uniform_lb_per_ft = 0.1  ; what is spread along it, the rope itself included\n"
     "breaking_lb = 1500       ; of the new rope, from its label\n"
     "knot = bowline           ; figure-8, bowline, clove-hitch, unknown, or the share of strength left, as 0.7\n"
-    "design_factor = 12       ; 12 and more over people, common practice\n",
+    "design_factor = 12       ; 12 and more over people, common practice\n"
+    "\n"
+    "; Where `play` and `light` send the levels (ANSI E1.31). Channel N has slot first_slot + N - 1,\n"
+    "; unless its section says slot = ...\n"
+    "[network]\n"
+    "universe = 1             ; 1 to 63999\n"
+    "first_slot = 1           ; of channel 1\n"
+    "priority = 100           ; 0 to 200; of two senders receivers follow the higher one\n",
 };
 
 enum tc_status rignew_example(struct tc_sink to)

@@ -9,6 +9,11 @@
 #include "words/status.h"
 #include "words/text.h"
 
+struct tc_network rig_file_network(void)
+{
+    return (struct tc_network){ .universe = 1, .first_slot = 1, .priority = 100 }; /* E1.31's usual priority */
+}
+
 struct tc_channel rig_file_channel(void)
 {
     return (struct tc_channel){ .parent = -1, .group = -1, .max_level = 100 }; /* an LED, linear */
@@ -154,6 +159,7 @@ static char *section_target(struct section *s)
     case IN_CHANNEL:  return (char *)&s->is.channel;
     case IN_BANK:     return (char *)&s->is.bank;
     case IN_OVERHEAD: return (char *)&s->is.overhead;
+    case IN_NETWORK:  return (char *)&s->is.network;
     case IN_NONE:
     case SECTION_TYPES: break;
     }

@@ -23,6 +23,8 @@ struct rig_file {
 
 /* What a channel is if its section does not say otherwise. */
 struct tc_channel rig_file_channel(void);
+/* And the light network. */
+struct tc_network rig_file_network(void);
 
 /* Reads all sections of a text. Set `shown` and `why` before. False with
  * f->status and the problem set. The caller frees f->sections in any case. */
