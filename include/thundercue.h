@@ -191,6 +191,17 @@ enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const ch
  * not begun with tc_settings_default. */
 enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem *why);
 
+/* Settings files: `name = value` lines, as on the command line without the
+ * dashes; ';' and '#' begin comments. Reads one that lies in memory over *s;
+ * `shown` is its name in messages. TC_ERR_FORM with *why naming file and line;
+ * what stood before the wrong line has been set. */
+enum tc_status tc_settings_read(const char *text, size_t size, const char *shown,
+                                struct tc_settings *s, struct tc_problem *why);
+
+/* Writes those that differ from the defaults, or all. TC_ERR_USAGE for settings
+ * out of their bounds, or what the sink returned. */
+enum tc_status tc_settings_write(const struct tc_settings *s, bool all, struct tc_sink to);
+
 /* ---- Listening ---------------------------------------------------------- */
 
 enum tc_event_kind { TC_CRACK, TC_RUMBLE };
@@ -295,6 +306,11 @@ enum tc_status tc_listen(const float *samples, size_t frames, double rate, int c
 /* Chooses the events again from the candidates, at another sensitivity.
  * Rumbles and envelope stay as they are. TC_ERR_MEMORY. */
 enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity);
+
+/* Writes the events as events.csv: kind,start_s,end_s,peak_s,strength,sharpness,
+ * level_dbfs and more; times in seconds with 3 decimals. The file may be edited
+ * and cued from again. Returns what the sink returned. */
+enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to);
 
 /* ---- The rig ------------------------------------------------------------ */
 
@@ -476,6 +492,47 @@ bool tc_player_step(struct tc_player *p, uint16_t *levels);
 
 /* NULL is fine. */
 void tc_player_destroy(struct tc_player *p);
+
+/* ---- Files of a timeline ------------------------------------------------ */
+
+/* Both play the timeline and write what the program writes: CSV by RFC 4180,
+ * UTF-8, CRLF, '.' as decimal point whatever the locale. `shift_s` is added to
+ * all times. TC_ERR_USAGE for settings out of their bounds or another frame
+ * rate than the timeline's, TC_ERR_MEMORY, TC_ERR_STOPPED, or what the sink
+ * returned.
+ *
+ * For example, into a file:
+ *
+ *     static enum tc_status put(void *to, const char *bytes, size_t size)
+ *     {
+ *         return fwrite(bytes, 1, size, (FILE *)to) == size ? TC_OK : TC_ERR_WRITE;
+ *     }
+ *
+ *     static enum tc_status save(const char *path, const struct tc_timeline *t, const struct tc_rig *rig,
+ *                                const struct tc_settings *s)
+ *     {
+ *         FILE *out = fopen(path, "wb");
+ *         struct tc_sink sink = { put, out };
+ *         if (!out) return TC_ERR_WRITE;
+ *         enum tc_status status = tc_frames_write(t, rig, s, NULL, sink);
+ *         if (fclose(out) != 0 && status == TC_OK) status = TC_ERR_WRITE;
+ *         return status;
+ *     }
+ */
+
+/* frames.csv: time_s and the level of every channel, a row for each light
+ * frame: percent with 1 decimal or 0..255, the last row all zero. */
+enum tc_status tc_frames_write(const struct tc_timeline *t, const struct tc_rig *rig,
+                               const struct tc_settings *s, const struct tc_watch *watch,
+                               struct tc_sink to);
+
+/* ramps.csv: channel,name,start_s,end_s,start_level,end_level, by start, then
+ * channel. A channel holds its last end level between ramps and is 0 before
+ * the first. Ramps start and end on levels of frames.csv and pass those between
+ * by a quarter of a percent (or one step of 255) at most. */
+enum tc_status tc_ramps_write(const struct tc_timeline *t, const struct tc_rig *rig,
+                              const struct tc_settings *s, const struct tc_watch *watch,
+                              struct tc_sink to);
 
 #if defined __GNUC__
 #pragma GCC visibility pop

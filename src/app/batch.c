@@ -456,7 +456,7 @@ static enum tc_status digest_ground(struct run *r)
     size_t size = 0;
     FILE *out = open_memstream(&text, &size);
     if (!out) return no_memory(r);
-    settings_write(stream_sink(out), r->settings, true);
+    tc_settings_write(r->settings, true, stream_sink(out));
     fprintf(out, "preview = %d\n", r->batch->preview);
     bool written = !fclose(out);
     r->ground = digest_text(0, TC_VERSION);

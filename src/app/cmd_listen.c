@@ -5,7 +5,6 @@
 #include "app/commands.h"
 #include "app/listen_file.h"
 #include "io/stream.h"
-#include "writing/events_csv.h"
 
 static void print_table(const struct tc_analysis *a)
 {
@@ -40,7 +39,7 @@ static int run(const struct command *self, int argc, char **argv)
     if (exit == EXIT_DONE) {
         enum tc_status status = listen_file(cli.arguments[0], &cli.settings, &heard, &remark, &why);
         if (status != TC_OK) exit = cli_fail(status, &why);
-        else if (csv) events_write(stream_sink(stdout), &heard);
+        else if (csv) tc_events_write(&heard, stream_sink(stdout));
         else print_table(&heard);
         if (status == TC_OK && *remark.text) fprintf(stderr, "thundercue: note: %s\n", remark.text);
     }

@@ -148,7 +148,7 @@ static enum tc_status save(const struct tuning *t, bool known, struct tc_problem
     char value[32];
     fprintf(out, "sensitivity = %s\n", setting_value(setting_find("sensitivity"), t->settings, value, sizeof value));
     rest.sensitivity = presets.sensitivity;
-    settings_write(stream_sink(out), &rest, false);
+    tc_settings_write(&rest, false, stream_sink(out));
     return outfile_commit(file, why);
 }
 

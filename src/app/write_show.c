@@ -18,7 +18,6 @@
 #include "words/status.h"
 #include "words/units.h"
 #include "writing/columns.h"
-#include "writing/events_csv.h"
 #include "writing/frames_csv.h"
 #include "writing/ramps_csv.h"
 
@@ -225,7 +224,7 @@ enum tc_status show_write(struct run *r)
     struct writing w = { 0 };
     enum tc_status status = writing_open(r, &w);
     if (status == TC_OK) {
-        if (w.files[OUTPUT_EVENTS]) events_write(stream_sink(outfile_stream(w.files[OUTPUT_EVENTS])), &r->heard);
+        if (w.files[OUTPUT_EVENTS]) tc_events_write(&r->heard, stream_sink(outfile_stream(w.files[OUTPUT_EVENTS])));
         status = write_frames(r, &w);
     }
     if (status == TC_OK && r->settings->loop) status = count_seam(r, &w);

@@ -26,7 +26,7 @@ enum tc_status read_settings(const char *path, struct tc_settings *s, struct tc_
     struct file_text text;
     enum tc_status status = file_read(path, TC_ERR_FORM, &text, why);
     if (status != TC_OK) return status;
-    status = settings_read(text.bytes, text.size, shown(path), s, why);
+    status = tc_settings_read(text.bytes, text.size, shown(path), s, why);
     file_text_free(&text);
     return status;
 }

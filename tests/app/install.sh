@@ -38,7 +38,7 @@ static void count_light(const uint16_t *levels, size_t count)
 /* What the library that runs says of itself, and what each example makes of the sample. */
 int main(int argc, char **argv)
 {
-    if (argc != 2 || strcmp(tc_version(), TC_VERSION)) return 1;
+    if (argc != 3 || strcmp(tc_version(), TC_VERSION)) return 1;
     SF_INFO info;
     memset(&info, 0, sizeof info);
     in = sf_open(argv[1], SFM_READ, &info);
@@ -51,6 +51,23 @@ int main(int argc, char **argv)
     if (make_show(samples, (size_t)info.frames, info.samplerate, info.channels, count_light) != TC_OK) return 5;
     printf("%zu events, %u rows, %u levels above 0, trunk lit in %u\n", heard.event_count, rows, lit, trunk);
     if (rows != (unsigned)(heard.length_ms * 40 + 999) / 1000 + 1 || !lit || !trunk) return 6;
+
+    struct tc_settings s = tc_settings_default();
+    struct tc_rig rig;
+    struct tc_timeline plan;
+    struct tc_sink sink;
+    char path[400];
+    if (tc_settings_read("seed = 5\nlevels = 8bit\n", 23, "here", &s, NULL) != TC_OK || s.seed != 5) return 7;
+    if (tc_rig_builtin(&rig) != TC_OK || tc_cue(&heard, &rig, &s, NULL, &plan, NULL) != TC_OK) return 8;
+    snprintf(path, sizeof path, "%s/mill-pond.frames.csv", argv[2]);
+    if (save(path, &plan, &rig, &s) != TC_OK) return 9;
+    snprintf(path, sizeof path, "%s/mill-pond.ramps.csv", argv[2]);
+    sink.write = put;
+    if (!(sink.to = fopen(path, "wb")) || tc_ramps_write(&plan, &rig, &s, NULL, sink) != TC_OK || fclose((FILE *)sink.to)) return 10;
+    snprintf(path, sizeof path, "%s/mill-pond.events.csv", argv[2]);
+    if (!(sink.to = fopen(path, "wb")) || tc_events_write(&heard, sink) != TC_OK || fclose((FILE *)sink.to)) return 11;
+    tc_timeline_clear(&plan);
+    tc_rig_clear(&rig);
     tc_analysis_clear(&heard);
     free(samples);
     sf_close(in);
@@ -71,9 +88,13 @@ for language in "C:cc -std=c17:c" "C++:c++ -std=c++11 -Wno-missing-field-initial
         # shellcheck disable=SC2046,SC2086
         $compiler -Wall -Wextra -Wpedantic -Werror -o "$program" "$folder/example.$ending" \
             $(pkg-config --cflags thundercue) $library $(pkg-config --cflags --libs sndfile) >"$folder/log" 2>&1 &&
-            "$program" samples/mill-pond.flac >"$folder/said-$ending-$kind" 2>"$folder/log" &&
+            mkdir -p "$folder/files-$ending-$kind" &&
+            "$program" samples/mill-pond.flac "$folder/files-$ending-$kind" >"$folder/said-$ending-$kind" 2>"$folder/log" &&
             cmp "$folder/said-c-shared" "$folder/said-$ending-$kind" >>"$folder/log" 2>&1
         report $? "the header's examples build and run as $name with the $kind library"
+        "$folder/usr/bin/thundercue" cue samples/mill-pond.flac --out "$folder/show" --seed 5 --levels 8bit --no-preview \
+            --force >"$folder/log" 2>&1 && diff -r "$folder/show" "$folder/files-$ending-$kind" >>"$folder/log" 2>&1
+        report $? "and write the program's files to the byte"
         ldd "$program" >"$folder/log" 2>&1 && case $kind in
             shared) grep -q "libthundercue.so.${version%%.*} => $folder/usr/lib" "$folder/log" ;;
             static) ! grep -q libthundercue "$folder/log" ;;

@@ -8,7 +8,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     struct tc_settings s = tc_settings_default();
     struct tc_problem why = { "" };
-    enum tc_status status = settings_read((const char *)data, size, "fuzz", &s, &why);
+    enum tc_status status = tc_settings_read((const char *)data, size, "fuzz", &s, &why);
     FUZZ_CHECK(status == TC_OK || (status == TC_ERR_FORM && *why.text));
     for (size_t i = 0; i < setting_count(); i++) { /* what was taken can be written and read back */
         struct tc_settings again = tc_settings_default();

@@ -331,8 +331,8 @@ enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem 
 
 /* ---- Settings files ---- */
 
-enum tc_status settings_read(const char *text, size_t size, const char *shown, struct tc_settings *s,
-                             struct tc_problem *why)
+enum tc_status tc_settings_read(const char *text, size_t size, const char *shown, struct tc_settings *s,
+                                struct tc_problem *why)
 {
     char plain[256], word[64];
     text_plain(plain, sizeof plain, shown);
@@ -370,13 +370,16 @@ const char *setting_value(const struct setting *row, const struct tc_settings *s
     return to;
 }
 
-enum tc_status settings_write(struct tc_sink to, const struct tc_settings *s, bool all)
+enum tc_status tc_settings_write(const struct tc_settings *s, bool all, struct tc_sink to)
 {
+    struct tc_settings full;
     struct writer w;
     char value[32];
+    enum tc_status status = settings_take(&full, s, NULL);
+    if (status != TC_OK) return status;
     writer_begin(&w, to);
     for (size_t i = 0; i < COUNT; i++)
-        if (all || fabs(field_get(&table[i], s) - table[i].preset) > 0)
-            writer_format(&w, "%s = %s\n", table[i].name, setting_value(&table[i], s, value, sizeof value));
+        if (all || fabs(field_get(&table[i], &full) - table[i].preset) > 0)
+            writer_format(&w, "%s = %s\n", table[i].name, setting_value(&table[i], &full, value, sizeof value));
     return writer_end(&w);
 }

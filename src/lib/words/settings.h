@@ -38,13 +38,6 @@ enum tc_status settings_take(struct tc_settings *to, const struct tc_settings *f
 /* "0 to 100", "on or off", "percent|8bit": what values there are. `size` of 128 is enough. */
 void setting_bounds(const struct setting *row, char *to, size_t size);
 
-/* Reads `name = value` lines over *s; `shown` is the file's name in messages.
- * TC_ERR_FORM with file and line. */
-enum tc_status settings_read(const char *text, size_t size, const char *shown, struct tc_settings *s,
-                             struct tc_problem *why);
-/* Writes those that differ from the presets (or all) in that form. */
-enum tc_status settings_write(struct tc_sink to, const struct tc_settings *s, bool all);
-
 const char *setting_topic_title(enum setting_topic topic);
 
 #endif

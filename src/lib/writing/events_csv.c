@@ -1,4 +1,5 @@
-#include "writing/events_csv.h"
+/* events.csv, by RFC 4180 with CRLF line ends. */
+#include "thundercue.h"
 
 #include <math.h>
 
@@ -21,7 +22,7 @@ static void put_by_hand(struct writer *w, const struct tc_event *e)
     }
 }
 
-enum tc_status events_write(struct tc_sink to, const struct tc_analysis *a)
+enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to)
 {
     bool by_hand = false;
     for (size_t i = 0; i < a->event_count; i++)
