@@ -406,7 +406,7 @@ static void restrikes_make_room_for_first_strokes(void **state)
     struct tc_pulse pulses[2 * STROKES];
     struct tc_settings s = tc_settings_default();
     struct tc_timeline t = plan(strokes, pulses, 6);
-    assert_int_equal(thin(&t, &s), TC_OK);
+    assert_int_equal(thin_strokes(&t, &s), TC_OK);
     /* both first strokes and the restrike heard stay, the drawn ones go */
     static const uint32_t left[] = { 100, 103, 120, 300 };
     assert_int_equal(t.stroke_count, 4);
@@ -420,7 +420,7 @@ static void restrikes_make_room_for_first_strokes(void **state)
     t = plan(strokes, pulses, 4);
     s.flash_limit = 0;
     t.dropped = 0;
-    assert_int_equal(thin(&t, &s), TC_OK);
+    assert_int_equal(thin_strokes(&t, &s), TC_OK);
     assert_int_equal(t.stroke_count, 4);
 }
 
@@ -433,7 +433,7 @@ static void first_strokes_are_never_left_out(void **state)
     for (uint32_t i = 0; i < STROKES; i++)
         strokes[i] = (struct tc_stroke){ .frame = 10 + 4 * i, .event = i, .light = 1 };
     struct tc_timeline t = plan(strokes, pulses, STROKES);
-    assert_int_equal(thin(&t, &s), TC_OK);
+    assert_int_equal(thin_strokes(&t, &s), TC_OK);
     assert_int_equal(t.stroke_count, STROKES);
     assert_int_equal(t.dropped, 0);
 }
@@ -462,7 +462,7 @@ static void the_strongest_first_stroke_keeps_its_strength(void **state)
             t->asked[strokes[i].frame][c] = dimmer_level(t->dimmer, c, strokes[i].light);
     }
     struct tc_timeline plan_of = plan(strokes, pulses, 4);
-    assert_int_equal(thin(&plan_of, &t->settings), TC_OK);
+    assert_int_equal(thin_strokes(&plan_of, &t->settings), TC_OK);
     assert_false(strokes[0].yields || strokes[1].yields || strokes[3].yields);
     assert_true(strokes[2].yields);
 
@@ -506,7 +506,7 @@ static void weak_strokes_leave_room_for_all_strong_ones(void **state)
             t->asked[rows[i].frame][c] = dimmer_level(t->dimmer, c, rows[i].light);
     }
     struct tc_timeline plan_of = plan(strokes, pulses, COUNT(rows));
-    assert_int_equal(thin(&plan_of, &t->settings), TC_OK);
+    assert_int_equal(thin_strokes(&plan_of, &t->settings), TC_OK);
     struct limiter *l;
     assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
     limiter_follow(l, &plan_of);
@@ -532,7 +532,7 @@ static void the_place_of_a_restrike_is_filled_with_glow(void **state)
         strokes[i] = (struct tc_stroke){ .frame = 100 + 4 * i, .order = (uint8_t)i, .light = 0.9f - 0.1f * (float)i };
     struct tc_timeline t = plan(strokes, pulses, 5);
     for (size_t i = 0; i < t.pulse_count; i++) t.pulses[i].fall = 3;
-    assert_int_equal(thin(&t, &s), TC_OK);
+    assert_int_equal(thin_strokes(&t, &s), TC_OK);
     assert_int_equal(t.stroke_count, 3); /* 100, 104 and 108 stay */
     assert_int_equal(t.dropped, 2);
     for (uint32_t k = 0; k < 2; k++) {

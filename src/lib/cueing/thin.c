@@ -120,7 +120,7 @@ static enum tc_status leave_out(struct tc_timeline *t, const bool *out)
     return TC_OK;
 }
 
-enum tc_status thin(struct tc_timeline *t, const struct tc_settings *s)
+enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_settings *s)
 {
     if (!s->flash_limit || !t->stroke_count) return TC_OK;
     enum tc_status status = TC_ERR_MEMORY;

@@ -11,6 +11,6 @@
  * setting glow_light). First strokes stay; those that don't fit beside
  * stronger ones are marked: they yield. Nothing to do with flash_limit 0.
  * TC_ERR_MEMORY. */
-enum tc_status thin(struct tc_timeline *t, const struct tc_settings *s);
+enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_settings *s);
 
 #endif
