@@ -163,6 +163,8 @@ static int take_option(struct parse *p, const struct option_row *o, const char *
         *(bool *)o->to = true;
         return EXIT_DONE;
     case OPTION_TEXT:
+    case OPTION_INPUT:
+    case OPTION_OUTPUT:
         *(const char **)o->to = value;
         return EXIT_DONE;
     case OPTION_WHOLE:
@@ -252,6 +254,42 @@ static int parse_all(struct parse *p, int argc, char **argv)
     return apply_settings(p);
 }
 
+/* ---- Inputs are kept from outputs ---- */
+
+static const char *path_of(const struct option_row *o, enum option_type type)
+{
+    return o->type == type ? *(const char **)o->to : NULL;
+}
+
+static enum tc_status note_inputs(struct parse *p, struct tc_problem *why)
+{
+    struct cli *cli = p->cli;
+    enum tc_status status = inputs_add(&cli->inputs, cli->settings_path, why);
+    for (size_t i = 0; i < cli->argument_count && status == TC_OK; i++)
+        status = inputs_add(&cli->inputs, cli->arguments[i], why);
+    for (const struct option_row *o = p->options; o->name && status == TC_OK; o++)
+        status = inputs_add(&cli->inputs, path_of(o, OPTION_INPUT), why);
+    return status;
+}
+
+static int keep_inputs(struct parse *p)
+{
+    struct tc_problem why;
+    char plain[512];
+    enum tc_status status = note_inputs(p, &why);
+    for (const struct option_row *o = p->options; o->name && status == TC_OK; o++) {
+        const char *path = path_of(o, OPTION_OUTPUT);
+        status = inputs_refuse(&p->cli->inputs, path, &why);
+        for (const struct option_row *other = p->options; path && other < o; other++) {
+            const char *same = path_of(other, OPTION_OUTPUT);
+            if (inputs_same(path, same))
+                return cli_usage(p->command, "--%s and --%s would both be %s", other->name, o->name,
+                                 text_plain(plain, sizeof plain, path));
+        }
+    }
+    return status == TC_OK ? EXIT_DONE : cli_fail(status, &why);
+}
+
 static bool parse(struct parse p, int argc, char **argv)
 {
     struct cli *cli = p.cli;
@@ -263,6 +301,7 @@ static bool parse(struct parse p, int argc, char **argv)
         cli->exit = cli_fail(TC_ERR_MEMORY, NULL);
     } else {
         cli->exit = parse_all(&p, argc, argv);
+        if (cli->exit == EXIT_DONE && !p.list) cli->exit = keep_inputs(&p);
     }
     free(p.given);
     bool go_on = cli->exit == EXIT_DONE && !p.list;
@@ -286,5 +325,6 @@ void cli_done(struct cli *cli)
 {
     free(cli->arguments);
     cli->arguments = NULL;
+    inputs_clear(&cli->inputs);
     cli->argument_count = 0;
 }

@@ -4,13 +4,16 @@
 #ifndef TC_CLI_H
 #define TC_CLI_H
 
+#include "io/inputs.h"
 #include "words/model.h"
 
 /* Exit status of the program. */
 enum { EXIT_DONE = 0, EXIT_FINDINGS = 1, EXIT_USAGE = 2, EXIT_READ = 3, EXIT_WRITE = 4, EXIT_BROKEN = 5,
        EXIT_SIGNALLED = 128 }; /* and the number of the signal, as shells have it */
 
-enum option_type { OPTION_FLAG, OPTION_TEXT, OPTION_WHOLE };
+/* An input is a file that is read, an output one that is written: the command
+ * line refuses outputs that are inputs, or twice the same. */
+enum option_type { OPTION_FLAG, OPTION_TEXT, OPTION_INPUT, OPTION_OUTPUT, OPTION_WHOLE };
 
 /* One option of a command that is not a setting. */
 struct option_row {
@@ -36,6 +39,7 @@ struct cli {
     const char **arguments;   /* those that are not options; freed by cli_done */
     size_t argument_count;
     const char *settings_path;
+    struct inputs inputs;     /* arguments, settings file, and options that are inputs */
     int exit;                 /* valid when cli_parse returns false */
 };
 

@@ -59,7 +59,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "out", OPTION_TEXT, &b.out_dir, 0, 0, "DIR", "put the files there (made if missing); folders below are mirrored" },
         { "jobs", OPTION_WHOLE, &jobs, 1, POOL_JOBS_MOST, "N", "clips at once (default: as many as there are processors)" },
         { "recursive", OPTION_FLAG, &b.recursive, 0, 0, NULL, "look into the folders below too" },
-        { "rig", OPTION_TEXT, &b.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
+        { "rig", OPTION_INPUT, &b.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
         { "no-preview", OPTION_FLAG, &bare, 0, 0, NULL, "no pages, which take most of the time" },
         { "force", OPTION_FLAG, &b.force, 0, 0, NULL, "do all clips again and overwrite existing files" },
         { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "no closing lines" },

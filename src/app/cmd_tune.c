@@ -17,6 +17,7 @@
 enum { BAR = 24 };
 
 struct tuning {
+    struct inputs *inputs;
     const char *labels, *format, *save;
     bool force;
     struct tc_settings *settings;
@@ -154,6 +155,16 @@ static enum tc_status save(const struct tuning *t, bool known, struct tc_problem
 
 /* ---- The command ---- */
 
+/* A recording and the labels beside it are not overwritten by --save. */
+static enum tc_status keep(struct tuning *t, const char *recording, struct tc_problem *why)
+{
+    char *labels = t->labels ? NULL : tune_labels(recording);
+    enum tc_status status = inputs_add(t->inputs, recording, why);
+    if (status == TC_OK) status = inputs_add(t->inputs, labels, why);
+    free(labels);
+    return status == TC_OK ? inputs_refuse(t->inputs, t->save, why) : status;
+}
+
 static enum tc_status tune_one(struct tuning *t, const char *path, struct tc_problem *why)
 {
     struct tune one = tune_empty();
@@ -179,6 +190,7 @@ static enum tc_status tune_folder(struct tuning *t, const char *folder, struct t
         status = problem_set(why, TC_ERR_READ, "%s: there are no recordings in it",
                              text_plain(plain, sizeof plain, folder));
     else if (!t->csv) print_recordings_head(t);
+    for (size_t i = 0; i < count && status == TC_OK; i++) status = keep(t, list[i], why);
     for (size_t i = 0; i < count && status == TC_OK; i++) {
         enum tc_status one = tune_one(t, list[i], why);
         if (one == TC_ERR_READ || one == TC_ERR_FORM) {
@@ -203,7 +215,8 @@ static enum tc_status tune_all(struct tuning *t, const char *path, struct tc_pro
     if (t->csv)
         fputs("recording,sensitivity,cracks,rumbles,cracks_a_minute,hits,misses,false_alarms,"
               "precision,recall,f,rumble_f\r\n", stdout);
-    enum tc_status status = t->folder ? tune_folder(t, path, why) : tune_one(t, path, why);
+    enum tc_status status = t->folder ? TC_OK : keep(t, path, why);
+    if (status == TC_OK) status = t->folder ? tune_folder(t, path, why) : tune_one(t, path, why);
     if (status != TC_OK) return status;
 
     size_t best = tune_best(&t->sum);
@@ -225,9 +238,9 @@ static int run(const struct command *self, int argc, char **argv)
 {
     struct tuning t = { .format = "table", .sum = tune_empty() };
     const struct option_row options[] = {
-        { "labels", OPTION_TEXT, &t.labels, 0, 0, "FILE", "labels of the recording; without it NAME.labels.csv beside it" },
+        { "labels", OPTION_INPUT, &t.labels, 0, 0, "FILE", "labels of the recording; without it NAME.labels.csv beside it" },
         { "format", OPTION_TEXT, &t.format, 0, 0, "table|csv", "how to print the sweep" },
-        { "save", OPTION_TEXT, &t.save, 0, 0, "FILE", "write the chosen settings, for --settings FILE in all commands" },
+        { "save", OPTION_OUTPUT, &t.save, 0, 0, "FILE", "write the chosen settings, for --settings FILE in all commands" },
         { "force", OPTION_FLAG, &t.force, 0, 0, NULL, "overwrite an existing settings file" },
         { 0 },
     };
@@ -235,6 +248,7 @@ static int run(const struct command *self, int argc, char **argv)
     if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
     int exit = EXIT_DONE;
     t.settings = &cli.settings;
+    t.inputs = &cli.inputs;
     t.csv = !strcmp(t.format, "csv");
     if (cli.argument_count != 1) exit = cli_usage(self, "give one recording or one folder");
     else if (!t.csv && strcmp(t.format, "table")) exit = cli_usage(self, "--format: '%s' is not table or csv", t.format);

@@ -2,6 +2,7 @@
 #ifndef TC_JOB_H
 #define TC_JOB_H
 
+#include "io/inputs.h"
 #include "words/model.h"
 
 /* What to do. Strings are borrowed. */
@@ -12,6 +13,7 @@ struct job {
     const char *out_dir;
     const char *json;         /* also write the report for machines; NULL = no */
     const char *rig_path;     /* as the user gave it, for the report; NULL = built in */
+    const struct inputs *inputs; /* files that no output may replace; NULL = none */
     bool force;
     bool preview;
 };

@@ -32,21 +32,14 @@ static void find_stem(const struct job *job, char *stem, size_t size)
     if (!job->recording && events && events != stem && !events[7]) *events = 0;
 }
 
-static bool same_file(const char *a, const char *b)
-{
-    struct stat x, y;
-    return a && b && !stat(a, &x) && !stat(b, &y) && x.st_dev == y.st_dev && x.st_ino == y.st_ino;
-}
-
 /* Refuses, before any work, what would be refused after it. */
 static enum tc_status check_output(struct run *r, const char *path)
 {
     struct stat st;
     char plain[512];
     text_plain(plain, sizeof plain, path);
-    if (same_file(path, r->job->recording) || same_file(path, r->job->events)
-        || same_file(path, r->job->rig_path))
-        return problem_set(r->why, TC_ERR_WRITE, "%s: is an input of this run; choose another --out", plain);
+    enum tc_status status = inputs_refuse(r->job->inputs, path, r->why);
+    if (status != TC_OK) return status;
     if (!r->job->force && !stat(path, &st) && S_ISREG(st.st_mode))
         return problem_set(r->why, TC_ERR_EXISTS, "%s: exists already; use --force to overwrite it", plain);
     const char *slash = strrchr(path, '/');
@@ -64,7 +57,7 @@ static enum tc_status check_apart(struct run *r, const char *path)
     char plain[512];
     bool twice = false;
     for (int i = 0; i < OUTPUT_COUNT && !twice; i++)
-        twice = r->out->paths[i] && (!strcmp(path, r->out->paths[i]) || same_file(path, r->out->paths[i]));
+        twice = r->out->paths[i] && inputs_same(path, r->out->paths[i]);
     if (!twice) return TC_OK;
     return problem_set(r->why, TC_ERR_USAGE,
                        "%s: two outputs of this run would have this name; give --json another",
@@ -108,7 +101,7 @@ enum tc_status outputs_name(struct run *r)
         bool here = !*folder || !strcmp(folder, ".");
         snprintf(path, room, "%s%s%s%s", here ? "" : folder, here ? "" : "/", r->out->stem, endings[i]);
         r->out->paths[i] = path;
-        if (i == OUTPUT_EVENTS && same_file(path, r->job->events)) {
+        if (i == OUTPUT_EVENTS && inputs_same(path, r->job->events)) {
             free(path); /* cueing from it again: it stays as its editor left it */
             r->out->paths[i] = NULL;
             continue;

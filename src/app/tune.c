@@ -23,8 +23,7 @@ struct tune tune_empty(void)
 
 /* ---- Labels beside a recording ---- */
 
-/* "storm/clap.wav" -> "storm/clap.labels.csv", if there is such a file. */
-static char *labels_beside(const char *recording)
+char *tune_labels(const char *recording)
 {
     static const char ending[] = ".labels.csv";
     size_t length = strlen(recording);
@@ -74,7 +73,7 @@ enum tc_status tune_listen(const char *recording, const char *labels_path, const
     struct tc_analysis heard = { 0 };
     struct label *labels = NULL;
     size_t label_count = 0;
-    char *beside = labels_path ? NULL : labels_beside(recording);
+    char *beside = labels_path ? NULL : tune_labels(recording);
     if (!labels_path) labels_path = beside;
 
     enum tc_status status = labels_path ? labels_read(labels_path, &labels, &label_count, why) : TC_OK;

@@ -27,6 +27,10 @@ struct tune {
 
 struct tune tune_empty(void);
 
+/* "storm/clap.labels.csv" for "storm/clap.wav" if there is such a file, else
+ * NULL. The caller frees it. */
+char *tune_labels(const char *recording);
+
 /* Listens to a recording and fills *out (from tune_empty). `labels_path` NULL:
  * NAME.labels.csv beside NAME.wav is used if it is there. TC_ERR_READ,
  * TC_ERR_FORM, TC_ERR_MEMORY with *why. */
