@@ -2,9 +2,11 @@
 #include "check.h"
 
 #include <limits.h>
+#include <stdio.h>
 
 #include "words/csv.h"
 #include "words/numbers.h"
+#include "words/random.h"
 #include "words/sink.h"
 #include "words/text.h"
 
@@ -63,6 +65,64 @@ static void only_plain_decimal_numbers_are_read(void **state)
         if (number_read_whole(whole[i].cell, &v) != whole[i].ok) fail_msg("'%s'", whole[i].cell);
         if (whole[i].ok) assert_true(v == whole[i].want);
     }
+}
+
+static void same_as_strtod(const char *cell)
+{
+    double got = -1, want = strtod(cell, NULL);
+    if (isinf(want)) {
+        if (number_read(cell, &got)) fail_msg("'%s' is no finite number", cell);
+        return;
+    }
+    if (!number_read(cell, &got) || memcmp(&got, &want, sizeof got)) fail_msg("'%s' gives %.17g, strtod %.17g", cell, got, want);
+}
+
+/* The C library's strtod, in the C locale, rounds correctly. */
+static void numbers_are_those_of_the_c_library(void **state)
+{
+    (void)state;
+    static const char *const hard[] = {
+        "0", "-0", "0.000", "9007199254740993", "9007199254740992.5", "0.1", "0.30000000000000004", "1e22", "1e23", "1e-22", "1e-23",
+        "2.2250738585072014e-308", "2.2250738585072011e-308", "4.9e-324", "2.4703282292062327e-324", "2.4703282292062328e-324",
+        "1.7976931348623157e308", "1.7976931348623158e308", "1.7976931348623159e308", "1e400", "1e-400", "1e99999", "1e-99999",
+        "179769313486231580793728971405303415079934132710037826936173778980444968292764750946649017977587207096330286416692",
+        "0.00000000000000000000000000000000000000000000000000000000000000000000000000000000000000000000000000000001",
+        "8.5", "1.00000000000000011102230246251565404", "1.00000000000000011102230246251565405",
+    };
+    for (size_t i = 0; i < COUNT(hard); i++)
+        if (strlen(hard[i]) < 100 || strchr(hard[i], '.')) same_as_strtod(hard[i]);
+    struct randomiser r = random_keyed(7, 0, 0);
+    for (int round = 0; round < 300000; round++) {
+        char cell[80];
+        int digits = 1 + (int)random_below(&r, round % 3 ? 9 : 30), used = 0;
+        if (random_below(&r, 4) == 0) cell[used++] = random_below(&r, 2) ? '-' : '+';
+        int point = (int)random_below(&r, (uint32_t)digits + 1);
+        for (int i = 0; i < digits; i++) {
+            if (i == point) cell[used++] = '.';
+            cell[used++] = (char)('0' + random_below(&r, 10));
+        }
+        if (random_below(&r, 3) == 0) used += sprintf(cell + used, "e%d", (int)random_below(&r, round % 2 ? 660 : 40) - (round % 2 ? 330 : 20));
+        cell[used] = 0;
+        same_as_strtod(cell);
+    }
+    /* with many more digits than it takes */
+    for (int round = 0; round < 20000; round++) {
+        char cell[120];
+        snprintf(cell, sizeof cell, "%.90g", ldexp(1 + (double)random_below(&r, UINT32_MAX) / 4294967296.0, (int)random_below(&r, 60) - 30));
+        same_as_strtod(cell);
+    }
+}
+
+static void a_comma_may_stand_for_the_point(void **state)
+{
+    (void)state;
+    double v = 0;
+    assert_true(number_read_with("1,5", ',', &v));
+    assert_near(v, 1.5, 0);
+    assert_true(number_read_with("1.5", ',', &v));
+    assert_near(v, 1.5, 0);
+    assert_false(number_read_with("1.000,5", ',', &v));
+    assert_false(number_read_with(",", ',', &v));
 }
 
 /* ---- CSV out ---- */
@@ -270,6 +330,8 @@ int main(void)
         cmocka_unit_test(fixed_numbers_are_written_digit_by_digit),
         cmocka_unit_test(fixed_numbers_agree_with_the_c_library),
         cmocka_unit_test(only_plain_decimal_numbers_are_read),
+        cmocka_unit_test(numbers_are_those_of_the_c_library),
+        cmocka_unit_test(a_comma_may_stand_for_the_point),
         cmocka_unit_test(cells_are_quoted_where_the_standard_asks_for_it),
         cmocka_unit_test(what_the_standard_shows_is_read),
         cmocka_unit_test(every_cell_reads_back_as_it_was_written),

@@ -18,6 +18,8 @@ const char *number_show(char *to, size_t size, double value, int digits);
 /* Reads a whole cell as a decimal number ("12", "-3.5", "1e3"; no hex, no
  * inf, no spaces). False if it is anything else. */
 bool number_read(const char *cell, double *out);
+/* The same where ',' or another sign may stand for the point, too. */
+bool number_read_with(const char *cell, char point, double *out);
 /* The same for a whole number within int64. */
 bool number_read_whole(const char *cell, int64_t *out);
 
