@@ -17,7 +17,7 @@
 #include "cueing/thin.h"
 #include "light/limit.h"
 #include "light/player.h"
-#include "marks/events_text.h"
+#include "io/read_form.h"
 #include "words/units.h"
 
 /* ---- Statistics of strokes ---- */
@@ -126,14 +126,14 @@ static void evaluate_labels(const char *path, const struct tc_analysis *a, const
     snprintf(name, sizeof name, "%s", path);
     char *dot = strrchr(name, '.');
     snprintf(dot ? dot : name + strlen(name), 16, ".labels.csv");
-    struct label *labels;
-    size_t count, found = 0, rises = 0;
-    if (labels_read(name, &labels, &count, NULL) != TC_OK) return;
-    for (size_t i = 0; i < count; i++) {
-        if (labels[i].event.kind != TC_CRACK || labels[i].weight == 1) continue;
+    struct marks m;
+    size_t found = 0, rises = 0;
+    if (read_marks(name, &m, NULL) != TC_OK) return;
+    for (size_t i = 0; i < m.count; i++) {
+        if (m.labels[i].event.kind != TC_CRACK || m.labels[i].weight == 1) continue;
         for (size_t k = 0; k < a->event_count; k++) {
             const struct tc_event *e = &a->events[k];
-            if (e->kind != TC_CRACK || llabs(e->start_ms - labels[i].event.start_ms) > 50) continue;
+            if (e->kind != TC_CRACK || llabs(e->start_ms - m.labels[i].event.start_ms) > 50) continue;
             int64_t f = frame_at(e->start_ms, rate);
             found++;
             rises += light[f] > (f ? light[f - 1] : 0);
@@ -141,7 +141,7 @@ static void evaluate_labels(const char *path, const struct tc_analysis *a, const
         }
     }
     printf("  labelled cracks found %zu, with a rise of light in their own frame %zu\n", found, rises);
-    free(labels);
+    marks_clear(&m);
 }
 
 static void evaluate_recording(const char *path, const struct tc_rig *rig)

@@ -18,15 +18,14 @@
 
 #include "app/listen_file.h"
 #include "app/tune.h"
-#include "marks/events_text.h"
+#include "io/read_form.h"
 #include "marks/score.h"
 
 /* ---- One labelled recording ---- */
 
 struct subject {
     char path[512];
-    struct label *labels;
-    size_t label_count;
+    struct marks marks;
     struct tc_analysis heard;
 };
 
@@ -51,14 +50,14 @@ static bool subject_open(struct subject *s, const char *path)
     if (!dot) return false;
     snprintf(labels, sizeof labels, "%.*s.labels.csv", (int)(dot - path), path);
     if (access(labels, R_OK)) return false;
-    check(labels_read(labels, &s->labels, &s->label_count, &why), &why);
+    check(read_marks(labels, &s->marks, &why), &why);
     check(listen_file(path, &settings, &s->heard, NULL, &why), &why);
     return true;
 }
 
 static void subject_close(struct subject *s)
 {
-    free(s->labels);
+    marks_clear(&s->marks);
     tc_analysis_clear(&s->heard);
 }
 
@@ -70,9 +69,9 @@ static void add_at(struct score *score, const struct subject *s, double sensitiv
     for (size_t i = 0; times && i < s->heard.candidate_count; i++)
         if ((double)s->heard.candidates[i].found_at <= sensitivity)
             times[n++] = (double)s->heard.candidates[i].at_ms / 1000;
-    enum tc_status status = times ? score_add_cracks(score, s->labels, s->label_count, times, n, tolerance) : TC_ERR_MEMORY;
+    enum tc_status status = times ? score_add_cracks(score, s->marks.labels, s->marks.count, times, n, tolerance) : TC_ERR_MEMORY;
     if (status == TC_OK)
-        status = score_add_rumbles(score, s->labels, s->label_count, s->heard.events, s->heard.event_count,
+        status = score_add_rumbles(score, s->marks.labels, s->marks.count, s->heard.events, s->heard.event_count,
                                    s->heard.length_ms);
     check(status, NULL);
     free(times);
@@ -157,7 +156,7 @@ static void ask_aubio(const struct subject *s, const char *method, double thresh
 
 static void add_times(struct score *score, const struct subject *s, struct times *t)
 {
-    check(score_add_cracks(score, s->labels, s->label_count, t->at, t->count, SCORE_TOLERANCE_S), NULL);
+    check(score_add_cracks(score, s->marks.labels, s->marks.count, t->at, t->count, SCORE_TOLERANCE_S), NULL);
     free(t->at);
 }
 

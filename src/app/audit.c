@@ -1,8 +1,8 @@
 #include "app/audit.h"
 
-#include <errno.h>
 #include <math.h>
 #include <stdarg.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -10,7 +10,6 @@
 #include "light/flash_count.h"
 #include "rig/load.h"
 #include "words/csv.h"
-#include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -26,7 +25,8 @@ struct reading {
     const struct audit_job *job;
     struct audit *out;
     struct tc_problem *why;
-    FILE *in;
+    const char *text;
+    size_t size;
     struct csv *csv;
     size_t columns;             /* of the header row, the time among them */
     size_t *channel_of;         /* by column: index into the rig, or NO_CHANNEL */
@@ -60,13 +60,6 @@ static enum tc_status no_memory(struct reading *r)
     return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
 }
 
-static enum tc_status cannot_read(struct reading *r)
-{
-    char plain[512];
-    return problem_set(r->why, TC_ERR_READ, "%s: can't be read: %s",
-                       text_plain(plain, sizeof plain, r->job->name), strerror(errno ? errno : EIO));
-}
-
 /* ---- The unit ---- */
 
 /* Reads ahead until a cell settles it: a point means percent, a number above
@@ -78,20 +71,18 @@ static enum tc_status guess_unit(struct reading *r)
     if (r->job->unit != AUDIT_GUESS) return TC_OK;
     r->out->unit = AUDIT_PERCENT;
     bool settled = false;
-    errno = 0;
-    struct csv *csv = csv_open(r->in);
+    struct csv *csv = csv_open(r->text, r->size);
     if (!csv) return no_memory(r);
     if (csv_next(csv) == CSV_ROW)
         while (!settled && csv_next(csv) == CSV_ROW)
             for (size_t i = 1; i < csv_count(csv) && !settled; i++) {
                 double level;
                 const char *cell = csv_get(csv, i);
-                if (!number_read(cell, &level)) continue;
+                if (!csv_number(csv, i, &level)) continue;
                 settled = strchr(cell, '.') || level > 100;
                 if (settled && !strchr(cell, '.')) r->out->unit = AUDIT_8BIT;
             }
     csv_close(csv);
-    if (ferror(r->in) || fseek(r->in, 0, SEEK_SET)) return cannot_read(r);
     return TC_OK;
 }
 
@@ -210,7 +201,7 @@ static void take_level(struct reading *r, size_t column)
     bool percent = r->out->unit == AUDIT_PERCENT;
     double top = percent ? 100 : 255, level;
     char plain[40];
-    if (!number_read(cell, &level)) {
+    if (!csv_number(r->csv, column, &level)) {
         remark(r, AUDIT_FORM, column + 1, "'%s' is not a number; a level is %s",
                text_plain(plain, sizeof plain, cell), percent ? "0.0 to 100.0" : "0 to 255");
         return; /* the level of the row before stands */
@@ -235,7 +226,7 @@ static bool take_time(struct reading *r, int64_t *at_us)
     const char *cell = csv_get(r->csv, 0);
     char plain[40];
     double seconds;
-    if (!number_read(cell, &seconds) || seconds < 0 || seconds > 1e9) {
+    if (!csv_number(r->csv, 0, &seconds) || seconds < 0 || seconds > 1e9) {
         remark(r, AUDIT_FORM, 1, "'%s' is not a time in seconds", text_plain(plain, sizeof plain, cell));
         return false;
     }
@@ -281,11 +272,9 @@ static void take_row(struct reading *r)
 /* Reads the header row; not *usable if there is none or it is of no use. */
 static enum tc_status take_header(struct reading *r, bool *usable)
 {
-    errno = 0;
     enum csv_result result = csv_next(r->csv);
     char plain[40];
     *usable = false;
-    if (result == CSV_IO) return cannot_read(r);
     if (result == CSV_MEMORY) return no_memory(r);
     if (result != CSV_ROW) {
         remark(r, AUDIT_FORM, 0, "%s", result == CSV_END ? "the file is empty" : csv_result_text(result));
@@ -306,7 +295,6 @@ static enum tc_status read_rows(struct reading *r)
     for (;;) {
         enum csv_result result = csv_next(r->csv);
         if (result == CSV_END) return TC_OK;
-        if (result == CSV_IO) return cannot_read(r);
         if (result == CSV_MEMORY) return no_memory(r);
         if (result != CSV_ROW) {
             remark(r, AUDIT_FORM, 0, "%s; nothing after it was read", csv_result_text(result));
@@ -331,13 +319,11 @@ static enum tc_status play_seam(struct reading *r)
     for (int64_t laps = 1; (laps - 1) * lap <= SECOND_US; laps++) {
         csv_close(r->csv);
         r->csv = NULL;
-        errno = 0;
-        if (fseek(r->in, 0, SEEK_SET)) return cannot_read(r);
-        if (!(r->csv = csv_open(r->in))) return no_memory(r);
-        if (csv_next(r->csv) != CSV_ROW) return cannot_read(r);
+        if (!(r->csv = csv_open(r->text, r->size))) return no_memory(r);
+        if (csv_next(r->csv) != CSV_ROW) return TC_OK;
         double last = -1, seconds;
         while (csv_next(r->csv) == CSV_ROW) {
-            if (!number_read(csv_get(r->csv, 0), &seconds) || seconds <= last || seconds < 0 || seconds > 1e9)
+            if (!csv_number(r->csv, 0, &seconds) || seconds <= last || seconds < 0 || seconds > 1e9)
                 continue;
             last = seconds;
             int64_t at_us = (int64_t)(seconds * 1e6 + 0.5);
@@ -363,13 +349,13 @@ static void sum_up(struct reading *r)
     if (!a->rows) remark(r, AUDIT_FORM, 0, "there is no row of levels after the header row");
 }
 
-enum tc_status audit_run(const struct audit_job *job, FILE *in, struct audit *out,
+enum tc_status audit_run(const struct audit_job *job, const char *text, size_t size, struct audit *out,
                          struct tc_problem *why)
 {
     memset(out, 0, sizeof *out);
-    struct reading r = { .job = job, .out = out, .why = why, .in = in };
+    struct reading r = { .job = job, .out = out, .why = why, .text = text, .size = size };
     enum tc_status status = guess_unit(&r);
-    if (status == TC_OK && !(r.csv = csv_open(in))) status = no_memory(&r);
+    if (status == TC_OK && !(r.csv = csv_open(text, size))) status = no_memory(&r);
     bool usable = false;
     if (status == TC_OK) status = take_header(&r, &usable);
     if (status == TC_OK && usable) {

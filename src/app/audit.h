@@ -5,8 +5,6 @@
 #ifndef TC_AUDIT_H
 #define TC_AUDIT_H
 
-#include <stdio.h>
-
 #include "words/model.h"
 
 /* What a remark is about. */
@@ -56,9 +54,9 @@ struct audit {
     struct load_report load;
 };
 
-/* Reads `in` (which must be seekable) from its start. TC_OK whatever is found
- * in it; TC_ERR_READ, TC_ERR_MEMORY, TC_ERR_STOPPED with *why. Clear *out in any case. */
-enum tc_status audit_run(const struct audit_job *job, FILE *in, struct audit *out,
+/* Reads a text. TC_OK whatever is found
+ * in it; TC_ERR_MEMORY, TC_ERR_STOPPED with *why. Clear *out in any case. */
+enum tc_status audit_run(const struct audit_job *job, const char *text, size_t size, struct audit *out,
                          struct tc_problem *why);
 void audit_clear(struct audit *a);
 

@@ -16,6 +16,7 @@
 #include "io/digest.h"
 #include "io/outfile.h"
 #include "io/pool.h"
+#include "io/read_file.h"
 #include "io/progress.h"
 #include "io/source.h"
 #include "io/stop.h"
@@ -383,11 +384,12 @@ static enum tc_status recall(struct run *r)
     text_plain(plain, sizeof plain, r->summary_path);
     if (!stat(r->summary_path, &st) && !S_ISREG(st.st_mode))
         return problem_set(r->why, TC_ERR_WRITE, "%s: is not a file", plain);
-    FILE *in = fopen(r->summary_path, "rb");
-    if (!in && errno == ENOENT) return TC_OK;
-    if (!in) return problem_set(r->why, TC_ERR_WRITE, "%s: can't be read: %s", plain, strerror(errno));
-    bool empty = fstat(fileno(in), &st) == 0 && st.st_size == 0;
-    struct csv *csv = csv_open(in);
+    if (access(r->summary_path, F_OK) && errno == ENOENT) return TC_OK;
+    struct file_text text;
+    enum tc_status read = file_read(r->summary_path, TC_ERR_WRITE, &text, r->why);
+    if (read != TC_OK) return read;
+    bool empty = !text.size;
+    struct csv *csv = csv_open(text.bytes, text.size);
     enum tc_status status = csv ? TC_OK : no_memory(r);
     if (status == TC_OK) {
         bool ours = csv_next(csv) == CSV_ROW && head_is_ours(csv);
@@ -397,7 +399,7 @@ static enum tc_status recall(struct run *r)
         while (ours && csv_next(csv) == CSV_ROW) recall_row(r, csv);
     }
     csv_close(csv);
-    fclose(in);
+    file_text_free(&text);
     return status;
 }
 

@@ -1,7 +1,5 @@
 /* thundercue check: what is to be said about a timeline, whoever made it. */
-#include <errno.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "app/audit.h"
@@ -9,6 +7,7 @@
 #include "app/commands.h"
 #include "app/values.h"
 #include "io/outfile.h"
+#include "io/read_file.h"
 #include "rig/load.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -256,40 +255,21 @@ static enum tc_status write_json(const struct checking *k, struct tc_problem *wh
 
 /* ---- The command ---- */
 
-/* A file that can be read twice; standard input goes to a temporary one. */
-static FILE *open_input(const char *path, struct tc_problem *why)
-{
-    char block[1 << 16], plain[512];
-    size_t n;
-    FILE *in = strcmp(path, "-") ? fopen(path, "rb") : tmpfile();
-    if (!in) {
-        problem_set(why, TC_ERR_READ, "%s: can't be read: %s", text_plain(plain, sizeof plain, path), strerror(errno));
-        return NULL;
-    }
-    if (strcmp(path, "-")) return in;
-    while ((n = fread(block, 1, sizeof block, stdin)) > 0)
-        if (fwrite(block, 1, n, in) != n) break;
-    if (!ferror(stdin) && !ferror(in) && !fseek(in, 0, SEEK_SET)) return in;
-    problem_set(why, TC_ERR_READ, "standard input can't be read: %s", strerror(errno));
-    fclose(in);
-    return NULL;
-}
-
 static int check(struct checking *k)
 {
     struct tc_problem why = { "" };
     struct tc_rig rig = { 0 };
-    FILE *in = NULL;
+    struct file_text text = { NULL, 0 };
     enum tc_status status = cli_rig(k->rig_path, &rig, &why);
     if (k->rig_path) k->job.rig = &rig;
     else k->job.perhaps = &rig;
-    if (status == TC_OK && !(in = open_input(k->path, &why))) status = TC_ERR_READ;
-    if (status == TC_OK) status = audit_run(&k->job, in, &k->audit, &why);
+    if (status == TC_OK) status = file_read(k->path, TC_ERR_READ, &text, &why);
+    if (status == TC_OK) status = audit_run(&k->job, text.bytes, text.size, &k->audit, &why);
     if (status == TC_OK && !k->quiet) print_text(k);
     if (status == TC_OK && k->json) status = write_json(k, &why);
     int exit = status != TC_OK ? cli_fail(status, &why)
              : audit_findings(&k->audit) ? EXIT_FINDINGS : EXIT_DONE;
-    if (in) fclose(in);
+    file_text_free(&text);
     audit_clear(&k->audit);
     tc_rig_clear(&rig);
     return exit;

@@ -6,7 +6,7 @@
 
 #include "app/listen_file.h"
 #include "hearing/envelope.h"
-#include "marks/events_text.h"
+#include "io/read_form.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -35,39 +35,74 @@ static enum tc_status check_path(struct run *r, const struct tc_event *e)
     return TC_OK;
 }
 
-/* Events from a file take the place of those heard. What lies behind the end
- * of the recording has no light frame and is left out with a remark. */
-static enum tc_status take_events(struct run *r)
+/* Without a recording only the events say how long the show is: one mistyped
+ * time would make it days. */
+enum { FAR_OFF_MS = 3600 * 1000 };
+
+static enum tc_status check_end(struct run *r, const struct marks *m)
 {
-    struct label *labels;
-    size_t count, kept = 0;
-    enum tc_status status = labels_read(r->job->events, &labels, &count, r->why);
-    if (status != TC_OK) return status;
-    struct tc_event *events = calloc(count + 1, sizeof *events);
-    if (!events) {
-        free(labels);
-        return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    if (r->job->recording || r->settings->to_s > 0) return TC_OK;
+    int64_t last = 0, before = 0; /* the latest end, and the latest of the other events */
+    const struct tc_event *late = NULL;
+    for (size_t i = 0; i < m->count; i++) {
+        const struct tc_event *e = &m->labels[i].event;
+        if (late && e->end_ms <= last) {
+            if (e->end_ms > before) before = e->end_ms;
+            continue;
+        }
+        before = last;
+        last = e->end_ms;
+        late = e;
     }
+    if (late && late->kind == TC_RUMBLE && late->start_ms <= before + FAR_OFF_MS && late->start_ms > before)
+        before = late->start_ms;
+    if (last <= before + FAR_OFF_MS) return TC_OK;
+    char plain[256];
+    return problem_set(r->why, TC_ERR_FORM,
+                       "%s: the last event ends at %.3f s, more than an hour after all others (%.3f s): if that is no "
+                       "slip of the keyboard, say with --to how far to light",
+                       text_plain(plain, sizeof plain, r->job->events), (double)last / 1000, (double)before / 1000);
+}
+
+/* What lies after the end of the recording has no light frame and is left out with a remark. */
+static enum tc_status keep_events(struct run *r, const struct marks *m)
+{
+    struct tc_event *events = calloc(m->count + 1, sizeof *events);
+    if (!events) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    enum tc_status status = TC_OK;
+    size_t kept = 0;
     int64_t end_ms = r->job->recording ? r->heard.length_ms : INT64_MAX;
-    for (size_t i = 0; i < count && status == TC_OK; i++) {
+    for (size_t i = 0; i < m->count && status == TC_OK; i++) {
         struct tc_event *e = &events[kept];
-        *e = labels[i].event;
+        *e = m->labels[i].event;
         if (e->start_ms >= end_ms) continue;
         if (e->end_ms > end_ms) e->end_ms = end_ms;
         if (e->peak_ms > end_ms) e->peak_ms = end_ms;
         status = check_path(r, e);
         kept++;
     }
-    free(labels);
     free(r->heard.events);
     r->heard.events = events;
     r->heard.event_count = kept;
-    if (kept < count) {
+    if (kept < m->count) {
         char sentence[128];
-        snprintf(sentence, sizeof sentence, "%zu of the events lie behind the recording's end at %.3f s and are left out",
-                 count - kept, (double)end_ms / 1000);
+        snprintf(sentence, sizeof sentence, "%zu of the events lie after the recording's end at %.3f s and are left out",
+                 m->count - kept, (double)end_ms / 1000);
         remark(r, sentence);
     }
+    return status;
+}
+
+/* Events from a file take the place of those heard. */
+static enum tc_status take_events(struct run *r)
+{
+    struct marks m;
+    enum tc_status status = read_marks(r->job->events, &m, r->why);
+    if (status == TC_OK) status = check_end(r, &m);
+    if (status == TC_OK) status = keep_events(r, &m);
+    if (status == TC_OK && *m.remark) remark(r, m.remark);
+    if (status == TC_OK && m.sensitivity >= 0) r->heard.sensitivity = m.sensitivity; /* tells what was deleted */
+    marks_clear(&m);
     return status;
 }
 

@@ -8,7 +8,7 @@
 #include <sys/stat.h>
 
 #include "app/listen_file.h"
-#include "marks/events_text.h"
+#include "io/read_form.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -71,22 +71,21 @@ enum tc_status tune_listen(const char *recording, const char *labels_path, const
                            struct tune *out, struct tc_problem *remark, struct tc_problem *why)
 {
     struct tc_analysis heard = { 0 };
-    struct label *labels = NULL;
-    size_t label_count = 0;
+    struct marks marks = { 0 };
     char *beside = labels_path ? NULL : tune_labels(recording);
     if (!labels_path) labels_path = beside;
 
-    enum tc_status status = labels_path ? labels_read(labels_path, &labels, &label_count, why) : TC_OK;
+    enum tc_status status = labels_path ? read_marks(labels_path, &marks, why) : TC_OK;
     if (status == TC_OK) status = listen_file(recording, s, &heard, remark, why);
     if (status == TC_OK) {
         out->recordings = 1;
         out->labelled = labels_path != NULL;
         out->length_ms = heard.length_ms;
-        status = sweep(&heard, labels, label_count, labels_path != NULL, out);
+        status = sweep(&heard, marks.labels, marks.count, labels_path != NULL, out);
         if (status != TC_OK) problem_set(why, status, "%s", tc_status_text(status));
     }
     tc_analysis_clear(&heard);
-    free(labels);
+    marks_clear(&marks);
     free(beside);
     return status;
 }

@@ -14,7 +14,7 @@ struct file_text {
  * (FILE_TEXT_MOST), gives `status` with *why naming the file and the reason;
  * TC_ERR_MEMORY. Reading ends after a block with a zero byte, since that is no
  * text: whoever reads it names the line. Free with file_text_free. */
-#define FILE_TEXT_MOST ((size_t)256 << 20)
+#define FILE_TEXT_MOST ((size_t)1 << 30)
 enum tc_status file_read(const char *path, enum tc_status status, struct file_text *out,
                          struct tc_problem *why);
 void file_text_free(struct file_text *t);

@@ -30,3 +30,14 @@ enum tc_status read_settings(const char *path, struct tc_settings *s, struct tc_
     file_text_free(&text);
     return status;
 }
+
+enum tc_status read_marks(const char *path, struct marks *out, struct tc_problem *why)
+{
+    struct file_text text;
+    *out = (struct marks){ .sensitivity = -1 };
+    enum tc_status status = file_read(path, TC_ERR_FORM, &text, why);
+    if (status != TC_OK) return status;
+    status = marks_read(text.bytes, text.size, shown(path), out, why);
+    file_text_free(&text);
+    return status;
+}

@@ -3,12 +3,15 @@
 #ifndef TC_READ_FORM_H
 #define TC_READ_FORM_H
 
-#include "words/model.h"
+#include "marks/events_text.h"
 
 /* TC_ERR_RIG, also where it can't be read; TC_ERR_MEMORY. */
 enum tc_status read_rig(const char *path, struct tc_rig *out, struct tc_problem *why);
 
 /* Over what *s has already. TC_ERR_FORM, TC_ERR_MEMORY. */
 enum tc_status read_settings(const char *path, struct tc_settings *s, struct tc_problem *why);
+
+/* Events or labels. TC_ERR_FORM, TC_ERR_MEMORY; clear *out in any case. */
+enum tc_status read_marks(const char *path, struct marks *out, struct tc_problem *why);
 
 #endif

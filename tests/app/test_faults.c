@@ -21,6 +21,7 @@
 #include "app/recording.h"
 #include "io/digest.h"
 #include "io/outfile.h"
+#include "io/read_file.h"
 #include "io/read_form.h"
 #include "marks/events_text.h"
 #include "words/settings.h"
@@ -151,11 +152,10 @@ static enum tc_status rig_file(void)
 
 static enum tc_status events_file(void)
 {
-    struct label *labels;
-    size_t count;
+    struct marks m;
     struct tc_problem why;
-    enum tc_status status = labels_read(at("events.csv"), &labels, &count, &why);
-    free(labels);
+    enum tc_status status = read_marks(at("events.csv"), &m, &why);
+    marks_clear(&m);
     return status;
 }
 
@@ -171,11 +171,11 @@ static enum tc_status check_frames(void)
     struct audit a = { 0 };
     struct tc_problem why;
     struct audit_job job = { .name = "frames.csv", .limit = 3 };
-    FILE *in = __real_fopen(at("frames.csv"), "rb");
-    assert_non_null(in);
-    enum tc_status status = audit_run(&job, in, &a, &why);
+    struct file_text text;
+    enum tc_status status = file_read(at("frames.csv"), TC_ERR_READ, &text, &why);
+    if (status == TC_OK) status = audit_run(&job, text.bytes, text.size, &a, &why);
     audit_clear(&a);
-    __real_fclose(in);
+    file_text_free(&text);
     return status;
 }
 
@@ -373,11 +373,10 @@ static void a_file_that_cannot_be_read_is_an_error_not_the_end(void **state)
 {
     (void)state;
     struct tc_problem why = { "" };
-    struct label *labels;
-    size_t count;
+    struct marks m;
     struct tc_settings s = tc_settings_default();
     struct tc_rig rig;
-    assert_int_equal(labels_read(at("clips"), &labels, &count, &why), TC_ERR_FORM);
+    assert_int_equal(read_marks(at("clips"), &m, &why), TC_ERR_FORM);
     assert_int_equal(read_settings(at("clips"), &s, &why), TC_ERR_FORM);
     assert_int_equal(read_rig(at("clips"), &rig, &why), TC_ERR_RIG);
 }

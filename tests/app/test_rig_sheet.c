@@ -310,9 +310,7 @@ static void csv_reads_back(void **state)
         assert_non_null(io);
         rigsheet_csv(io, &rig);
         fclose(io);
-        io = fmemopen(text, size, "rb");
-        assert_non_null(io);
-        struct csv *csv = csv_open(io);
+        struct csv *csv = csv_open(text, size);
         assert_non_null(csv);
         assert_int_equal(csv_next(csv), CSV_ROW);
         size_t fields = csv_count(csv), drop = 0, parent = 0;
@@ -335,7 +333,6 @@ static void csv_reads_back(void **state)
         assert_string_equal(csv_get(csv, fields - 1), "");
         assert_int_equal(csv_next(csv), CSV_END);
         csv_close(csv);
-        fclose(io);
         /* every line ends in CR LF */
         for (size_t k = 0; k < size; k++)
             if (text[k] == '\n') assert_true(k > 0 && text[k - 1] == '\r');

@@ -6,19 +6,17 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-    struct fuzz_file f = fuzz_open(data, size);
-    struct label *labels;
-    size_t count;
+    struct marks m;
     struct tc_problem why = { "" };
-    enum tc_status status = labels_read(f.path, &labels, &count, &why);
+    enum tc_status status = marks_read((const char *)data, size, "fuzz", &m, &why);
     FUZZ_CHECK(status == TC_OK || status == TC_ERR_FORM);
     FUZZ_CHECK(status == TC_OK || *why.text);
     struct tc_analysis heard = fuzz_events();
     free(heard.events);
-    heard.event_count = count;
-    FUZZ_CHECK((heard.events = calloc(count + 1, sizeof *heard.events)));
-    for (size_t i = 0; i < count; i++) {
-        heard.events[i] = labels[i].event;
+    heard.event_count = m.count;
+    FUZZ_CHECK((heard.events = calloc(m.count + 1, sizeof *heard.events)));
+    for (size_t i = 0; i < m.count; i++) {
+        heard.events[i] = m.labels[i].event;
         FUZZ_CHECK(heard.events[i].start_ms >= 0 && heard.events[i].start_ms <= heard.events[i].end_ms);
         FUZZ_CHECK(!i || heard.events[i - 1].start_ms <= heard.events[i].start_ms);
     }
@@ -29,7 +27,6 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (status == TC_OK) fuzz_play(&heard, &rig, &s);
     tc_rig_clear(&rig);
     tc_analysis_clear(&heard);
-    free(labels);
-    fuzz_close(&f);
+    marks_clear(&m);
     return 0;
 }

@@ -1,48 +1,35 @@
 /* Label and event files: the documented forms, and what is wrong with others. */
 #include "check.h"
 
-#include <unistd.h>
+#include <stdio.h>
+#include <time.h>
 
 #include "marks/events_text.h"
 
-static void write_file(char path[64], const char *text, size_t size)
+static enum tc_status read_text(const char *text, struct marks *m, struct tc_problem *why)
 {
-    strcpy(path, "/tmp/thundercue-labels-XXXXXX");
-    int fd = mkstemp(path);
-    assert_true(fd >= 0);
-    assert_int_equal(write(fd, text, size), (ssize_t)size);
-    close(fd);
-}
-
-static enum tc_status read_text(const char *text, struct label **out, size_t *count, struct tc_problem *why)
-{
-    char path[64];
-    write_file(path, text, strlen(text));
-    enum tc_status status = labels_read(path, out, count, why);
-    unlink(path);
-    return status;
+    return marks_read(text, strlen(text), "mill.csv", m, why);
 }
 
 static void a_label_file_reads_sorted_by_start(void **state)
 {
     (void)state;
-    struct label *l;
-    size_t n;
+    struct marks m;
     struct tc_problem why = { "" };
     assert_int_equal(read_text("kind,start_s,end_s,weight\n"
                                "rumble,0.100,4.850,\n"
                                "crack,1.225,,3\n"
-                               "crack,0.080,,1\n", &l, &n, &why), TC_OK);
-    assert_int_equal(n, 3);
-    assert_int_equal(l[0].event.start_ms, 80);
-    assert_int_equal(l[0].weight, 1);
-    assert_int_equal(l[1].event.kind, TC_RUMBLE);
-    assert_int_equal(l[1].event.end_ms, 4850);
-    assert_int_equal(l[1].weight, 0);
-    assert_int_equal(l[2].event.start_ms, 1225);
-    assert_int_equal(l[2].event.end_ms, 1225);
-    assert_int_equal(l[2].weight, 3);
-    free(l);
+                               "crack,0.080,,1\n", &m, &why), TC_OK);
+    assert_int_equal(m.count, 3);
+    assert_int_equal(m.labels[0].event.start_ms, 80);
+    assert_int_equal(m.labels[0].weight, 1);
+    assert_int_equal(m.labels[1].event.kind, TC_RUMBLE);
+    assert_int_equal(m.labels[1].event.end_ms, 4850);
+    assert_int_equal(m.labels[1].weight, 0);
+    assert_int_equal(m.labels[2].event.start_ms, 1225);
+    assert_int_equal(m.labels[2].event.end_ms, 1225);
+    assert_int_equal(m.labels[2].weight, 3);
+    marks_clear(&m);
 }
 
 /* RFC 4180: CR LF or LF, quoted cells; a byte order mark as spreadsheets write it. */
@@ -57,18 +44,24 @@ static void the_same_rows_in_other_clothes_read_the_same(void **state)
         "\"kind\",\"start_s\"\n\"crack\",\"1.5\"\n",
         "start_s,note,kind\n1.5,\"near, loud\",crack\n",
         "Kind,Start_S\nCRACK,1.500\n\n",
+        "kind;start_s\ncrack;1,5\n",
+        "kind;start_s\ncrack;1.5\n;\n;\n",
+        "kind\tstart_s\ncrack\t1,5\n",
+        "sep=;\r\nkind;start_s;note\r\ncrack;1,5;a, b\r\n",
+        "\xef\xbb\xbfsep=;\rkind;start_s\rcrack;1,5\r",
+        "kind,start_s\rcrack,1.5\r",
+        "start_s, kind\n 1.5, crack\n",
         "kind,start_s,end_s,peak_s,strength,sharpness,level_dbfs\ncrack,1.500,1.500,1.500,1.00,1.00,0.0\n",
     };
     for (size_t i = 0; i < COUNT(forms); i++) {
-        struct label *l;
-        size_t n;
+        struct marks m;
         struct tc_problem why = { "" };
-        if (read_text(forms[i], &l, &n, &why) != TC_OK) fail_msg("form %zu: %s", i, why.text);
-        assert_int_equal(n, 1);
-        assert_int_equal(l[0].event.kind, TC_CRACK);
-        assert_int_equal(l[0].event.start_ms, 1500);
-        assert_int_equal(l[0].event.peak_ms, 1500);
-        free(l);
+        if (read_text(forms[i], &m, &why) != TC_OK) fail_msg("form %zu: %s", i, why.text);
+        assert_int_equal(m.count, 1);
+        assert_int_equal(m.labels[0].event.kind, TC_CRACK);
+        assert_int_equal(m.labels[0].event.start_ms, 1500);
+        assert_int_equal(m.labels[0].event.peak_ms, 1500);
+        marks_clear(&m);
     }
 }
 
@@ -94,24 +87,98 @@ static void wrong_files_name_line_and_cell(void **state)
         { "kind,start_s\n\"crack,1\n", ":2: " },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
-        struct label *l;
-        size_t n;
+        struct marks m;
         struct tc_problem why = { "" };
-        assert_int_equal(read_text(rows[i].text, &l, &n, &why), TC_ERR_FORM);
-        assert_null(l);
+        assert_int_equal(read_text(rows[i].text, &m, &why), TC_ERR_FORM);
+        assert_null(m.labels);
         if (!strstr(why.text, rows[i].says)) fail_msg("'%s' does not say '%s'", why.text, rows[i].says);
     }
 }
 
-static void a_missing_file_says_so(void **state)
+static void a_moved_crack_takes_its_end_and_peak_along(void **state)
 {
     (void)state;
-    struct label *l;
-    size_t n;
+    struct marks m;
     struct tc_problem why = { "" };
-    assert_int_equal(labels_read("/nowhere/mill.labels.csv", &l, &n, &why), TC_ERR_FORM);
-    assert_non_null(strstr(why.text, "/nowhere/mill.labels.csv: can't be read"));
-    assert_int_equal(labels_read("/nowhere/mill.labels.csv", &l, &n, NULL), TC_ERR_FORM);
+    assert_int_equal(read_text("kind,start_s,end_s,peak_s\ncrack,2.5,1.000,1.000\ncrack,0.5,1.000,1.000\n"
+                               "rumble,3.0,5.0,2.0\nrumble,4.0,5.0,6.0\n", &m, &why), TC_OK);
+    assert_int_equal(m.labels[0].event.start_ms, 500);
+    assert_int_equal(m.labels[0].event.end_ms, 500);
+    assert_int_equal(m.labels[0].event.peak_ms, 500);
+    assert_int_equal(m.labels[1].event.start_ms, 2500);
+    assert_int_equal(m.labels[1].event.end_ms, 2500);
+    assert_int_equal(m.labels[1].event.peak_ms, 2500);
+    assert_int_equal(m.labels[2].event.peak_ms, 3000); /* a rumble's peak lies within it */
+    assert_int_equal(m.labels[3].event.peak_ms, 5000);
+    marks_clear(&m);
+}
+
+static void strange_columns_are_told(void **state)
+{
+    (void)state;
+    static const struct { const char *head, *near; } rows[] = {
+        { "kind,start_s,strenght", "strength" }, { "kind,start_s,Strengh", "strength" }, { "kind,start_s,end", "end_s" },
+        { "kind,start_s,peak", "peak_s" }, { "kind,start_s,sharpnes", "sharpness" }, { "kind,start_s,wieght", "weight" },
+        { "kind,start", "start_s" }, { "kind,start_s,level_dBFs", NULL }, { "kind,start_s,stroke", "strokes" },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct marks m;
+        struct tc_problem why = { "" };
+        char text[100], want[100];
+        snprintf(text, sizeof text, "%s\n", rows[i].head);
+        enum tc_status status = read_text(text, &m, &why);
+        marks_clear(&m);
+        if (!rows[i].near) {
+            assert_int_equal(status, TC_OK);
+            continue;
+        }
+        snprintf(want, sizeof want, "mill.csv:1: there is no column '%s'; did you mean %s?", strrchr(rows[i].head, ',') + 1, rows[i].near);
+        assert_int_equal(status, TC_ERR_FORM);
+        assert_string_equal(why.text, want);
+    }
+    struct marks m;
+    struct tc_problem why = { "" };
+    assert_int_equal(read_text("kind,note,start_s,colour,,file\ncrack,near,1,x,,y\n", &m, &why), TC_OK);
+    assert_int_equal(m.count, 1);
+    assert_string_equal(m.remark, "columns that are not known were passed over: note, colour, file");
+    marks_clear(&m);
+    assert_int_equal(read_text("kind,start_s,kind\n", &m, &why), TC_ERR_FORM);
+    assert_string_equal(why.text, "mill.csv:1: the column kind is there twice");
+}
+
+static void a_file_says_what_it_was_made_with(void **state)
+{
+    (void)state;
+    struct marks m;
+    struct tc_problem why = { "" };
+    assert_int_equal(read_text("kind,start_s,sensitivity,frame_rate\ncrack,1,62.5,40\ncrack,2,,\n", &m, &why), TC_OK);
+    assert_near(m.sensitivity, 62.5, 0);
+    assert_int_equal(m.frame_rate, 40);
+    marks_clear(&m);
+    assert_int_equal(read_text("kind,start_s\ncrack,1\n", &m, &why), TC_OK);
+    assert_near(m.sensitivity, -1, 0);
+    assert_int_equal(m.frame_rate, 0);
+    marks_clear(&m);
+}
+
+/* Reading and sorting take their time from the rows, not from where they lie. */
+static void many_events_at_one_moment_are_read_at_once(void **state)
+{
+    (void)state;
+    enum { ROWS = 400000 };
+    char *text = malloc(ROWS * 24 + 64), *end = text;
+    struct marks m;
+    struct tc_problem why = { "" };
+    assert_non_null(text);
+    end += sprintf(end, "kind,start_s,end_s\n");
+    for (int i = 0; i < ROWS; i++) end += sprintf(end, i % 2 ? "crack,5.000,\n" : "rumble,%d.5,900000\n", i % 800000);
+    clock_t start = clock();
+    if (marks_read(text, (size_t)(end - text), "many", &m, &why) != TC_OK) fail_msg("%s", why.text);
+    double seconds = (double)(clock() - start) / CLOCKS_PER_SEC;
+    assert_int_equal(m.count, ROWS);
+    if (seconds > 5) fail_msg("%d events took %.1f s", ROWS, seconds); /* a fifth of a second, otherwise */
+    marks_clear(&m);
+    free(text);
 }
 
 int main(void)
@@ -120,7 +187,10 @@ int main(void)
         cmocka_unit_test(a_label_file_reads_sorted_by_start),
         cmocka_unit_test(the_same_rows_in_other_clothes_read_the_same),
         cmocka_unit_test(wrong_files_name_line_and_cell),
-        cmocka_unit_test(a_missing_file_says_so),
+        cmocka_unit_test(a_moved_crack_takes_its_end_and_peak_along),
+        cmocka_unit_test(strange_columns_are_told),
+        cmocka_unit_test(a_file_says_what_it_was_made_with),
+        cmocka_unit_test(many_events_at_one_moment_are_read_at_once),
     };
     return cmocka_run_group_tests_name("labels", tests, NULL, NULL);
 }

@@ -175,9 +175,7 @@ static const char *read_back(const char *text, size_t size)
 {
     static char got[512];
     got[0] = 0;
-    FILE *in = fmemopen((void *)(uintptr_t)text, size, "r");
-    assert_non_null(in);
-    struct csv *c = csv_open(in);
+    struct csv *c = csv_open(text, size);
     assert_non_null(c);
     enum csv_result r;
     while ((r = csv_next(c)) == CSV_ROW) {
@@ -189,7 +187,6 @@ static const char *read_back(const char *text, size_t size)
     }
     if (r != CSV_END) sprintf(got + strlen(got), "!%ld %s", csv_line(c), csv_result_text(r));
     csv_close(c);
-    fclose(in);
     return got;
 }
 
@@ -208,17 +205,64 @@ static void what_the_standard_shows_is_read(void **state)
         { "a,b\nc,d\n", "a|b/c|d/" },                           /* bare LF */
         { "\xEF\xBB\xBFkind,start_s\n", "kind|start_s/" },      /* byte order mark */
         { "a\r\n\r\n\nb\r\n", "a/b/" },                         /* blank lines */
-        { ",,\r\n", "||/" },                                    /* empty cells */
+        { "x,,\r\n,,y", "x||/||y/" },                           /* empty cells */
+        { "a,b\r\n,\r\n , \r\nc,d\r\n,\r\n,", "a|b/c|d/" },     /* rows without anything, as spreadsheets leave */
         { "\"\",x\n", "|x/" },
         { " a , b \n", " a | b /" },                            /* spaces are data */
-        { "a\rb,c\n", "a\rb|c/" },                              /* a lone CR is no line end */
+        { "a,b\rc,d\r\re,f", "a|b/c|d/e|f/" },                  /* lines that end with CR alone */
+        { "a;b\n1,5;2\n", "a|b/1,5|2/" },                      /* semicolons, found from the first row */
+        { "a\tb;c\n1,5\t2;3\n", "a|b;c/1,5|2;3/" },            /* tabs */
+        { "\"a;b\",c;d\n1,2;3\n", "a;b|c;d/1|2;3/" },          /* what is quoted doesn't count */
+        { "\n\na;b\n", "a|b/" },
+        { "sep=;\r\na,x;b\r\n1;2\r\n", "a,x|b/1|2/" },       /* as spreadsheets write it */
+        { "\xEF\xBB\xBFsep=\t\na;x\tb\n", "a;x|b/" },
+        { "\"sep=;\"\na;b\n", "a|b/" },
+        { "sep=;;\na;b\n", "a|b/" },
+        { "sep=x\na,b\n", "sep=x/a|b/" },                      /* none that is known */
+        { "sep=,1\na,b\n", "sep=|1/a|b/" },
         { "a\"b,c\n", "a\"b|c/" },                              /* a quote within a bare cell */
         { "\"abc", "!1 a quoted cell that does not end with its quote" },
         { "a\n\"b\nc", "a/!2 a quoted cell that does not end with its quote" },
         { "\"a\"b,c\n", "!1 a quoted cell that does not end with its quote" },
     };
     for (size_t i = 0; i < COUNT(rows); i++) assert_string_equal(read_back(rows[i].text, strlen(rows[i].text)), rows[i].want);
-    assert_string_equal(read_back("a\0b\n", 4), "!1 a zero byte: this is not a text file");
+    assert_string_equal(read_back("a\0b\n", 4), "!1 a zero byte: this is not plain text; save it as CSV in UTF-8");
+}
+
+static void numbers_may_have_a_decimal_comma_where_it_separates_nothing(void **state)
+{
+    (void)state;
+    static const struct { const char *text; bool ok; double want; } rows[] = {
+        { "a;b\n1,5;2", true, 1.5 }, { "a;b\n1.5;2", true, 1.5 }, { "a\tb\n 1,5 \t2", true, 1.5 },
+        { "a,b\n\"1,5\",2", false, 0 }, { "a;b\n1.000,5;2", false, 0 }, { "a,b\n 1.5 ,2", true, 1.5 },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct csv *c = csv_open(rows[i].text, strlen(rows[i].text));
+        double v = 0;
+        assert_non_null(c);
+        assert_int_equal(csv_next(c), CSV_ROW);
+        assert_int_equal(csv_next(c), CSV_ROW);
+        assert_int_equal(csv_number(c, 0, &v), rows[i].ok);
+        if (rows[i].ok) assert_near(v, rows[i].want, 0);
+        csv_close(c);
+    }
+}
+
+/* The line of a row counts the lines of quoted cells before it, whatever ends them. */
+static void rows_know_their_line(void **state)
+{
+    (void)state;
+    static const char *const texts[] = {
+        "a,b\n\"x\ny\nz\",1\n\nlast,2\n", "a,b\r\n\"x\r\ny\r\nz\",1\r\n\r\nlast,2\r\n", "a,b\r\"x\ry\rz\",1\r\rlast,2\r",
+    };
+    for (size_t i = 0; i < COUNT(texts); i++) {
+        struct csv *c = csv_open(texts[i], strlen(texts[i]));
+        assert_non_null(c);
+        for (int row = 0; row < 3; row++) assert_int_equal(csv_next(c), CSV_ROW);
+        assert_string_equal(csv_get(c, 0), "last");
+        assert_int_equal(csv_line(c), 6);
+        csv_close(c);
+    }
 }
 
 static void every_cell_reads_back_as_it_was_written(void **state)
@@ -334,6 +378,8 @@ int main(void)
         cmocka_unit_test(a_comma_may_stand_for_the_point),
         cmocka_unit_test(cells_are_quoted_where_the_standard_asks_for_it),
         cmocka_unit_test(what_the_standard_shows_is_read),
+        cmocka_unit_test(numbers_may_have_a_decimal_comma_where_it_separates_nothing),
+        cmocka_unit_test(rows_know_their_line),
         cmocka_unit_test(every_cell_reads_back_as_it_was_written),
         cmocka_unit_test(rows_beyond_all_bounds_are_refused),
         cmocka_unit_test(names_cannot_disturb_a_terminal),

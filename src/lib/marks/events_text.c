@@ -1,6 +1,5 @@
 #include "marks/events_text.h"
 
-#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -12,7 +11,7 @@
 #include "words/status.h"
 #include "words/text.h"
 
-enum column { KIND, START, END, PEAK, STRENGTH, SHARPNESS, LEVEL, WEIGHT, STROKES, PATH, COLUMNS };
+enum column { KIND, START, END, PEAK, STRENGTH, SHARPNESS, LEVEL, WEIGHT, STROKES, PATH, SENSITIVITY, FRAME_RATE, COLUMNS };
 
 static const struct {
     const char *name;
@@ -21,14 +20,15 @@ static const struct {
     { "kind", KIND }, { "start_s", START }, { "end_s", END }, { "peak_s", PEAK },
     { "strength", STRENGTH }, { "sharpness", SHARPNESS }, { "level_dbfs", LEVEL },
     { "weight", WEIGHT }, { "strokes", STROKES }, { "path", PATH }, { "channels", PATH },
+    { "sensitivity", SENSITIVITY }, { "frame_rate", FRAME_RATE },
 };
 
 struct reader {
     struct csv *csv;
     char file[256];
     int at[COLUMNS];        /* cell of each column, -1 if it is not there */
-    struct label *labels;
-    size_t count, room;
+    struct marks *out;
+    size_t room;
     struct tc_problem *why;
 };
 
@@ -42,7 +42,7 @@ static enum tc_status complain(struct reader *r, const char *what, const char *c
 
 static const char *cell(const struct reader *r, enum column c)
 {
-    return r->at[c] < 0 ? "" : csv_get(r->csv, (size_t)r->at[c]);
+    return r->at[c] < 0 ? "" : csv_word(r->csv, (size_t)r->at[c]);
 }
 
 /* A number in bounds; an empty cell leaves *out as it is. */
@@ -52,7 +52,7 @@ static enum tc_status number(struct reader *r, enum column c, const char *what, 
     const char *text = cell(r, c);
     if (!*text) return TC_OK;
     double v;
-    if (number_read(text, &v) && v >= least && v <= most) {
+    if (csv_number(r->csv, (size_t)r->at[c], &v) && v >= least && v <= most) {
         *out = v;
         return TC_OK;
     }
@@ -92,14 +92,43 @@ static enum tc_status read_path(struct reader *r, struct tc_event *e)
 {
     const char *text = cell(r, PATH);
     while (*text) {
-        char *end;
-        errno = 0;
-        long n = strtol(text, &end, 10);
-        if (end == text || n < 1 || n > TC_MAX_CHANNELS || e->path_count == TC_PATH_MAX_CHANNELS)
-            return complain(r, "path", cell(r, PATH), "up to 16 channel numbers divided by spaces");
+        size_t digits = strspn(text, "0123456789"), gap = strspn(text + digits, " ;,");
+        int64_t n = 0;
+        char number[8];
+        snprintf(number, sizeof number, "%.*s", (int)digits, text);
+        bool good = digits && digits < sizeof number && number_read_whole(number, &n) && n >= 1 && n <= TC_MAX_CHANNELS;
+        if (!good || (text[digits] && !gap) || e->path_count == TC_PATH_MAX_CHANNELS)
+            return complain(r, "path", cell(r, PATH), "up to 16 channel numbers separated by spaces");
         e->path[e->path_count++] = (uint16_t)n;
-        text = end + strspn(end, " ;");
+        text += digits + gap;
     }
+    return TC_OK;
+}
+
+/* What the file was made with stands in every row, so that rows can be deleted,
+ * sorted and added at will; the highest holds where they differ. */
+static enum tc_status read_making(struct reader *r)
+{
+    double sensitivity = -1;
+    int rate = 0;
+    enum tc_status status = number(r, SENSITIVITY, "sensitivity", 0, 100, &sensitivity);
+    if (status == TC_OK) status = whole(r, FRAME_RATE, "frame_rate", 1, 120, &rate);
+    if (sensitivity > r->out->sensitivity) r->out->sensitivity = sensitivity;
+    if (rate > r->out->frame_rate) r->out->frame_rate = rate;
+    return status;
+}
+
+static enum tc_status add(struct reader *r, const struct label *l)
+{
+    struct marks *m = r->out;
+    if (m->count == r->room) {
+        size_t room = r->room ? 2 * r->room : 64;
+        struct label *more = memory_resize(m->labels, room * sizeof *more);
+        if (!more) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+        m->labels = more;
+        r->room = room;
+    }
+    m->labels[m->count++] = *l;
     return TC_OK;
 }
 
@@ -125,11 +154,15 @@ static enum tc_status read_row(struct reader *r)
     if (status == TC_OK) status = whole(r, WEIGHT, "weight", 1, 3, &l.weight);
     if (status == TC_OK) status = whole(r, STROKES, "strokes", 1, 20, &e->strokes);
     if (status == TC_OK) status = read_path(r, e);
+    if (status == TC_OK) status = read_making(r);
     if (status != TC_OK) return status;
+    if (e->kind == TC_CRACK) end = peak = start; /* a moment: they go with it where it is moved by hand */
     if (end < start) return complain(r, "end_s", cell(r, END), "at or after start_s");
     if (e->kind == TC_RUMBLE && !*cell(r, END))
         return complain(r, "end_s", "", "a time in seconds, which a rumble needs");
 
+    if (peak < start || !*cell(r, PEAK)) peak = start;
+    if (peak > end) peak = end;
     e->start_ms = to_ms(start);
     e->end_ms = to_ms(end);
     e->peak_ms = to_ms(peak);
@@ -137,28 +170,67 @@ static enum tc_status read_row(struct reader *r)
     e->sharpness = to_hundredth(sharpness);
     e->level_dbfs = (float)level;
 
-    if (r->count == r->room) {
-        size_t room = r->room ? 2 * r->room : 64;
-        struct label *more = memory_resize(r->labels, room * sizeof *more);
-        if (!more) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
-        r->labels = more;
-        r->room = room;
-    }
-    r->labels[r->count++] = l;
+    return add(r, &l);
+}
+
+/* ---- Columns ---- */
+
+/* How many slips of the keyboard make another word of it. */
+static size_t slips(const char *name)
+{
+    size_t length = strlen(name);
+    return length < 5 ? 1 : length < 8 ? 2 : 3;
+}
+
+/* The known column that was probably meant, or NULL. */
+static const char *nearest(const char *cell)
+{
+    char word[34];
+    size_t length = strlen(cell);
+    if (length >= sizeof word) return NULL;
+    for (size_t i = 0; i <= length; i++) word[i] = (char)(cell[i] >= 'A' && cell[i] <= 'Z' ? cell[i] + 32 : cell[i]);
+    for (size_t edits = 1; edits <= 3; edits++)
+        for (size_t n = 0; n < sizeof names / sizeof *names; n++)
+            if (edits <= slips(names[n].name) && text_distance(word, names[n].name) == edits) return names[n].name;
+    return NULL;
+}
+
+static enum tc_status unknown_column(struct reader *r, const char *cell)
+{
+    char plain[40];
+    const char *near = nearest(cell);
+    text_plain(plain, sizeof plain, cell);
+    if (near)
+        return problem_set(r->why, TC_ERR_FORM, "%s:%ld: there is no column '%s'; did you mean %s?", r->file,
+                           csv_line(r->csv), plain, near);
+    char *remark = r->out->remark;
+    size_t used = strlen(remark), size = sizeof r->out->remark;
+    if (used + 60 < size)
+        snprintf(remark + used, size - used, "%s%s", used ? ", " : "columns that are not known were passed over: ", plain);
     return TC_OK;
 }
 
 static enum tc_status read_head(struct reader *r)
 {
+    enum tc_status status = TC_OK;
     for (int c = 0; c < COLUMNS; c++) r->at[c] = -1;
-    for (size_t i = 0; i < csv_count(r->csv); i++)
-        for (size_t n = 0; n < sizeof names / sizeof *names; n++)
-            if (text_same(csv_get(r->csv, i), names[n].name)) r->at[names[n].column] = (int)i;
-    if (r->at[KIND] < 0 || r->at[START] < 0)
-        return problem_set(r->why, TC_ERR_FORM,
-                           "%s:%ld: the first row must name the columns, at least kind,start_s",
-                           r->file, csv_line(r->csv));
-    return TC_OK;
+    for (size_t i = 0; i < csv_count(r->csv) && status == TC_OK; i++) {
+        const char *cell = csv_word(r->csv, i);
+        size_t n = 0;
+        while (n < sizeof names / sizeof *names && !text_same(cell, names[n].name)) n++;
+        if (n == sizeof names / sizeof *names) {
+            if (*cell) status = unknown_column(r, cell);
+        } else if (r->at[names[n].column] >= 0) {
+            status = problem_set(r->why, TC_ERR_FORM, "%s:%ld: the column %s is there twice", r->file, csv_line(r->csv),
+                                 names[n].name);
+        } else {
+            r->at[names[n].column] = (int)i;
+        }
+    }
+    if (r->at[KIND] >= 0 && r->at[START] >= 0) return status;
+    if (status != TC_OK && (r->at[KIND] >= 0 || r->at[START] >= 0)) return status;
+    return problem_set(r->why, TC_ERR_FORM, "%s:%ld: the first row must name the columns, at least kind,start_s",
+                       r->file, csv_line(r->csv));
 }
 
 static int by_start(const void *left, const void *right)
@@ -189,25 +261,22 @@ static enum tc_status read_rows(struct reader *r)
     return TC_OK;
 }
 
-enum tc_status labels_read(const char *path, struct label **out, size_t *count,
-                           struct tc_problem *why)
+enum tc_status marks_read(const char *text, size_t size, const char *shown, struct marks *out,
+                          struct tc_problem *why)
 {
-    *out = NULL;
-    *count = 0;
-    struct reader r = { .why = why };
-    text_plain(r.file, sizeof r.file, path);
-    FILE *in = fopen(path, "rb");
-    if (!in) return problem_set(why, TC_ERR_FORM, "%s: can't be read: %s", r.file, strerror(errno));
-    r.csv = csv_open(in);
+    *out = (struct marks){ .sensitivity = -1 };
+    struct reader r = { .out = out, .why = why };
+    text_plain(r.file, sizeof r.file, shown);
+    r.csv = csv_open(text, size);
     enum tc_status status = r.csv ? read_rows(&r) : problem_set(why, TC_ERR_MEMORY, "out of memory");
     csv_close(r.csv);
-    fclose(in);
-    if (status != TC_OK) {
-        memory_free(r.labels);
-        return status;
-    }
-    if (r.count) qsort(r.labels, r.count, sizeof *r.labels, by_start);
-    *out = r.labels;
-    *count = r.count;
-    return TC_OK;
+    if (status != TC_OK) marks_clear(out);
+    else if (out->count) qsort(out->labels, out->count, sizeof *out->labels, by_start);
+    return status;
+}
+
+void marks_clear(struct marks *m)
+{
+    memory_free(m->labels);
+    *m = (struct marks){ .sensitivity = -1 };
 }

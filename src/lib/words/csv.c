@@ -1,14 +1,15 @@
 #include "words/csv.h"
 
-#include <stdbool.h>
 #include <string.h>
 
 #include "words/memory.h"
+#include "words/numbers.h"
 
 enum { ROW_MOST = 1 << 20, CELLS_MOST = 4096 }; /* far beyond any table of ours */
 
 struct csv {
-    FILE *in;
+    const char *at, *end;
+    char separator;
     long line, row_line;
     char *text;         /* the row's cells, each NUL-terminated */
     size_t used, room;
@@ -16,7 +17,58 @@ struct csv {
     size_t count;
 };
 
-struct csv *csv_open(FILE *in)
+static bool at_line_end(const struct csv *c)
+{
+    return c->at == c->end || *c->at == '\n' || *c->at == '\r';
+}
+
+/* Steps over CR LF, LF or CR. */
+static void skip_line_end(struct csv *c)
+{
+    if (c->at == c->end) return;
+    if (*c->at++ == '\r' && c->at < c->end && *c->at == '\n') c->at++;
+    c->line++;
+}
+
+/* ---- The separator ---- */
+
+/* A line "sep=;" as spreadsheets write it before the header row. */
+static bool take_sep_line(struct csv *c)
+{
+    const char *start = c->at;
+    bool quoted = c->end - c->at >= 7 && *c->at == '"';
+    if (quoted) c->at++;
+    if (c->end - c->at >= 5 && !memcmp(c->at, "sep=", 4) && memchr(",;\t", c->at[4], 3)) {
+        char separator = c->at[4];
+        c->at += 5;
+        if (quoted && c->at < c->end && *c->at == '"') c->at++;
+        while (!at_line_end(c) && *c->at == separator) c->at++; /* one that was saved as a row of cells */
+        if (at_line_end(c)) {
+            c->separator = separator;
+            skip_line_end(c);
+            return true;
+        }
+    }
+    c->at = start;
+    return false;
+}
+
+/* The first separator of the first row that says something, outside of quotes. */
+static void find_separator(struct csv *c)
+{
+    bool quoted = false, any = false;
+    for (const char *b = c->at; b < c->end; b++) {
+        if (*b == '"') quoted = !quoted;
+        if (quoted) continue;
+        if (any && (*b == '\n' || *b == '\r')) return;
+        any = any || (*b != '\n' && *b != '\r');
+        if (*b != ',' && *b != ';' && *b != '\t') continue;
+        c->separator = *b;
+        return;
+    }
+}
+
+struct csv *csv_open(const char *text, size_t size)
 {
     struct csv *c = memory_new(1, sizeof *c);
     if (!c || !(c->text = memory_new(1, c->room = 4096))
@@ -24,18 +76,18 @@ struct csv *csv_open(FILE *in)
         csv_close(c);
         return NULL;
     }
-    c->in = in;
+    c->at = text;
+    c->end = text + size;
     c->line = 1;
-    int first = getc(in);
-    if (first == 0xEF) { /* a byte order mark, as spreadsheets write it */
-        if (getc(in) != 0xBB || getc(in) != 0xBF) rewind(in);
-    } else if (first != EOF) {
-        ungetc(first, in);
-    }
+    c->separator = ',';
+    if (size >= 3 && !memcmp(text, "\xEF\xBB\xBF", 3)) c->at += 3;
+    if (!take_sep_line(c)) find_separator(c);
     return c;
 }
 
-static enum csv_result put(struct csv *c, int byte)
+/* ---- Rows ---- */
+
+static enum csv_result put(struct csv *c, char byte)
 {
     if (c->used == c->room) {
         if (c->room >= ROW_MOST) return CSV_TOO_LONG;
@@ -44,63 +96,70 @@ static enum csv_result put(struct csv *c, int byte)
         c->text = more;
         c->room *= 2;
     }
-    c->text[c->used++] = (char)byte;
+    c->text[c->used++] = byte;
     return CSV_ROW;
 }
 
-/* Reads one cell up to its comma or line end, which is left in *stop. */
-static enum csv_result read_cell(struct csv *c, int *stop)
+/* What stands between quotes; leaves the reader after the closing one. */
+static enum csv_result read_quoted(struct csv *c)
+{
+    enum csv_result r = CSV_ROW;
+    for (c->at++; r == CSV_ROW; c->at++) {
+        if (c->at == c->end) return CSV_BAD_QUOTE;
+        char b = *c->at;
+        bool after_cr = c->at[-1] == '\r';
+        if (b == '\r' || (b == '\n' && !after_cr)) c->line++;
+        if (b == 0) return CSV_NUL;
+        if (b == '"') {
+            bool doubled = c->at + 1 < c->end && c->at[1] == '"';
+            c->at++;
+            if (!doubled) return CSV_ROW;
+        }
+        r = put(c, b);
+    }
+    return r;
+}
+
+/* Reads one cell up to its separator or line end. */
+static enum csv_result read_cell(struct csv *c)
 {
     if (c->count == CELLS_MOST) return CSV_TOO_LONG;
     c->cells[c->count++] = c->used;
     enum csv_result r = CSV_ROW;
-    int b = getc(c->in);
-    bool quoted = b == '"';
-    if (quoted) {
-        for (;;) {
-            b = getc(c->in);
-            if (b == EOF) return CSV_BAD_QUOTE;
-            if (b == '\n') c->line++;
-            if (b == '"') {
-                b = getc(c->in);
-                if (b != '"') break;
-            }
-            if (b == 0) return CSV_NUL;
-            if ((r = put(c, b)) != CSV_ROW) return r;
-        }
-    }
-    for (; b != ',' && b != '\n' && b != EOF; b = getc(c->in)) {
-        if (b == '\r') {
-            b = getc(c->in);
-            if (b == '\n' || b == EOF) break;
-            ungetc(b, c->in);
-            b = '\r';
-        }
+    bool quoted = c->at < c->end && *c->at == '"';
+    if (quoted) r = read_quoted(c);
+    for (; r == CSV_ROW && !at_line_end(c) && *c->at != c->separator; c->at++) {
         if (quoted) return CSV_BAD_QUOTE; /* text after the closing quote */
-        if (b == 0) return CSV_NUL;
-        if ((r = put(c, b)) != CSV_ROW) return r;
+        r = *c->at ? put(c, *c->at) : CSV_NUL;
     }
-    *stop = b;
-    return put(c, 0);
+    return r == CSV_ROW ? put(c, 0) : r;
+}
+
+/* Nothing in any cell, as spreadsheets leave rows at the end. */
+static bool row_is_blank(const struct csv *c)
+{
+    for (size_t i = 0; i < c->used; i++)
+        if (c->text[i] && c->text[i] != ' ' && c->text[i] != '\t') return false;
+    return true;
 }
 
 enum csv_result csv_next(struct csv *c)
 {
-    for (;;) {
+    while (c->at < c->end) {
         c->used = c->count = 0;
         c->row_line = c->line;
-        int first = getc(c->in);
-        if (first == EOF) return ferror(c->in) ? CSV_IO : CSV_END;
-        ungetc(first, c->in);
-        int stop = ',';
-        while (stop == ',') {
-            enum csv_result r = read_cell(c, &stop);
+        for (;;) {
+            enum csv_result r = read_cell(c);
             if (r != CSV_ROW) return r;
+            if (at_line_end(c)) break;
+            c->at++; /* the separator */
         }
-        if (stop == '\n') c->line++;
-        if (stop == EOF && ferror(c->in)) return CSV_IO;
-        if (c->count > 1 || *csv_get(c, 0)) return CSV_ROW;
+        skip_line_end(c);
+        if (!row_is_blank(c)) return CSV_ROW;
     }
+    c->count = 0;
+    c->row_line = c->line;
+    return CSV_END;
 }
 
 size_t csv_count(const struct csv *c)
@@ -113,9 +172,27 @@ const char *csv_get(const struct csv *c, size_t i)
     return i < c->count ? c->text + c->cells[i] : "";
 }
 
+const char *csv_word(struct csv *c, size_t i)
+{
+    if (i >= c->count) return "";
+    char *cell = c->text + c->cells[i], *end = cell + strlen(cell);
+    while (end > cell && (end[-1] == ' ' || end[-1] == '\t')) *--end = 0;
+    return cell + strspn(cell, " \t");
+}
+
+bool csv_number(struct csv *c, size_t i, double *out)
+{
+    return number_read_with(csv_word(c, i), c->separator == ',' ? '.' : ',', out);
+}
+
 long csv_line(const struct csv *c)
 {
     return c->row_line;
+}
+
+char csv_separator(const struct csv *c)
+{
+    return c->separator;
 }
 
 const char *csv_result_text(enum csv_result r)
@@ -125,9 +202,8 @@ const char *csv_result_text(enum csv_result r)
         [CSV_END] = "the end of the file",
         [CSV_BAD_QUOTE] = "a quoted cell that does not end with its quote",
         [CSV_TOO_LONG] = "a row that is too long",
-        [CSV_NUL] = "a zero byte: this is not a text file",
+        [CSV_NUL] = "a zero byte: this is not plain text; save it as CSV in UTF-8",
         [CSV_MEMORY] = "out of memory",
-        [CSV_IO] = "the file can't be read further",
     };
     return texts[r];
 }

@@ -1,22 +1,32 @@
-/* Tables from text: CSV by RFC 4180. (words/sink.h writes it.) */
+/* Tables from text: CSV by RFC 4180, and what spreadsheets of all countries make
+ * of it. (words/sink.h writes it, strictly.)
+ *
+ * Cells are separated by commas, semicolons or tabs: by the first of them in the
+ * header row, or as a line `sep=;` before it says. Lines end with CR LF, LF or
+ * CR. A byte order mark is skipped, and so are rows without anything in them.
+ * Where the separator is no comma, numbers may have a decimal comma. */
 #ifndef TC_CSV_H
 #define TC_CSV_H
 
+#include <stdbool.h>
 #include <stddef.h>
-#include <stdio.h>
 
-/* A reader of CSV by RFC 4180; also takes bare LF line ends, a UTF-8 byte
- * order mark, and blank lines (skipped). Cells are NUL-terminated and live
- * until the next row. */
 struct csv;
-enum csv_result { CSV_ROW, CSV_END, CSV_BAD_QUOTE, CSV_TOO_LONG, CSV_NUL, CSV_MEMORY, CSV_IO };
+enum csv_result { CSV_ROW, CSV_END, CSV_BAD_QUOTE, CSV_TOO_LONG, CSV_NUL, CSV_MEMORY };
 
-struct csv *csv_open(FILE *in); /* borrows `in`; NULL out of memory */
+struct csv *csv_open(const char *text, size_t size); /* borrows the text; NULL out of memory */
+
+/* The next row. Cells live until the one after it. */
 enum csv_result csv_next(struct csv *c);
-size_t csv_count(const struct csv *c);             /* cells in this row */
+size_t csv_count(const struct csv *c);              /* cells in this row */
 const char *csv_get(const struct csv *c, size_t i); /* "" beyond the last */
-long csv_line(const struct csv *c);                /* where this row starts, from 1 */
-const char *csv_result_text(enum csv_result r);    /* what was wrong */
+/* The same without the space around it. */
+const char *csv_word(struct csv *c, size_t i);
+/* A cell as a number; false if it is none. */
+bool csv_number(struct csv *c, size_t i, double *out);
+long csv_line(const struct csv *c);                 /* where this row starts, from 1 */
+char csv_separator(const struct csv *c);
+const char *csv_result_text(enum csv_result r);     /* what was wrong */
 void csv_close(struct csv *c);
 
 #endif

@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "words/numbers.h"
 #include "words/sink.h"
 
 static int64_t scaled(float value, double by)
@@ -22,6 +23,16 @@ static void put_by_hand(struct writer *w, const struct tc_event *e)
     }
 }
 
+/* What the analysis was made with, in every row: rows can be deleted and sorted. */
+static void put_making(struct writer *w, const struct tc_analysis *a)
+{
+    char number[32];
+    writer_text(w, ",");
+    writer_text(w, number_show(number, sizeof number, a->sensitivity, 6));
+    writer_text(w, ",");
+    writer_fixed(w, a->frame_rate, 0);
+}
+
 enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to)
 {
     bool by_hand = false;
@@ -30,7 +41,8 @@ enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to)
     struct writer w;
     writer_begin(&w, to);
     writer_text(&w, "kind,start_s,end_s,peak_s,strength,sharpness,level_dbfs");
-    writer_text(&w, by_hand ? ",strokes,path\r\n" : "\r\n");
+    if (by_hand) writer_text(&w, ",strokes,path");
+    writer_text(&w, a->frame_rate ? ",sensitivity,frame_rate\r\n" : "\r\n");
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
         const struct { int64_t value; int decimals; } cells[] = {
@@ -44,6 +56,7 @@ enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to)
             writer_fixed(&w, cells[c].value, cells[c].decimals);
         }
         if (by_hand) put_by_hand(&w, e);
+        if (a->frame_rate) put_making(&w, a);
         writer_text(&w, "\r\n");
     }
     return writer_end(&w);
