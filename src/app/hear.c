@@ -101,7 +101,7 @@ static enum tc_status take_events(struct run *r)
     if (status == TC_OK) status = check_end(r, &m);
     if (status == TC_OK) status = keep_events(r, &m);
     if (status == TC_OK && *m.remark) remark(r, m.remark);
-    if (status == TC_OK && m.sensitivity >= 0) r->heard.sensitivity = m.sensitivity; /* tells what was deleted */
+    if (m.sensitivity >= 0 || !r->job->recording) r->heard.sensitivity = m.sensitivity; /* tells what was deleted */
     marks_clear(&m);
     return status;
 }

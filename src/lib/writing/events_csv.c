@@ -28,7 +28,7 @@ static void put_making(struct writer *w, const struct tc_analysis *a)
 {
     char number[32];
     writer_text(w, ",");
-    writer_text(w, number_show(number, sizeof number, a->sensitivity, 6));
+    if (a->sensitivity >= 0) writer_text(w, number_show(number, sizeof number, a->sensitivity, 6));
     writer_text(w, ",");
     writer_fixed(w, a->frame_rate, 0);
 }
