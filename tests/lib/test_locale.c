@@ -36,7 +36,12 @@ static const char rig_text[] =
     "[rig]\nname = Mill pond\nmains_volts = 117.5\nmains_hz = 59.9\n[circuit left]\nbreaker_amps = 12.5\n"
     "[channel 1]\nname = trunk\nkind = branch\nwatts = 4.75\ncircuit = left\nmin_level = 12.5\nmax_level = 98.5\n"
     "[channel 2]\nname = flood\nkind = flood\nwatts = 15.5\ncircuit = left\ncurve = lstar\n";
-static const char wrong_rig[] = "[rig]\nname = x\n[circuit left]\nbreaker_amps = 12.5\n[channel 1]\nkind = branch\nwatts = -4.5\ncircuit = left\n";
+static const char *const wrong_rigs[] = {
+    "[rig]\nname = x\n[circuit left]\nbreaker_amps = 12.5\n[channel 1]\nkind = branch\nwatts = -4.5\ncircuit = left\n",
+    "[rig]\nname = x\n[circuit left]\nbreaker_amps = 12.5\n[channel 1]\nkind = branch\nwatts = 4.5\ncircuit = left\n"
+    "min_level = 12.5\nmax_level = 11.5\n",
+    "[rig]\nname = x\n[circuit left]\nbreaker_amps = 0.01\n",
+};
 static const char settings_text[] = "sensitivity = 61.5\nstroke-stop = 0.4\ninterval-spread = 0.31\nlead = 12.5\nshift = 1.25\nglow-chance = 0.5\n";
 
 /* Everything that goes in and out as text, one after the other. */
@@ -67,8 +72,10 @@ static struct text all_texts(void)
     keep_line(&t, why.text);
     s.from_s = s.to_s = 0;
 
-    assert_int_equal(tc_rig_read(wrong_rig, sizeof wrong_rig - 1, "wrong.rig", &rig, &why), TC_ERR_RIG);
-    keep_line(&t, why.text);
+    for (size_t i = 0; i < COUNT(wrong_rigs); i++) {
+        assert_int_equal(tc_rig_read(wrong_rigs[i], strlen(wrong_rigs[i]), "wrong.rig", &rig, &why), TC_ERR_RIG);
+        keep_line(&t, why.text);
+    }
     if (tc_rig_read(rig_text, sizeof rig_text - 1, "mill.rig", &rig, &why) != TC_OK) fail_msg("%s", why.text);
     assert_near(rig.mains_volts, 117.5, 0);
     assert_near(rig.channels[0].watts, 4.75, 0);
@@ -119,7 +126,7 @@ static void a_host_in_germany_reads_and_writes_the_same_bytes(void **state)
     for (size_t i = 0; i < here.size; i++)
         if (here.bytes[i] != there.bytes[i]) {
             size_t from = i > 60 ? i - 60 : 0;
-            fail_msg("'...%.80s' became '...%.80s'", here.bytes + from, there.bytes + from);
+            fail_msg("byte %zu: '...%.80s' became '...%.80s'", i, here.bytes + from, there.bytes + from);
         }
     free(here.bytes);
     free(there.bytes);

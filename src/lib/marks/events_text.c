@@ -57,7 +57,7 @@ static enum tc_status number(struct reader *r, enum column c, const char *what, 
         return TC_OK;
     }
     char right[64];
-    snprintf(right, sizeof right, "a number from %g to %g", least, most);
+    snprintf(right, sizeof right, "a number from %s to %s", SHOWN(least, 6), SHOWN(most, 6));
     return complain(r, what, text, right);
 }
 

@@ -7,6 +7,7 @@
 #include "rig/rig_slots.h"
 #include "rig/rig_text.h"
 #include "words/memory.h"
+#include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -129,8 +130,8 @@ static bool place_channel(struct tc_rig *rig, struct rig_file *f, const struct s
     c->cord_metric = section_key_line(s, "cord_length_m") != 0;
     if (c->min_level >= c->max_level) {
         int low = section_line_near(s, "min_level"), high = section_line_near(s, "max_level");
-        return rig_file_wrong(f, low > high ? low : high, "channel %d: min_level %g is not below max_level %g",
-                              c->number, c->min_level, c->max_level);
+        return rig_file_wrong(f, low > high ? low : high, "channel %d: min_level %s is not below max_level %s",
+                              c->number, SHOWN(c->min_level, 6), SHOWN(c->max_level, 6));
     }
     c->circuit = circuit_find(rig, draft->circuit);
     if (c->circuit < 0) {

@@ -211,8 +211,8 @@ static bool take_number(struct rig_file *f, const struct section *s, const struc
         return wrong(f, "%s: %s '%s' is neither a number nor %s", t.where, key->name, t.value, words);
     }
     if (number < key->least)
-        return wrong(f, "%s: %s %s is below %.10g", t.where, key->name, t.value, key->least);
-    if (number > key->most) return wrong(f, "%s: %s %s is above %.10g", t.where, key->name, t.value, key->most);
+        return wrong(f, "%s: %s %s is below %s", t.where, key->name, t.value, SHOWN(key->least, 10));
+    if (number > key->most) return wrong(f, "%s: %s %s is above %s", t.where, key->name, t.value, SHOWN(key->most, 10));
     *to = number * key->factor;
     return true;
 }

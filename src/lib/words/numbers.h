@@ -15,6 +15,10 @@ char *number_fixed(char *to, int64_t value, int decimals);
 /* A number as people write it, with up to so many digits: "0.5", "1e-05". */
 const char *number_show(char *to, size_t size, double value, int digits);
 
+/* The same within the arguments of a message. */
+enum { SHOWN_ROOM = 32 };
+#define SHOWN(value, digits) number_show((char[SHOWN_ROOM]){ "" }, SHOWN_ROOM, (value), (digits))
+
 /* Reads a whole cell as a decimal number ("12", "-3.5", "1e3"; no hex, no
  * inf, no spaces). False if it is anything else. */
 bool number_read(const char *cell, double *out);

@@ -230,18 +230,16 @@ static int choice_index(const char *words, const char *word)
 void setting_bounds(const struct setting *row, char *to, size_t size)
 {
     const char *gap = *row->unit ? " " : "";
+    const char *least = SHOWN(row->least, 10), *most = SHOWN(row->most, 10);
     if (row->type == SETTING_CHOICE) snprintf(to, size, "%s", row->unit);
     else if (row->type == SETTING_SWITCH) snprintf(to, size, "on or off");
     else if (row->zero && strcmp(row->zero, "off"))
-        snprintf(to, size, "above 0 up to %.10g%s%s, or %s", row->most, gap, row->unit, row->zero);
+        snprintf(to, size, "above 0 up to %s%s%s, or %s", most, gap, row->unit, row->zero);
     else if (row->zero)
-        snprintf(to, size, "%.10g to %.10g%s%s, or %s",
-                 row->type == SETTING_WHOLE && row->least < 1 ? 1 : row->least, row->most, gap, row->unit,
-                 row->zero);
+        snprintf(to, size, "%s to %s%s%s, or %s", row->type == SETTING_WHOLE && row->least < 1 ? "1" : least, most, gap,
+                 row->unit, row->zero);
     else if (row->most == SEED_MOST) snprintf(to, size, "a whole number from 0 to %.0f", row->most);
-    else
-        snprintf(to, size, "%s%.10g to %.10g%s%s", row->type == SETTING_WHOLE ? "a whole number, " : "",
-                 row->least, row->most, gap, row->unit);
+    else snprintf(to, size, "%s%s to %s%s%s", row->type == SETTING_WHOLE ? "a whole number, " : "", least, most, gap, row->unit);
 }
 
 static bool parse(const struct setting *row, const char *text, double *value)
@@ -301,14 +299,14 @@ static enum tc_status check_fields(const struct tc_settings *s, struct tc_proble
         if (!(v >= table[i].least && v <= table[i].most)) {
             char bounds[128];
             setting_bounds(&table[i], bounds, sizeof bounds);
-            return problem_set(why, TC_ERR_USAGE, "%s: %g is not %s", table[i].name, v, bounds);
+            return problem_set(why, TC_ERR_USAGE, "%s: %s is not %s", table[i].name, SHOWN(v, 6), bounds);
         }
     }
     if (s->to_s > 0 && s->to_s <= s->from_s)
-        return problem_set(why, TC_ERR_USAGE, "to: %g s is not after from: %g s", s->to_s, s->from_s);
+        return problem_set(why, TC_ERR_USAGE, "to: %s s is not after from: %s s", SHOWN(s->to_s, 6), SHOWN(s->from_s, 6));
     if (s->far_sharpness >= s->near_sharpness)
-        return problem_set(why, TC_ERR_USAGE, "far-sharpness: %g is not below near-sharpness: %g",
-                           s->far_sharpness, s->near_sharpness);
+        return problem_set(why, TC_ERR_USAGE, "far-sharpness: %s is not below near-sharpness: %s",
+                           SHOWN(s->far_sharpness, 6), SHOWN(s->near_sharpness, 6));
     return TC_OK;
 }
 
