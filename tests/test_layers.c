@@ -182,10 +182,10 @@ static const struct {
     const char *header;      /* its beginning */
     const char *where;       /* files separated by spaces, each with one before and after */
 } fences[] = {
-    { "sndfile.h",    " io/source.c io/encode.c " },
+    { "sndfile.h",    " io/source.c io/sound_kind.c io/encode.c " },
     { "samplerate.h", " io/encode.c " },
     { "kiss_fft",     " " },
-    { "pthread.h",    " io/pool.c io/source.c " },
+    { "pthread.h",    " io/pool.c io/source.c io/quiet.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
     { "jansson.h",    " app/values.h app/report.c app/page_data.c app/cmd_check.c app/cmd_tune.c " },

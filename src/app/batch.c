@@ -18,6 +18,7 @@
 #include "io/pool.h"
 #include "io/read_file.h"
 #include "io/progress.h"
+#include "io/sound_kind.h"
 #include "io/source.h"
 #include "io/stop.h"
 #include "io/stream.h"
@@ -481,7 +482,7 @@ static void look(void *user, size_t item)
     if (c->result.status == TC_OK) {
         uint64_t print = r->ground;
         c->print = digest_file(&print, c->path, stop_asked) && r->ground ? print : 0;
-    } else if (source_has_ending(c->file) || c->result.status == TC_ERR_MEMORY) {
+    } else if (sound_has_ending(c->file) || c->result.status == TC_ERR_MEMORY) {
         c->result.state = FAILED;
         c->result.message = strdup(why.text);
     } else {

@@ -3,57 +3,42 @@
 #include <errno.h>
 #include <pthread.h>
 #include <sndfile.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 #include "hearing/samples.h"
+#include "io/container.h"
+#include "io/quiet.h"
+#include "io/sound_kind.h"
 #include "words/status.h"
 #include "words/text.h"
 
-/* A WAV file whose writer never came to fill in the size of the data: four
- * zeroes are shown to libsndfile as ones, which it takes for "to the end". */
-struct unfinished {
+/* The file as it is shown to libsndfile: as it is, or with another head before
+ * its sound. */
+struct view {
     FILE *file;
-    sf_count_t size_at;
+    unsigned char *head;    /* shown instead of the first `tail_at` bytes; NULL = nothing */
+    int64_t head_size, tail_at, size;
+    int64_t at;             /* where libsndfile thinks it is */
+    bool endless;           /* an end is not to be found by seeking */
 };
 
 struct source {
     SNDFILE *file;
     SF_INFO info;
-    FILE *spool;            /* standard input, copied; NULL for a file */
-    struct unfinished unfinished; /* file NULL: not one of these */
+    FILE *bytes;            /* the file, or a copy of standard input; the view's too */
+    struct container container;
+    struct view view;
     int64_t frames_read;
     int64_t bad_samples;
-    bool cut_short;         /* the header promised more than the file holds */
     char name[512];         /* for messages */
 };
 
 /* libsndfile keeps the reason of a failed open in one place for the whole
  * process, so opening and asking why must not be interleaved. */
 static pthread_mutex_t open_lock = PTHREAD_MUTEX_INITIALIZER;
-
-/* The library notes in its log where a chunk claims more than the file has. */
-static bool log_says_cut_short(SNDFILE *file)
-{
-    enum { LOG_BYTES = 1 << 15 };
-    char *log = calloc(1, LOG_BYTES);
-    if (!log) return false;
-    sf_command(file, SFC_GET_LOG_INFO, log, LOG_BYTES - 1);
-    const char *data = strstr(log, "data : ");
-    const char *end = data ? strchr(data, '\n') : NULL;
-    const char *note = data ? strstr(data, "should be") : NULL;
-    bool cut = false;
-    if (note && end && note < end) {
-        long long claimed = atoll(data + 7), real = atoll(note + 9);
-        /* 0 and all ones are what interrupted and piped writers leave */
-        cut = claimed > real && claimed != 0xFFFFFFFFll && claimed < 0x7FFFF000ll;
-    }
-    free(log);
-    return cut;
-}
 
 static enum tc_status refuse(struct source *s, struct tc_problem *why, const char *reason)
 {
@@ -66,14 +51,14 @@ static enum tc_status refuse(struct source *s, struct tc_problem *why, const cha
 static const char *spool_input(struct source *s)
 {
     char block[1 << 14];
-    if (!(s->spool = tmpfile())) return "no temporary file can be made for standard input";
+    if (!(s->bytes = tmpfile())) return "no temporary file can be made for standard input";
     size_t n;
     while ((n = fread(block, 1, sizeof block, stdin)) > 0)
-        if (fwrite(block, 1, n, s->spool) != n) return "no room for standard input on the disk";
+        if (fwrite(block, 1, n, s->bytes) != n) return "no room for standard input on the disk";
     if (ferror(stdin)) return "can't be read to its end";
-    if (fflush(s->spool)) return "no room for standard input on the disk";
-    if (ftello(s->spool) == 0) return "nothing came in";
-    rewind(s->spool);
+    if (fflush(s->bytes)) return "no room for standard input on the disk";
+    if (ftello(s->bytes) == 0) return "nothing came in";
+    rewind(s->bytes);
     return NULL;
 }
 
@@ -91,100 +76,124 @@ static const char *path_fault(const char *path)
     return NULL;
 }
 
-static bool open_file(struct source *s, const char *path, char *reason, size_t size)
+/* ---- The view ---- */
+
+static sf_count_t view_length(void *user)
 {
-    pthread_mutex_lock(&open_lock);
-    s->file = s->spool ? sf_open_fd(fileno(s->spool), SFM_READ, &s->info, SF_FALSE)
-                       : sf_open(path, SFM_READ, &s->info);
-    const char *said = s->file ? "" : sf_strerror(NULL);
-    if (!strncmp(said, "Internal error", 14)) said = "its header makes no sense.";
-    if (!s->file) snprintf(reason, size, "not a recording that can be read: %s", said);
-    pthread_mutex_unlock(&open_lock);
-    return s->file != NULL;
+    return ((struct view *)user)->size;
 }
 
-/* ---- Unfinished WAV files ---- */
-
-static sf_count_t patched_length(void *user)
+static sf_count_t view_tell(void *user)
 {
-    struct stat st;
-    return fstat(fileno(((struct unfinished *)user)->file), &st) ? 0 : (sf_count_t)st.st_size;
+    return ((struct view *)user)->at;
 }
 
-static sf_count_t patched_tell(void *user)
+static sf_count_t view_seek(sf_count_t offset, int whence, void *user)
 {
-    return ftello(((struct unfinished *)user)->file);
+    struct view *v = user;
+    if (whence == SEEK_END && v->endless) return -1;
+    int64_t to = offset + (whence == SEEK_CUR ? v->at : whence == SEEK_END ? v->size : 0);
+    if (to < 0) return -1;
+    v->at = to;
+    return fseeko(v->file, to < v->head_size ? v->tail_at : to - v->head_size + v->tail_at, SEEK_SET) ? -1 : to;
 }
 
-static sf_count_t patched_seek(sf_count_t offset, int whence, void *user)
+static sf_count_t view_read(void *to, sf_count_t count, void *user)
 {
-    fseeko(((struct unfinished *)user)->file, offset, whence);
-    return patched_tell(user);
-}
-
-static sf_count_t patched_read(void *to, sf_count_t count, void *user)
-{
-    struct unfinished *u = user;
-    sf_count_t from = ftello(u->file), got = (sf_count_t)fread(to, 1, (size_t)count, u->file);
-    for (sf_count_t at = u->size_at; at < u->size_at + 4; at++)
-        if (at >= from && at < from + got) ((unsigned char *)to)[at - from] = 0xFF;
+    struct view *v = user;
+    sf_count_t got = 0;
+    if (count > v->size - v->at) count = v->size - v->at;
+    if (count <= 0) return 0;
+    if (v->at < v->head_size) {
+        got = count < v->head_size - v->at ? count : v->head_size - v->at;
+        memcpy(to, v->head + v->at, (size_t)got);
+    }
+    if (got < count) got += (sf_count_t)fread((char *)to + got, 1, (size_t)(count - got), v->file);
+    v->at += got;
     return got;
 }
 
-static uint32_t little_endian(const unsigned char *b)
+static void put_number(unsigned char *to, uint64_t v, int bytes)
 {
-    return b[0] | (uint32_t)b[1] << 8 | (uint32_t)b[2] << 16 | (uint32_t)b[3] << 24;
+    for (int i = 0; i < bytes; i++) to[i] = (unsigned char)(v >> 8 * i);
 }
 
-/* Where the size of an empty `data` chunk stands that has more behind it than
- * another chunk; 0 if there is none. */
-static sf_count_t find_unset_size(FILE *file)
+/* A WAV file whose size was never filled in, or doesn't fit into its field, is
+ * shown as RF64 with the size that is there (EBU Tech 3306): the same chunks
+ * after one more at the start. */
+static bool show_as_rf64(struct source *s)
 {
-    enum { CHUNKS_MOST = 1000 };
-    unsigned char b[12];
-    struct stat st;
-    rewind(file);
-    if (fstat(fileno(file), &st) || fread(b, 1, 12, file) != 12 || memcmp(b, "RIFF", 4) || memcmp(b + 8, "WAVE", 4))
-        return 0;
-    for (int n = 0; n < CHUNKS_MOST && fread(b, 1, 8, file) == 8; n++) {
-        int64_t size = little_endian(b + 4), at = ftello(file);
-        if (!memcmp(b, "data", 4)) {
-            if (size || st.st_size - at < 8 || fread(b, 1, 8, file) != 8) return 0;
-            bool word = true;
-            for (int i = 0; i < 4; i++) word = word && b[i] >= ' ' && b[i] < 127;
-            bool chunk_follows = word && at + 8 + little_endian(b + 4) <= st.st_size;
-            return chunk_follows ? 0 : at - 4;
-        }
-        if (fseeko(file, size + size % 2, SEEK_CUR)) return 0;
-    }
-    return 0;
+    enum { RIFF = 12, DS64 = 36, HEAD_MOST = 1 << 20 };
+    const struct container *c = &s->container;
+    if (c->sound_at < RIFF + 8 || c->sound_at > HEAD_MOST) return false;
+    struct view *v = &s->view;
+    v->head_size = c->sound_at + DS64;
+    unsigned char *h = v->head = calloc(1, (size_t)v->head_size);
+    size_t rest = (size_t)(c->sound_at - RIFF);
+    if (!h || fseeko(s->bytes, RIFF, SEEK_SET) || fread(h + RIFF + DS64, 1, rest, s->bytes) != rest) return false;
+    v->tail_at = c->sound_at;
+    v->size = v->head_size + c->sound_size;
+    memcpy(h, "RF64\xFF\xFF\xFF\xFFWAVEds64", 16);
+    put_number(h + 16, DS64 - 8, 4);
+    put_number(h + 20, (uint64_t)v->size - 8, 8);
+    put_number(h + 28, (uint64_t)c->sound_size, 8);
+    put_number(h + v->head_size - 4, 0xFFFFFFFF, 4);
+    return true;
 }
 
-/* Opens again what seems empty for want of a size. Leaves *s as it was if
- * that is not what ails it. */
-static void reopen_unfinished(struct source *s, const char *path)
+static void view_make(struct source *s)
 {
-    static const SF_VIRTUAL_IO patched = { patched_length, patched_seek, patched_read, NULL, patched_tell };
-    FILE *file = s->spool ? s->spool : fopen(path, "rb");
-    if (!file) return;
-    struct unfinished *u = &s->unfinished;
-    *u = (struct unfinished){ file, find_unset_size(file) };
-    SF_INFO info = { 0 };
-    SNDFILE *again = NULL;
-    if (u->size_at) {
-        rewind(file);
-        pthread_mutex_lock(&open_lock);
-        again = sf_open_virtual((SF_VIRTUAL_IO *)(uintptr_t)&patched, SFM_READ, &info, u);
-        pthread_mutex_unlock(&open_lock);
+    struct view *v = &s->view;
+    *v = (struct view){ .file = s->bytes, .size = s->container.file_size };
+    bool size_lies = s->container.fit == CONTAINER_OPEN || s->container.fit == CONTAINER_LONGER;
+    if (s->container.kind == CONTAINER_WAV && size_lies && !show_as_rf64(s)) {
+        free(v->head);
+        *v = (struct view){ .file = s->bytes, .size = s->container.file_size };
     }
-    if (again) {
-        sf_close(s->file);
-        s->file = again;
-        s->info = info;
-    } else {
-        if (!s->spool) fclose(file);
-        u->file = NULL;
+    /* Where no tag tells its length, the decoder would guess it from its size
+     * and end there, which is too soon where the rate varies. */
+    v->endless = s->container.kind == CONTAINER_MPEG;
+}
+
+/* ---- Opening ---- */
+
+static SNDFILE *open_view(struct source *s)
+{
+    static const SF_VIRTUAL_IO calls = { view_length, view_seek, view_read, NULL, view_tell };
+    view_seek(0, SEEK_SET, &s->view);
+    s->info = (SF_INFO){ 0 };
+    return sf_open_virtual((SF_VIRTUAL_IO *)(uintptr_t)&calls, SFM_READ, &s->info, &s->view);
+}
+
+/* A few forms are known by their ending alone: libsndfile needs the path. */
+static SNDFILE *open_by_name(struct source *s, const char *path)
+{
+    s->info = (SF_INFO){ 0 };
+    return sf_open(path, SFM_READ, &s->info);
+}
+
+static bool open_file(struct source *s, const char *path, char *reason, size_t size)
+{
+    pthread_mutex_lock(&open_lock);
+    quiet_begin();
+    s->file = open_view(s);
+    if (!s->file && s->view.head) { /* a codec that RF64 is not read with */
+        free(s->view.head);
+        s->view = (struct view){ .file = s->bytes, .size = s->container.file_size };
+        s->file = open_view(s);
     }
+    if (!s->file && s->container.kind == CONTAINER_UNKNOWN && strcmp(path, "-")) s->file = open_by_name(s, path);
+    quiet_end();
+    const char *said = s->file ? "" : sf_strerror(NULL);
+    if (!strncmp(said, "Internal error", 14)) said = "its header makes no sense.";
+    const char *hint = sound_hint(path, s->container.name);
+    if (s->container.name) said = s->container.name;
+    size_t length = strlen(said);
+    if (*hint && length && said[length - 1] == '.') length--;
+    if (!s->file)
+        snprintf(reason, size, "not a recording that can be read: %.*s%s", (int)length, said, hint);
+    pthread_mutex_unlock(&open_lock);
+    return s->file != NULL;
 }
 
 enum tc_status source_open(struct source **out, const char *path, struct tc_problem *why)
@@ -196,10 +205,12 @@ enum tc_status source_open(struct source **out, const char *path, struct tc_prob
     text_plain(s->name, sizeof s->name, input ? "standard input" : path);
 
     const char *fault = input ? spool_input(s) : path_fault(path);
+    if (!fault && !input && !(s->bytes = fopen(path, "rb"))) fault = strerror(errno);
     if (fault) return refuse(s, why, fault);
+    container_look(s->bytes, &s->container);
+    view_make(s);
     char reason[256];
     if (!open_file(s, path, reason, sizeof reason)) return refuse(s, why, reason);
-    if (s->info.frames == 0) reopen_unfinished(s, path);
     if (s->info.channels < 1 || s->info.channels > 64) {
         snprintf(reason, sizeof reason, "has %d channels; 1 to 64 can be heard", s->info.channels);
         return refuse(s, why, reason);
@@ -209,9 +220,13 @@ enum tc_status source_open(struct source **out, const char *path, struct tc_prob
                  s->info.samplerate);
         return refuse(s, why, reason);
     }
-    s->cut_short = log_says_cut_short(s->file);
     *out = s;
     return TC_OK;
+}
+
+const char *source_name(const struct source *s)
+{
+    return s->name;
 }
 
 double source_rate(const struct source *s)
@@ -226,12 +241,15 @@ int source_channels(const struct source *s)
 
 int64_t source_frames(const struct source *s)
 {
-    return s->info.frames < 0 || s->info.frames == SF_COUNT_MAX ? -1 : s->info.frames;
+    return s->info.frames < 0 || s->info.frames >= SF_COUNT_MAX ? -1 : s->info.frames;
 }
 
 size_t source_read(struct source *s, float *samples, size_t frames)
 {
+    bool mpeg = (s->info.format & SF_FORMAT_TYPEMASK) == SF_FORMAT_MPEG;
+    if (mpeg) quiet_begin();
     sf_count_t got = sf_readf_float(s->file, samples, (sf_count_t)frames);
+    if (mpeg) quiet_end();
     if (got <= 0) return 0;
     s->frames_read += got;
     s->bad_samples += samples_mend(samples, (size_t)got * (size_t)s->info.channels);
@@ -245,43 +263,69 @@ int64_t source_bad_samples(const struct source *s)
 
 void source_remark(const struct source *s, struct tc_problem *remark)
 {
+    const struct container *c = &s->container;
     int64_t claimed = source_frames(s);
-    bool ended_early = claimed > 0 && s->frames_read < claimed;
-    char bad[128] = "";
+    char bad[128] = "", cut[160] = "";
     if (s->bad_samples)
-        snprintf(bad, sizeof bad, "%lld samples were no numbers and count as silence",
-                 (long long)s->bad_samples);
-    const char *cut = ended_early || s->cut_short
-        ? "the file ends before its header says it would; what is there was used"
-        : s->unfinished.file ? "the header was left unfinished; all that follows it was used" : "";
+        snprintf(bad, sizeof bad, "%lld samples were not numbers and count as silence", (long long)s->bad_samples);
+    if (c->fit == CONTAINER_CUT || (claimed > 0 && s->frames_read < claimed))
+        snprintf(cut, sizeof cut, "%s", c->kind == CONTAINER_OGG ? "the file ends before its sound does; what is there was used"
+                                        : "the file ends before its header says it would; what is there was used");
+    else if (c->fit == CONTAINER_LONGER)
+        snprintf(cut, sizeof cut, "the file holds more sound than its header can say; all of it was used");
+    else if (c->fit == CONTAINER_BEHIND)
+        snprintf(cut, sizeof cut, "%lld bytes after the sound that its header declares were left out", (long long)c->behind);
+    else if (c->fit == CONTAINER_OPEN && c->kind == CONTAINER_WAV && c->declares_nothing)
+        snprintf(cut, sizeof cut, "the header was left unfinished; all that follows it was used");
     remark->text[0] = 0;
     if (*bad || *cut)
         problem_set(remark, TC_OK, "%s: %s%s%s", s->name, cut, *bad && *cut ? "; " : "", bad);
+}
+
+/* ---- For the page ---- */
+
+/* Positions in Ogg count from the stream's first sample, unless it was cut out
+ * of a longer one; Opus begins with some that are skipped (RFC 7845, 4.2). */
+static bool begins_at_zero(const struct source *s)
+{
+    int64_t more = s->container.last_granule - s->info.frames;
+    bool opus = (s->info.format & SF_FORMAT_SUBMASK) == SF_FORMAT_OPUS;
+    return opus ? s->info.samplerate == 48000 && more >= 0 && more <= 4800 : more == 0;
+}
+
+const char *source_browser_type(const struct source *s)
+{
+    enum { RATE_LEAST = 8000, RATE_MOST = 96000, CHANNELS_MOST = 2 };
+    int form = s->info.format & SF_FORMAT_SUBMASK;
+    if (s->container.fit != CONTAINER_WHOLE || source_frames(s) < 1 || s->info.channels > CHANNELS_MOST
+        || s->info.samplerate < RATE_LEAST || s->info.samplerate > RATE_MOST)
+        return NULL;
+    switch (s->container.kind) {
+    case CONTAINER_WAV:
+        return form == SF_FORMAT_PCM_U8 || form == SF_FORMAT_PCM_16 || form == SF_FORMAT_PCM_24 ? "audio/wav" : NULL;
+    case CONTAINER_FLAC: return "audio/flac";
+    case CONTAINER_OGG:
+        return (form == SF_FORMAT_VORBIS || form == SF_FORMAT_OPUS) && begins_at_zero(s) ? "audio/ogg" : NULL;
+    case CONTAINER_MPEG: return s->container.constant_rate ? "audio/mpeg" : NULL;
+    default: return NULL;
+    }
+}
+
+FILE *source_bytes(struct source *s)
+{
+    return fseeko(s->bytes, 0, SEEK_SET) ? NULL : s->bytes;
+}
+
+int64_t source_size(const struct source *s)
+{
+    return s->container.file_size;
 }
 
 void source_close(struct source *s)
 {
     if (!s) return;
     if (s->file) sf_close(s->file);
-    if (s->unfinished.file && s->unfinished.file != s->spool) fclose(s->unfinished.file);
-    if (s->spool) fclose(s->spool);
+    if (s->bytes) fclose(s->bytes);
+    free(s->view.head);
     free(s);
-}
-
-bool source_has_ending(const char *path)
-{
-    /* what the library itself names otherwise */
-    static const char *const more[] = { "mp3", "mp2", "oga", "opus", "aif", "aifc", "wave", "rf64", "bwf" };
-    const char *dot = strrchr(path, '.');
-    if (!dot || strchr(dot, '/')) return false;
-    for (size_t i = 0; i < sizeof more / sizeof *more; i++)
-        if (text_same(dot + 1, more[i])) return true;
-    int count = 0;
-    sf_command(NULL, SFC_GET_FORMAT_MAJOR_COUNT, &count, sizeof count);
-    for (int i = 0; i < count; i++) {
-        SF_FORMAT_INFO info = { .format = i };
-        if (!sf_command(NULL, SFC_GET_FORMAT_MAJOR, &info, sizeof info) && text_same(dot + 1, info.extension))
-            return true;
-    }
-    return false;
 }

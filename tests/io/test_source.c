@@ -9,6 +9,9 @@
 #include <sys/stat.h>
 
 #include "app/listen_file.h"
+#include <sndfile.h>
+
+#include "io/sound_kind.h"
 #include "io/source.h"
 
 enum { RATE = 8000, FRAMES = 400 };
@@ -108,6 +111,9 @@ static void claims_zero(struct bytes *b, const struct wav *w) { claims(b, w, 0);
 static void claims_all_ones(struct bytes *b, const struct wav *w) { claims(b, w, 0xFFFFFFFF); }
 static void claims_double(struct bytes *b, const struct wav *w) { claims(b, w, 2 * data_size(w)); }
 static void claims_more_than_2_gib(struct bytes *b, const struct wav *w) { claims(b, w, 0x80000010); }
+
+static void claims_2_gib(struct bytes *b, const struct wav *w) { claims(b, w, 0x80000000); }
+static void claims_half(struct bytes *b, const struct wav *w) { claims(b, w, data_size(w) / 2); }
 
 static void chunk_after_no_data(struct bytes *b, const struct wav *w)
 {
@@ -284,7 +290,9 @@ static const struct row {
     { "data size 0 by an interrupted writer", claims_zero, PCM16, TC_OK, FRAMES, "header was left unfinished" },
     { "no data, but a chunk behind it", chunk_after_no_data, PCM16, TC_OK, 0, "" },
     { "data size all ones by a piped writer", claims_all_ones, PCM16, TC_OK, FRAMES, "" },
-    { "data size beyond 2 GiB", claims_more_than_2_gib, PCM16, TC_OK, FRAMES, "" },
+    { "data size beyond 2 GiB", claims_more_than_2_gib, PCM16, TC_OK, FRAMES, CUT },
+    { "data size of a recorder without end", claims_2_gib, PCM16, TC_OK, FRAMES, "" },
+    { "more bytes than are declared", claims_half, PCM16, TC_OK, FRAMES / 2, "400 bytes after the sound that its header declares were left out" },
     { "data larger than the file", claims_double, PCM16, TC_OK, FRAMES, CUT },
     { "RIFF size wrong", riff_size_wrong, PCM16, TC_OK, FRAMES, "" },
     { "RIFF size 0", riff_size_zero, PCM16, TC_OK, FRAMES, "" },
@@ -304,7 +312,7 @@ static const struct row {
     { "extensible PCM", extensible, PCM16, TC_OK, FRAMES, "" },
     { "extensible with an unknown inner tag", extensible, { .tag = 0x7777, .channels = 1, .rate = RATE, .bits = 16, .frames = FRAMES }, TC_ERR_READ, 0, NOT },
     { "floats beyond full scale and denormal", floats, { .tag = 3, .channels = 1, .rate = RATE, .bits = 32, .frames = FRAMES }, TC_OK, FRAMES, "" },
-    { "NaN and infinities", not_numbers, { .tag = 3, .channels = 1, .rate = RATE, .bits = 32, .frames = FRAMES }, TC_OK, FRAMES, "300 samples were no numbers" },
+    { "NaN and infinities", not_numbers, { .tag = 3, .channels = 1, .rate = RATE, .bits = 32, .frames = FRAMES }, TC_OK, FRAMES, "300 samples were not numbers" },
     { "RF64", rf64, PCM16, TC_OK, FRAMES, "" },
     { "RIFX", big_endian, PCM16, TC_OK, FRAMES, "" },
     { "no channels", plain, { .tag = 1, .channels = 0, .rate = RATE, .bits = 16, .frames = FRAMES, .align = 2 }, TC_ERR_READ, 0, NOT },
@@ -466,6 +474,187 @@ static void reasons_are_right_with_many_threads(void **state)
     assert_int_equal(vague, 0);
 }
 
+/* ---- Other forms, written by libsndfile ---- */
+
+static void write_sound(const char *path, int format, int rate, int channels, sf_count_t frames, double quality, int mode)
+{
+    SF_INFO info = { .samplerate = rate, .channels = channels, .format = format };
+    SNDFILE *out = sf_open(path, SFM_WRITE, &info);
+    assert_non_null(out);
+    sf_command(out, SFC_SET_BITRATE_MODE, &mode, sizeof mode);
+    sf_command(out, SFC_SET_COMPRESSION_LEVEL, &quality, sizeof quality);
+    uint32_t noise = 7; /* a congruential generator (Numerical Recipes); quiet every other second */
+    for (sf_count_t i = 0; i < frames; i++) {
+        float block[8];
+        noise = noise * 1664525u + 1013904223u;
+        float v = ((float)(noise >> 8) / 8388608.0f - 1) * (i / rate % 2 ? 0.01f : 0.5f);
+        for (int c = 0; c < channels; c++) block[c] = v;
+        sf_writef_float(out, block, 1);
+    }
+    assert_int_equal(sf_close(out), 0);
+}
+
+static long frames_of(const char *path, struct tc_problem *remark, const char **type)
+{
+    struct source *s;
+    struct tc_problem why = { "" };
+    if (source_open(&s, path, &why) != TC_OK) fail_msg("%s", why.text);
+    if (type) *type = source_browser_type(s);
+    long frames = read_all(s);
+    source_remark(s, remark);
+    source_close(s);
+    return frames;
+}
+
+static void every_form_that_is_cut_short_says_so(void **state)
+{
+    (void)state;
+    static const struct { const char *name; int format; const char *says; } forms[] = {
+        { "aiff", SF_FORMAT_AIFF | SF_FORMAT_PCM_16, CUT }, { "w64", SF_FORMAT_W64 | SF_FORMAT_PCM_16, CUT },
+        { "rf64", SF_FORMAT_RF64 | SF_FORMAT_PCM_16, CUT }, { "au", SF_FORMAT_AU | SF_FORMAT_PCM_16, CUT },
+        { "wav", SF_FORMAT_WAV | SF_FORMAT_PCM_24, CUT },
+        { "flac", SF_FORMAT_FLAC | SF_FORMAT_PCM_16, CUT }, { "ogg", SF_FORMAT_OGG | SF_FORMAT_VORBIS, "the file ends before its sound does" },
+        { "opus", SF_FORMAT_OGG | SF_FORMAT_OPUS, "the file ends before its sound does" },
+    };
+    enum { SECONDS = 3, HZ = 48000 };
+    for (size_t i = 0; i < COUNT(forms); i++) {
+        char path[300];
+        struct tc_problem remark = { "" };
+        snprintf(path, sizeof path, "%s/form.%s", folder, forms[i].name);
+        write_sound(path, forms[i].format, HZ, 1, SECONDS * HZ, 0.5, SF_BITRATE_MODE_VARIABLE);
+        long whole = frames_of(path, &remark, NULL);
+        if (*remark.text) fail_msg("a whole %s: %s", forms[i].name, remark.text);
+        assert_int_equal(whole, SECONDS * HZ);
+        struct stat st;
+        assert_int_equal(stat(path, &st), 0);
+        assert_int_equal(truncate(path, st.st_size * 2 / 3), 0);
+        long cut = frames_of(path, &remark, NULL);
+        if (!strstr(remark.text, forms[i].says)) fail_msg("a cut %s: '%s'", forms[i].name, remark.text);
+        assert_true(cut > 0 && cut < whole);
+    }
+}
+
+/* A pipe's writer leaves sizes that say nothing, others the size modulo 2^32:
+ * a file of 5 GiB that takes no room, since it is one hole. */
+static void more_than_4_gib_of_wav_are_all_there(void **state)
+{
+    (void)state;
+    static const uint32_t declared[] = { 0, 0xFFFFFFFF, 0x7FFFF000, 0x40000000 /* 5 GiB less 4 GiB */ };
+    static const struct wav w = { .tag = 1, .channels = 64, .rate = 192000, .bits = 16 };
+    const int64_t size = INT64_C(5) << 30;
+    for (size_t i = 0; i < COUNT(declared); i++) {
+        struct bytes b = { 0 };
+        head(&b, "RIFF");
+        wav_fmt(&b, &w);
+        bytes_put(&b, "data", 4);
+        bytes_number(&b, declared[i], 4);
+        bytes_save(&b, in_folder("huge.wav"));
+        if (truncate(in_folder("huge.wav"), (off_t)b.size + size)) {
+            print_message("no file of 5 GiB can be made here: skipped\n");
+            free(b.data);
+            skip();
+        }
+        free(b.data);
+        struct source *s;
+        struct tc_problem why = { "" }, remark = { "" };
+        if (source_open(&s, in_folder("huge.wav"), &why) != TC_OK) fail_msg("%s", why.text);
+        if (source_frames(s) != size / 128) fail_msg("%08x: %lld frames", declared[i], (long long)source_frames(s));
+        static float block[64 * 64];
+        assert_int_equal(source_read(s, block, 64), 64);
+        assert_null(source_browser_type(s));
+        source_close(s);
+        (void)remark;
+    }
+}
+
+/* Without a tag the decoder guesses an MP3's length from its first frames. */
+static void an_mp3_without_a_tag_is_read_to_its_end(void **state)
+{
+    (void)state;
+    enum { SECONDS = 6, HZ = 44100 };
+    const int modes[] = { SF_BITRATE_MODE_CONSTANT, SF_BITRATE_MODE_VARIABLE };
+    for (size_t m = 0; m < COUNT(modes); m++) {
+        struct tc_problem remark = { "" };
+        const char *type;
+        write_sound(in_folder("tagged.mp3"), SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, HZ, 1, SECONDS * HZ, 0.6, modes[m]);
+        assert_int_equal(frames_of(in_folder("tagged.mp3"), &remark, &type), SECONDS * HZ);
+        assert_string_equal(remark.text, "");
+        /* only a constant rate is found again where it is looked for */
+        if (modes[m] == SF_BITRATE_MODE_CONSTANT) assert_string_equal(type, "audio/mpeg");
+        else assert_null(type);
+
+        size_t size = 0, next = 4;
+        char *bytes = scratch_read(in_folder("tagged.mp3"), &size);
+        while (memcmp(bytes + next, "\xFF\xFB", 2)) next++; /* the second frame: the first is the tag */
+        struct bytes b = { 0 };
+        bytes_put(&b, bytes + next, size - next);
+        free(bytes);
+        bytes_save(&b, in_folder("plain.mp3"));
+        free(b.data);
+        long frames = frames_of(in_folder("plain.mp3"), &remark, &type);
+        assert_in_range(frames, SECONDS * HZ, SECONDS * HZ + 4 * 1152);
+        assert_string_equal(remark.text, "");
+        assert_null(type);
+    }
+}
+
+/* What the bytes of a file can say wrong is not shown, and standard error
+ * stays empty: libmpg123 writes there. */
+static void a_broken_mp3_prints_nothing(void **state)
+{
+    (void)state;
+    size_t size = 0;
+    struct tc_problem remark = { "" };
+    write_sound(in_folder("good.mp3"), SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, 44100, 1, 88200, 0.6, SF_BITRATE_MODE_CONSTANT);
+    char *bytes = scratch_read(in_folder("good.mp3"), &size);
+    for (size_t i = 700; i < size; i += 61) bytes[i] = (char)(bytes[i] ^ 0x5A);
+    struct bytes b = { 0 };
+    bytes_put(&b, bytes, size);
+    free(bytes);
+    bytes_save(&b, in_folder("broken.mp3"));
+    free(b.data);
+    fflush(stderr);
+    int saved = dup(STDERR_FILENO);
+    FILE *said = tmpfile();
+    assert_non_null(said);
+    dup2(fileno(said), STDERR_FILENO);
+    long frames = frames_of(in_folder("broken.mp3"), &remark, NULL);
+    dup2(saved, STDERR_FILENO);
+    close(saved);
+    struct stat st;
+    assert_int_equal(fstat(fileno(said), &st), 0);
+    fclose(said);
+    assert_true(frames > 0);
+    assert_int_equal(st.st_size, 0);
+}
+
+static void what_looks_like_sound_is_known(void **state)
+{
+    (void)state;
+    static const struct { const char *name, *bytes; size_t size; bool sound; const char *says; } looks[] = {
+        { "a.wav", "", 0, true, "is empty" },
+        { "a.OGG", "no sound", 8, true, NOT },
+        { "a.m4a", "no sound", 8, true, "convert it to WAV, for instance with" },
+        { "a.wma", "no sound", 8, true, "convert it to WAV, for instance with" },
+        { "a.txt", "no sound", 8, false, NOT },
+        { "a", "fLaC", 4, true, NOT },
+        { "thunder", "\0\0\0\x18" "ftypM4A \0\0\0\0", 16, true, "MPEG-4 audio; convert it to WAV" },
+        { "utf16.txt", "\xFF\xFEh\0e\0l\0l\0o\0", 12, false, NOT },
+        { "picture", "\xFF\xD8\xFF\xE0\0\x10JFIF", 10, false, NOT },
+    };
+    for (size_t i = 0; i < COUNT(looks); i++) {
+        struct bytes b = { 0 };
+        bytes_put(&b, looks[i].bytes, looks[i].size);
+        bytes_save(&b, in_folder(looks[i].name));
+        free(b.data);
+        struct source *s;
+        struct tc_problem why = { "" };
+        if (sound_looks_like(in_folder(looks[i].name)) != looks[i].sound) fail_msg("%s", looks[i].name);
+        assert_int_equal(source_open(&s, in_folder(looks[i].name), &why), TC_ERR_READ);
+        if (!strstr(why.text, looks[i].says)) fail_msg("'%s' lacks '%s'", why.text, looks[i].says);
+    }
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, make_folder, remove_folder)
 
 int main(void)
@@ -473,6 +662,11 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(every_kind_of_file_has_its_outcome),
         TEST(a_file_cut_anywhere_never_harms),
+        TEST(every_form_that_is_cut_short_says_so),
+        TEST(more_than_4_gib_of_wav_are_all_there),
+        TEST(an_mp3_without_a_tag_is_read_to_its_end),
+        TEST(a_broken_mp3_prints_nothing),
+        TEST(what_looks_like_sound_is_known),
         TEST(a_recording_without_sound_has_status_3),
         TEST(what_is_no_file_is_named_with_its_reason),
         TEST(reasons_are_right_with_many_threads),
