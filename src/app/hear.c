@@ -119,12 +119,25 @@ static void remark_lead(struct run *r)
     if (early) remark(r, sentence);
 }
 
+/* The one pass over the recording: the listener and the page hear the same. */
+static enum tc_status listen_once(struct run *r)
+{
+    enum tc_status status = source_open(&r->source, r->job->recording, r->why);
+    if (status != TC_OK) return status;
+    if (r->job->preview) status = page_sound_create(&r->sound, r->source);
+    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+    struct listen_tap tap = { page_sound_take, r->sound };
+    status = listen_source(r->source, r->settings, r->sound ? &tap : NULL, &r->heard, &r->out->remark, r->why);
+    if (status != TC_OK || !r->sound) return status;
+    status = page_sound_finish(r->sound);
+    return status == TC_OK ? status : problem_set(r->why, status, "%s", tc_status_text(status));
+}
+
 enum tc_status hear(struct run *r)
 {
     const struct job *job = r->job;
     enum tc_status status = TC_OK;
-    if (job->recording)
-        status = listen_file(job->recording, r->settings, &r->heard, &r->out->remark, r->why);
+    if (job->recording) status = listen_once(r);
     if (status == TC_OK && job->events) status = take_events(r);
     if (status == TC_OK && !job->recording) status = envelope_imagine(&r->heard, r->settings->frame_rate);
     if (status == TC_ERR_MEMORY) problem_set(r->why, status, "%s", tc_status_text(status));

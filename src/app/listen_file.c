@@ -5,10 +5,8 @@
 #include <string.h>
 
 #include "io/progress.h"
-#include "io/source.h"
 #include "io/stop.h"
 #include "words/status.h"
-#include "words/text.h"
 
 static void show_progress(const struct source *s, int64_t done, double rate)
 {
@@ -19,35 +17,29 @@ static void show_progress(const struct source *s, int64_t done, double rate)
     progress_show(text);
 }
 
-enum tc_status listen_file(const char *path, const struct tc_settings *s,
-                              struct tc_analysis *out, struct tc_problem *remark,
-                              struct tc_problem *why)
+enum tc_status listen_source(struct source *source, const struct tc_settings *s, const struct listen_tap *tap,
+                             struct tc_analysis *out, struct tc_problem *remark, struct tc_problem *why)
 {
     memset(out, 0, sizeof *out);
-    struct source *source = NULL;
     struct tc_listener *l = NULL;
     float *block = NULL;
-    enum tc_status status = source_open(&source, path, why);
-    if (status != TC_OK) return status;
-
     int channels = source_channels(source);
     double rate = source_rate(source);
-    status = tc_listener_create(&l, s, rate, channels);
+    enum tc_status status = tc_listener_create(&l, s, rate, channels);
     if (status == TC_OK && !(block = calloc(SOURCE_BLOCK * (size_t)channels, sizeof *block)))
         status = TC_ERR_MEMORY;
 
     int64_t done = 0;
     for (size_t n; status == TC_OK && (n = source_read(source, block, SOURCE_BLOCK)) > 0;) {
         status = tc_listener_push(l, block, n);
+        if (status == TC_OK && tap) status = tap->take(tap->to, block, n);
         done += (int64_t)n;
         show_progress(source, done, rate);
         if (status == TC_OK && stop_asked()) status = TC_ERR_STOPPED;
     }
     progress_clear();
     if (status == TC_OK && done == 0) {
-        char plain[512];
-        status = problem_set(why, TC_ERR_READ, "%s: there is no sound in it",
-                             text_plain(plain, sizeof plain, path));
+        status = problem_set(why, TC_ERR_READ, "%s: there is no sound in it", source_name(source));
     } else if (status == TC_OK) {
         status = tc_listener_finish(l, out);
         out->bad_samples = source_bad_samples(source);
@@ -57,6 +49,16 @@ enum tc_status listen_file(const char *path, const struct tc_settings *s,
         problem_set(why, status, "%s", tc_status_text(status));
     free(block);
     tc_listener_destroy(l);
+    return status;
+}
+
+enum tc_status listen_file(const char *path, const struct tc_settings *s, struct tc_analysis *out,
+                           struct tc_problem *remark, struct tc_problem *why)
+{
+    struct source *source;
+    memset(out, 0, sizeof *out);
+    enum tc_status status = source_open(&source, path, why);
+    if (status == TC_OK) status = listen_source(source, s, NULL, out, remark, why);
     source_close(source);
     return status;
 }

@@ -3,38 +3,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "io/encode.h"
 #include "io/outfile.h"
-#include "io/source.h"
-#include "io/stop.h"
 #include "rig/load.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/units.h"
-
-enum { SOUND_IN_PAGE_MS = 10 * 60 * 1000 }; /* longer recordings are referred to */
-
-/* Encodes the recording once more from its start. A recording that can't be
- * read twice leaves *out NULL: the page then plays without sound. */
-static enum tc_status encode_sound(struct run *r, struct encoder **out)
-{
-    struct source *source;
-    struct encoder *made = NULL;
-    enum tc_status status = source_open(&source, r->job->recording, NULL);
-    if (status != TC_OK) return status == TC_ERR_MEMORY ? status : TC_OK;
-    size_t channels = (size_t)source_channels(source), got;
-    float *block = calloc(SOURCE_BLOCK * channels, sizeof *block);
-    if (!block) status = TC_ERR_MEMORY;
-    if (status == TC_OK) status = encoder_create(&made, source_rate(source), (int)channels);
-    while (status == TC_OK && (got = source_read(source, block, SOURCE_BLOCK)) > 0)
-        status = stop_asked() ? TC_ERR_STOPPED : encoder_push(made, block, got);
-    if (status == TC_OK) status = encoder_finish(made);
-    free(block);
-    source_close(source);
-    if (status == TC_OK) *out = made;
-    else encoder_destroy(made);
-    return status;
-}
 
 static void quote_word(FILE *out, const char *word)
 {
@@ -97,26 +70,24 @@ enum tc_status picture_preview(struct run *r, struct preview *preview, const str
     size_t count = 0;
     if (*r->out->remark.text) notes[count++] = r->out->remark.text;
     if (r->out->never_lit) notes[count++] = "Some channels of the rig never light in this timeline.";
-    bool again = job->recording && strcmp(job->recording, "-");
-    if (job->recording && !again) facts.recording = "from standard input";
-    if (job->recording && !again) notes[count++] = "The recording came through standard input, so this page has no sound.";
+    bool piped = job->recording && !strcmp(job->recording, "-");
+    facts.sound = r->sound ? page_sound_bytes(r->sound) : NULL;
+    facts.sound_type = facts.sound ? page_sound_type(r->sound) : NULL;
+    if (piped) facts.recording = "from standard input";
+    if (piped && !facts.sound)
+        notes[count++] = "The recording came through standard input and is too long for a page, so this page has no sound.";
     facts.notes = notes;
 
-    struct encoder *encoder = NULL;
     char *link = NULL, *command = command_again(r);
     double *advice = calloc(r->rig->circuit_count + 1, sizeof *advice);
     enum tc_status status = command && advice ? TC_OK : TC_ERR_MEMORY;
     for (size_t i = 0; i < r->rig->circuit_count && advice; i++)
         advice[i] = circuit_advice_w(&r->rig->circuits[i]);
-    if (status == TC_OK && again && r->heard.length_ms <= SOUND_IN_PAGE_MS) status = encode_sound(r, &encoder);
-    else if (again) link = preview_link(job->out_dir ? job->out_dir : ".", job->recording);
+    if (job->recording && !piped && !facts.sound) link = preview_link(job->out_dir ? job->out_dir : ".", job->recording);
     facts.command = command;
     facts.advice_w = advice;
-    facts.sound = encoder ? encoder_bytes(encoder) : NULL;
-    facts.sound_type = encoder ? encoder_type(encoder) : NULL;
     facts.sound_link = link;
     if (status == TC_OK) status = preview_write(preview, out, &facts);
-    encoder_destroy(encoder);
     free(link);
     free(command);
     free(advice);

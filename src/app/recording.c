@@ -31,6 +31,8 @@ enum tc_status recording_run(const struct job *job, const struct tc_rig *rig,
     out->listen_seconds = heard - start;
     out->cue_seconds = cued - heard;
     out->write_seconds = clock_now_s() - cued;
+    page_sound_destroy(r.sound);
+    source_close(r.source);
     tc_timeline_clear(&r.timeline);
     tc_analysis_clear(&r.heard);
     return status;

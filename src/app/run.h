@@ -4,6 +4,7 @@
 #define TC_RUN_H
 
 #include "app/job.h"
+#include "app/page_sound.h"
 
 struct run {
     const struct job *job;
@@ -11,6 +12,8 @@ struct run {
     const struct tc_settings *settings;
     struct outcome *out;
     struct tc_problem *why;
+    struct source *source;         /* open until the page has its sound; NULL without a recording */
+    struct page_sound *sound;      /* NULL without a page */
     struct tc_analysis heard;
     struct tc_timeline timeline;
 };

@@ -5,55 +5,34 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { BLOCK = 4096, MOST_OUT = 2, STRETCH = 9 }; /* STRETCH: most output per input, 1 kHz to 8 kHz and some */
+#include "hearing/decimate.h"
 
-/* What may be written, best first. */
-static const struct {
-    int format;
-    const char *type;
-} forms[] = {
-    { SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, "audio/mpeg" },
-    { SF_FORMAT_WAV | SF_FORMAT_PCM_16, "audio/wav" },
+enum {
+    BLOCK = 2 * DECIMATE_BLOCK, MOST_OUT = 2,
+    STRETCH = 9,                /* most output per input: 1 kHz to 8 kHz and some */
+    HALVED_FROM = 32000, RATE_LEAST = 8000, RATE_MOST = 48000,
 };
-
-/* The sample rates of MPEG-1, 2 and 2.5 (ISO 11172-3, 13818-3). */
-static const int rates[] = { 8000, 11025, 12000, 16000, 22050, 24000, 32000, 44100, 48000 };
-enum { RATE_COUNT = sizeof rates / sizeof *rates };
-
-/* Variable bit rate; 0 is the best and 1 the smallest. About 80 kbit/s for
- * thunder in stereo at 44.1 kHz, half of that for one channel. */
-static const double smallness = 0.7;
 
 struct encoder {
     FILE *file;
     SNDFILE *sound;
     SRC_STATE *converter;      /* NULL if the rate stays */
-    double ratio;              /* rate out by rate in */
+    double ratio;              /* of the conversion: rate out by rate in */
     int channels, kept;        /* pushed, written */
-    const char *type;
+    bool halves;
+    struct decimator halver[MOST_OUT];
     float *mixed, *converted;
 };
 
-/* The rate itself if MP3 knows it; else the next above, at most the highest. */
-static int choose_rate(double rate)
+/* The quickest that the encoder knows: without a search for predictors. */
+static SNDFILE *open_flac(struct encoder *e, int rate)
 {
-    for (int i = 0; i < RATE_COUNT; i++)
-        if (rate <= rates[i]) return rates[i];
-    return rates[RATE_COUNT - 1];
-}
-
-static SNDFILE *open_form(struct encoder *e, size_t form, int rate)
-{
-    SF_INFO info = { .samplerate = rate, .channels = e->kept, .format = forms[form].format };
-    if (!sf_format_check(&info)) return NULL;
+    SF_INFO info = { .samplerate = rate, .channels = e->kept, .format = SF_FORMAT_FLAC | SF_FORMAT_PCM_16 };
     SNDFILE *sound = sf_open_fd(fileno(e->file), SFM_WRITE, &info, 0);
+    double level = 0;
     if (!sound) return NULL;
-    int mode = SF_BITRATE_MODE_VARIABLE;
-    double level = smallness;
-    sf_command(sound, SFC_SET_BITRATE_MODE, &mode, sizeof mode);
     sf_command(sound, SFC_SET_COMPRESSION_LEVEL, &level, sizeof level);
     sf_command(sound, SFC_SET_CLIPPING, NULL, SF_TRUE);
-    e->type = forms[form].type;
     return sound;
 }
 
@@ -64,7 +43,10 @@ enum tc_status encoder_create(struct encoder **out, double rate, int channels)
     if (!e) return TC_ERR_MEMORY;
     e->channels = channels;
     e->kept = channels < MOST_OUT ? channels : MOST_OUT;
-    int rate_out = choose_rate(rate);
+    e->halves = rate >= HALVED_FROM;
+    for (int c = 0; c < e->kept; c++) decimator_start(&e->halver[c]);
+    if (e->halves) rate /= 2;
+    double rate_out = rate < RATE_LEAST ? RATE_LEAST : rate > RATE_MOST ? RATE_MOST : (int)(rate + 0.5);
     e->ratio = rate_out / rate;
     enum tc_status status = TC_ERR_MEMORY;
     e->mixed = calloc((size_t)BLOCK * MOST_OUT, sizeof *e->mixed);
@@ -73,9 +55,7 @@ enum tc_status encoder_create(struct encoder **out, double rate, int channels)
     if (e->ratio != 1.0 && !(e->converter = src_new(SRC_SINC_FASTEST, e->kept, &problem))) goto fail;
     status = TC_ERR_WRITE;
     if (!(e->file = tmpfile())) goto fail;
-    for (size_t i = 0; i < sizeof forms / sizeof *forms && !e->sound; i++)
-        e->sound = open_form(e, i, rate_out);
-    if (!e->sound) goto fail;
+    if (!(e->sound = open_flac(e, (int)rate_out))) goto fail;
     *out = e;
     return TC_OK;
 fail:
@@ -95,6 +75,19 @@ static void mix(const struct encoder *e, const float *samples, size_t frames)
             e->mixed[f * (size_t)e->kept + (size_t)k] = value > 1 ? 1 : value < -1 ? -1 : value;
         }
     }
+}
+
+/* Halves the rate of what is in `mixed`; returns how much is left. */
+static size_t halve(struct encoder *e, size_t frames)
+{
+    float in[BLOCK], out[BLOCK];
+    size_t kept = (size_t)e->kept, got = 0;
+    for (size_t c = 0; c < kept; c++) {
+        for (size_t f = 0; f < frames; f++) in[f] = e->mixed[f * kept + c];
+        got = decimator_step(&e->halver[c], in, frames, out);
+        for (size_t f = 0; f < got; f++) e->mixed[f * kept + c] = out[f];
+    }
+    return got;
 }
 
 static enum tc_status put(struct encoder *e, const float *samples, sf_count_t frames)
@@ -123,7 +116,7 @@ enum tc_status encoder_push(struct encoder *e, const float *samples, size_t fram
     while (frames > 0) {
         size_t part = frames < BLOCK ? frames : BLOCK;
         mix(e, samples, part);
-        enum tc_status status = convert(e, part, false);
+        enum tc_status status = convert(e, e->halves ? halve(e, part) : part, false);
         if (status != TC_OK) return status;
         samples += part * (size_t)e->channels;
         frames -= part;
@@ -133,7 +126,12 @@ enum tc_status encoder_push(struct encoder *e, const float *samples, size_t fram
 
 enum tc_status encoder_finish(struct encoder *e)
 {
-    enum tc_status status = e->converter ? convert(e, 0, true) : TC_OK;
+    enum tc_status status = TC_OK;
+    if (e->halves) { /* silence behind the end, to get out what waits for it */
+        memset(e->mixed, 0, sizeof *e->mixed * 4 * DECIMATE_TAPS);
+        status = convert(e, halve(e, 2 * DECIMATE_TAPS), false);
+    }
+    if (status == TC_OK && e->converter) status = convert(e, 0, true);
     int failed = sf_close(e->sound);
     e->sound = NULL;
     rewind(e->file);
@@ -145,9 +143,9 @@ FILE *encoder_bytes(const struct encoder *e)
     return e->file;
 }
 
-const char *encoder_type(const struct encoder *e)
+const char *encoder_type(void)
 {
-    return e->type;
+    return "audio/flac";
 }
 
 void encoder_destroy(struct encoder *e)

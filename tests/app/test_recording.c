@@ -394,6 +394,53 @@ static void existing_outputs_are_refused_by_name(void **state)
     undo(&d);
 }
 
+/* The kind of sound in a page's data: "embedded", "file" or "none", and its type. */
+static void sound_of(const char *page, char *kind, char *type)
+{
+    char *text = scratch_read(page, NULL);
+    const char *sound = strstr(text, "\"sound\":{\"kind\":\"");
+    assert_non_null(sound);
+    assert_int_equal(sscanf(sound, "\"sound\":{\"kind\":\"%31[^\"]\",\"type\":\"%31[^\"]", kind, type) >= 1, 1);
+    free(text);
+}
+
+/* One pass: what comes through a pipe can be heard only once, and has its
+ * sound in the page all the same, the very bytes that a file has. */
+static void standard_input_has_its_sound_in_the_page(void **state)
+{
+    (void)state;
+    struct tc_rig rig;
+    struct tc_settings s = tc_settings_default();
+    struct tc_problem why = { "" };
+    char folder[256], kind[32] = "", type[32] = "";
+    size_t sizes[2];
+    char *pages[2];
+    scratch_make(folder, sizeof folder);
+    assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+    int saved = dup(STDIN_FILENO);
+    for (int piped = 0; piped < 2; piped++) {
+        struct outcome outcome = { 0 };
+        struct job job = { .recording = piped ? "-" : sample, .stem = "storm", .out_dir = folder, .preview = true, .force = true };
+        assert_non_null(freopen(sample, "rb", stdin));
+        if (recording_run(&job, &rig, &s, &outcome, &why) != TC_OK) fail_msg("%s", why.text);
+        sound_of(outcome.paths[OUTPUT_PREVIEW], kind, type);
+        assert_string_equal(kind, "embedded");
+        assert_string_equal(type, "audio/flac");
+        pages[piped] = scratch_read(outcome.paths[OUTPUT_PREVIEW], &sizes[piped]);
+        outcome_clear(&outcome);
+    }
+    dup2(saved, STDIN_FILENO);
+    close(saved);
+    char *sound = strstr(pages[0], "\nZkxhQ"); /* "fLaC" in base64 (RFC 4648) */
+    assert_non_null(sound);
+    sound[2000] = 0;
+    assert_non_null(strstr(pages[1], sound));
+    free(pages[0]);
+    free(pages[1]);
+    tc_rig_clear(&rig);
+    scratch_remove(folder);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -407,6 +454,7 @@ int main(void)
         cmocka_unit_test(events_alone_make_a_timeline),
         cmocka_unit_test(only_the_chosen_part_is_lit_and_shifted),
         cmocka_unit_test(existing_outputs_are_refused_by_name),
+        cmocka_unit_test(standard_input_has_its_sound_in_the_page),
     };
     return cmocka_run_group_tests_name("recording", tests, NULL, NULL);
 }
