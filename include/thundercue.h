@@ -312,6 +312,35 @@ enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity);
  * and cued from again. Returns what the sink returned. */
 enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to);
 
+/* Reads an events file that lies in memory (as written above, or edited: comma,
+ * semicolon or tab, columns and rows in any order; only kind and start_s must
+ * be there) and puts its events in the place of those of *a. What starts after
+ * the end of the recording is left out and counted in *left_out (may be NULL).
+ * TC_ERR_FORM with *why naming file and line, then *a is as it was;
+ * TC_ERR_MEMORY. */
+enum tc_status tc_events_read(const char *text, size_t size, const char *shown,
+                              struct tc_analysis *a, size_t *left_out, struct tc_problem *why);
+
+/* For events without a recording, read into an empty analysis: gives it a length
+ * (a little more than its events), a frame rate, and an envelope, a hill around
+ * the peak of each rumble. TC_ERR_USAGE, TC_ERR_MEMORY.
+ *
+ * For example, to cue from an events file alone:
+ *
+ *     static enum tc_status cue_events(const char *text, size_t size, const struct tc_rig *rig,
+ *                                      struct tc_timeline *plan, struct tc_problem *why)
+ *     {
+ *         struct tc_settings s = tc_settings_default();
+ *         struct tc_analysis a = { 0 };
+ *         enum tc_status status = tc_events_read(text, size, "storm.events.csv", &a, NULL, why);
+ *         if (status == TC_OK) status = tc_analysis_imagine(&a, s.frame_rate);
+ *         if (status == TC_OK) status = tc_cue(&a, rig, &s, NULL, plan, why);
+ *         tc_analysis_clear(&a);
+ *         return status;
+ *     }
+ */
+enum tc_status tc_analysis_imagine(struct tc_analysis *a, int64_t frame_rate);
+
 /* ---- The rig ------------------------------------------------------------ */
 
 enum tc_channel_kind { TC_BRANCH, TC_FLOOD };

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "app/listen_file.h"
-#include "hearing/envelope.h"
+#include "marks/events_take.h"
 #include "io/read_form.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -67,27 +67,14 @@ static enum tc_status check_end(struct run *r, const struct marks *m)
 /* What lies after the end of the recording has no light frame and is left out with a remark. */
 static enum tc_status keep_events(struct run *r, const struct marks *m)
 {
-    struct tc_event *events = calloc(m->count + 1, sizeof *events);
-    if (!events) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
-    enum tc_status status = TC_OK;
-    size_t kept = 0;
-    int64_t end_ms = r->job->recording ? r->heard.length_ms : INT64_MAX;
-    for (size_t i = 0; i < m->count && status == TC_OK; i++) {
-        struct tc_event *e = &events[kept];
-        *e = m->labels[i].event;
-        if (e->start_ms >= end_ms) continue;
-        if (e->end_ms > end_ms) e->end_ms = end_ms;
-        if (e->peak_ms > end_ms) e->peak_ms = end_ms;
-        status = check_path(r, e);
-        kept++;
-    }
-    free(r->heard.events);
-    r->heard.events = events;
-    r->heard.event_count = kept;
-    if (kept < m->count) {
+    size_t left_out;
+    enum tc_status status = marks_take(m, &r->heard, &left_out);
+    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+    for (size_t i = 0; i < r->heard.event_count && status == TC_OK; i++) status = check_path(r, &r->heard.events[i]);
+    if (left_out) {
         char sentence[128];
         snprintf(sentence, sizeof sentence, "%zu of the events lie after the recording's end at %.3f s and are left out",
-                 m->count - kept, (double)end_ms / 1000);
+                 left_out, (double)r->heard.length_ms / 1000);
         remark(r, sentence);
     }
     return status;
@@ -101,7 +88,6 @@ static enum tc_status take_events(struct run *r)
     if (status == TC_OK) status = check_end(r, &m);
     if (status == TC_OK) status = keep_events(r, &m);
     if (status == TC_OK && *m.remark) remark(r, m.remark);
-    if (m.sensitivity >= 0 || !r->job->recording) r->heard.sensitivity = m.sensitivity; /* tells what was deleted */
     marks_clear(&m);
     return status;
 }
@@ -139,7 +125,7 @@ enum tc_status hear(struct run *r)
     enum tc_status status = TC_OK;
     if (job->recording) status = listen_once(r);
     if (status == TC_OK && job->events) status = take_events(r);
-    if (status == TC_OK && !job->recording) status = envelope_imagine(&r->heard, r->settings->frame_rate);
+    if (status == TC_OK && !job->recording) status = tc_analysis_imagine(&r->heard, r->settings->frame_rate);
     if (status == TC_ERR_MEMORY) problem_set(r->why, status, "%s", tc_status_text(status));
     if (status == TC_OK) remark_lead(r);
     return status;

@@ -67,6 +67,17 @@ int main(int argc, char **argv)
     snprintf(path, sizeof path, "%s/mill-pond.events.csv", argv[2]);
     if (!(sink.to = fopen(path, "wb")) || tc_events_write(&heard, sink) != TC_OK || fclose((FILE *)sink.to)) return 11;
     tc_timeline_clear(&plan);
+
+    static char text[20000];
+    struct tc_problem why;
+    size_t size = (sink.to = fopen(path, "rb")) ? fread(text, 1, sizeof text, (FILE *)sink.to) : 0;
+    fclose((FILE *)sink.to);
+    if (cue_events(text, size, &rig, &plan, &why) != TC_OK) return 12;
+    snprintf(path, sizeof path, "%s/alone.csv", argv[2]);
+    s = tc_settings_default();
+    if (save(path, &plan, &rig, &s) != TC_OK) return 13;
+    tc_timeline_clear(&plan);
+    if (cue_events("kind,start_s\ncrack,1.5\ncrack,x\n", 31, &rig, &plan, &why) != TC_ERR_FORM || !strstr(why.text, ":3:")) return 14;
     tc_rig_clear(&rig);
     tc_analysis_clear(&heard);
     free(samples);
@@ -93,7 +104,9 @@ for language in "C:cc -std=c17:c" "C++:c++ -std=c++11 -Wno-missing-field-initial
             cmp "$folder/said-c-shared" "$folder/said-$ending-$kind" >>"$folder/log" 2>&1
         report $? "the header's examples build and run as $name with the $kind library"
         "$folder/usr/bin/thundercue" cue samples/mill-pond.flac --out "$folder/show" --seed 5 --levels 8bit --no-preview \
-            --force >"$folder/log" 2>&1 && diff -r "$folder/show" "$folder/files-$ending-$kind" >>"$folder/log" 2>&1
+            --force >"$folder/log" 2>&1 &&
+            "$folder/usr/bin/thundercue" cue --events "$folder/show/mill-pond.events.csv" --out "$folder/alone" --no-preview \
+                --force >>"$folder/log" 2>&1 && cp "$folder"/alone/*.frames.csv "$folder/show/alone.csv" && diff -r "$folder/show" "$folder/files-$ending-$kind" >>"$folder/log" 2>&1
         report $? "and write the program's files to the byte"
         ldd "$program" >"$folder/log" 2>&1 && case $kind in
             shared) grep -q "libthundercue.so.${version%%.*} => $folder/usr/lib" "$folder/log" ;;

@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
-# What the library shows of itself, by its symbols: the public
-# header's functions, and nothing else.
+# What the library shows of itself and what it asks of the system, by its
+# symbols: the public header's functions and nothing else can be seen in it,
+# and it reaches no disk, clock, thread, terminal or locale.
 set -u
 case $THUNDERCUE in
 */plain/*) ;;
@@ -25,6 +26,19 @@ nm --dynamic --defined-only --format=posix "$shared" | awk '{ print $1 }' | sort
 report $? "the static library shows what the header declares, and nothing else"
 diff "$folder/declared" "$folder/shared" >"$folder/log" 2>&1
 report $? "so does the shared library"
+
+# What a pure library needs of libc: memory, strings, text into memory, sorting, mathematics.
+cat >"$folder/allowed" <<'END'
+calloc realloc free
+memchr memcmp memcpy memmove memset strchr strcmp strcspn strlen strncmp strpbrk strrchr strspn strstr
+snprintf vsnprintf qsort bsearch __assert_fail __errno_location
+cbrt ceil cos exp floor floorf fmax fmaxf fmin fminf hypot log log10 log10f log2 log2f lrint lround pow powf round
+sin sincos sqrt sqrtf ldexp
+END
+nm --dynamic --undefined-only --format=posix "$shared" | awk '$2 == "U" { sub(/@.*/, "", $1); print $1 }' | sort -u |
+    grep -vxF -f <(tr ' ' '\n' <"$folder/allowed") | grep -v '^kiss_fft\|^utf8proc_' >"$folder/log"
+[ ! -s "$folder/log" ]
+report $? "the library asks nothing of the system but memory, strings and mathematics"
 
 # An embedder whose own functions are called like all of the library's inner ones.
 nm --extern-only --defined-only --format=posix "$built/lib.a" | awk 'NF > 1 && $1 !~ /^tc_/ { print $1 }' | sort -u >"$folder/inner"

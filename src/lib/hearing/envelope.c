@@ -135,8 +135,11 @@ void envelope_destroy(struct envelope *e)
 
 enum { TAIL_MS = 2000 }; /* after the last event */
 
-enum tc_status envelope_imagine(struct tc_analysis *a, int64_t rate)
+enum tc_status tc_analysis_imagine(struct tc_analysis *a, int64_t rate)
 {
+    if (rate < 1) return TC_ERR_USAGE;
+    memory_free(a->envelope);
+    a->envelope = NULL;
     for (size_t i = 0; i < a->event_count; i++)
         if (a->events[i].end_ms + TAIL_MS > a->length_ms) a->length_ms = a->events[i].end_ms + TAIL_MS;
     a->envelope_count = (size_t)(a->length_ms * rate / 1000 + 1);

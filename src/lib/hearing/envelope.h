@@ -16,9 +16,4 @@ enum tc_status envelope_step(struct envelope *e, const struct hearing *h);
 enum tc_status envelope_finish(struct envelope *e, struct tc_analysis *out);
 void envelope_destroy(struct envelope *e);
 
-/* For events that come without a recording: gives the analysis a length (a
- * little more than its events) and an envelope, a hill around the peak of each
- * rumble, at the level that the events say. TC_ERR_MEMORY. */
-enum tc_status envelope_imagine(struct tc_analysis *a, int64_t frame_rate);
-
 #endif
