@@ -283,6 +283,85 @@ static void the_library_allocates_in_one_place(void **state)
     assert_int_equal(look_through(see_allocation), 0);
 }
 
+/* lib is pure: no file, path, clock, thread, signal, environment, locale, output
+ * or exit. These are all the headers that it needs from outside, and of stdio
+ * only what writes into memory. */
+static const char lib_headers[] = " assert.h float.h limits.h math.h stdarg.h stdbool.h stddef.h stdint.h stdio.h stdlib.h string.h"
+                                  " kiss_fft.h kiss_fftr.h thundercue.h ";
+static const char *const impure[] = {
+    "FILE", "fopen", "stdin", "stdout", "stderr", "errno", "getenv", "setenv", "time", "clock", "localtime", "gmtime", "signal",
+    "raise", "exit", "abort", "atexit", "strtod", "strtof", "atof", "strtol", "strtoll", "atoi", "sscanf", "scanf", "fprintf", "printf",
+    "puts", "fputs", "putc", "getc", "fread", "fwrite", "fflush", "setlocale", "localeconv", "toupper", "tolower", "isalpha", "isspace",
+    "rand", "srand", "strerror", "perror", "tmpfile", "remove", "rename",
+};
+
+static bool name_part(char c)
+{
+    return c == '_' || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9');
+}
+
+/* The line without its comments and texts; `inside`: within a comment that began before. */
+static void bare(char *to, const char *line, bool *inside)
+{
+    for (; *line; line++) {
+        if (*inside) {
+            if (line[0] != '*' || line[1] != '/') continue;
+            *inside = false;
+            line++;
+        } else if (line[0] == '/' && line[1] == '*') {
+            *inside = true;
+            line++;
+        } else if (line[0] == '"') {
+            for (line++; *line && *line != '"'; line++)
+                if (*line == '\\' && line[1]) line++;
+            if (!*line) break;
+        } else {
+            *to++ = *line;
+        }
+    }
+    *to = 0;
+}
+
+static int see_impurity(const char *file, const char *line)
+{
+    static bool inside;
+    static char last[300];
+    char text[2000], name[NAME_MOST], word[NAME_MOST + 4];
+    int wrong = 0;
+    if (strncmp(file, "lib/", 4)) return 0;
+    if (strcmp(file, last)) inside = false;
+    snprintf(last, sizeof last, "%s", file);
+    if (sscanf(line, " # include <%63[^>]", name) == 1) {
+        snprintf(word, sizeof word, " %s ", name);
+        if (strstr(lib_headers, word)) return 0;
+        print_message("src/%s includes <%s>, which a pure library does not need\n", file, name);
+        return 1;
+    }
+    if (strlen(line) >= sizeof text) return 0;
+    bare(text, line, &inside);
+    for (size_t i = 0; i < COUNT(impure); i++) {
+        size_t n = strlen(impure[i]);
+        bool type = !strcmp(impure[i], "FILE") || !strncmp(impure[i], "std", 3) || !strcmp(impure[i], "errno");
+        for (const char *at = text; (at = strstr(at, impure[i])); at += n) {
+            bool whole = (at == text || (!name_part(at[-1]) && at[-1] != '.' && at[-1] != '>')) && !name_part(at[n]);
+            if (!whole || (!type && at[n] != '(')) continue;
+            print_message("src/%s uses %s: %s", file, impure[i], line);
+            wrong++;
+        }
+    }
+    return wrong;
+}
+
+static void the_library_is_pure(void **state)
+{
+    (void)state;
+    skip_elsewhere();
+    assert_int_equal(see_impurity("lib/x.c", "#include <errno.h>\n"), 1); /* it does see */
+    assert_int_equal(see_impurity("lib/x.c", "double v = strtod(cell, &end); /* time() */\n"), 1);
+    assert_int_equal(see_impurity("lib/x.c", "snprintf(to, size, \"exit(1)\"); s->time(3);\n"), 0);
+    assert_int_equal(look_through(see_impurity), 0);
+}
+
 /* ---- Headers ---- */
 
 static void every_header_compiles_alone(void **state)
@@ -346,6 +425,7 @@ int main(void)
         cmocka_unit_test(libraries_stay_behind_their_fences),
         cmocka_unit_test(the_library_prints_nothing_and_never_exits),
         cmocka_unit_test(the_library_allocates_in_one_place),
+        cmocka_unit_test(the_library_is_pure),
         cmocka_unit_test(every_header_compiles_alone),
         cmocka_unit_test(there_is_no_state_at_file_scope),
     };

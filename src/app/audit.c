@@ -10,6 +10,7 @@
 #include "light/flash_count.h"
 #include "rig/load.h"
 #include "words/csv.h"
+#include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -29,6 +30,8 @@ struct reading {
     size_t size;
     struct csv *csv;
     size_t columns;             /* of the header row, the time among them */
+    size_t time;                /* which of them is the time */
+    bool numbered;              /* columns are named "1 trunk top": a column for every output */
     size_t *channel_of;         /* by column: index into the rig, or NO_CHANNEL */
     uint16_t full;
     uint16_t *levels;           /* of this row, in rig order */
@@ -62,28 +65,44 @@ static enum tc_status no_memory(struct reading *r)
 
 /* ---- The unit ---- */
 
-/* Reads ahead until a cell settles it: a point means percent, a number above
- * 100 means 0..255. If neither ever comes, percent: that is the brighter
- * reading, so nothing is counted too low. */
+/* The column of the times; the first if none is named so. */
+static size_t find_time(struct csv *csv)
+{
+    for (size_t i = 0; i < csv_count(csv); i++)
+        if (text_same(csv_word(csv, i), "time_s")) return i;
+    return 0;
+}
+
+/* Reads ahead until a cell settles it: a level above 100 means 0..255, a broken
+ * one above 1 percent. Where no level is above 1, they are 0..1; whole numbers up
+ * to 100 are percent. Of two readings the brighter one is taken, so that nothing
+ * is counted too low. */
 static enum tc_status guess_unit(struct reading *r)
 {
     r->out->unit = r->job->unit;
     if (r->job->unit != AUDIT_GUESS) return TC_OK;
-    r->out->unit = AUDIT_PERCENT;
-    bool settled = false;
     struct csv *csv = csv_open(r->text, r->size);
     if (!csv) return no_memory(r);
-    if (csv_next(csv) == CSV_ROW)
-        while (!settled && csv_next(csv) == CSV_ROW)
-            for (size_t i = 1; i < csv_count(csv) && !settled; i++) {
-                double level;
-                const char *cell = csv_get(csv, i);
-                if (!csv_number(csv, i, &level)) continue;
-                settled = strchr(cell, '.') || level > 100;
-                if (settled && !strchr(cell, '.')) r->out->unit = AUDIT_8BIT;
-            }
+    double highest = 0;
+    bool settled = false;
+    size_t time = csv_next(csv) == CSV_ROW ? find_time(csv) : 0;
+    while (!settled && csv_next(csv) == CSV_ROW)
+        for (size_t i = 0; i < csv_count(csv) && !settled; i++) {
+            double level;
+            if (i == time || !csv_number(csv, i, &level)) continue;
+            bool broken = strpbrk(csv_word(csv, i), ".,") != NULL; /* steps of 255 are whole */
+            settled = level > 1 && (level > 100 || broken);
+            if (level > highest) highest = settled && broken ? 100 : level;
+        }
     csv_close(csv);
+    r->out->unit = highest > 100 ? AUDIT_8BIT : highest > 0 && highest <= 1 ? AUDIT_UNIT : AUDIT_PERCENT;
     return TC_OK;
+}
+
+/* What the unit's levels go up to. */
+static double unit_top(enum audit_unit unit)
+{
+    return unit == AUDIT_8BIT ? 255 : unit == AUDIT_UNIT ? 1 : 100;
 }
 
 /* ---- Columns and channels ---- */
@@ -103,23 +122,57 @@ static size_t find_channel(const struct tc_rig *rig, const char *name, size_t tr
     return NO_CHANNEL;
 }
 
+/* Which of the columns of levels a column is. */
+static size_t nth(const struct reading *r, size_t column)
+{
+    return column < r->time ? column : column - 1;
+}
+
+/* A column of an output by its number, "4 trunk tip" or, where nothing hangs on
+ * it, "4": its channel, or NO_CHANNEL. False if it is no such column. */
+static bool find_output(const struct tc_rig *rig, const char *cell, size_t *channel)
+{
+    size_t digits = strspn(cell, "0123456789");
+    char word[8];
+    int64_t number;
+    snprintf(word, sizeof word, "%.*s", (int)digits, cell);
+    if (!digits || digits > 3 || !number_read_whole(word, &number) || number < 1 || number > TC_MAX_CHANNELS) return false;
+    const char *name = cell[digits] == ' ' ? cell + digits + 1 : cell[digits] ? NULL : "";
+    if (!name) return false;
+    *channel = NO_CHANNEL;
+    for (size_t c = 0; c < rig->channel_count; c++)
+        if (rig->channels[c].number == (int)number) *channel = c;
+    return *channel == NO_CHANNEL ? !*name : !strcmp(rig->channels[*channel].name, name);
+}
+
+/* Most columns are outputs of this rig by their number. */
+static bool columns_are_outputs(const struct reading *r, const struct tc_rig *rig)
+{
+    size_t same = 0, channel;
+    for (size_t i = 0; i < r->columns; i++) same += i != r->time && find_output(rig, csv_word(r->csv, i), &channel);
+    return 4 * same >= 3 * (r->columns - 1);
+}
+
 static void match_rig(struct reading *r)
 {
     const struct tc_rig *rig = &r->out->rig;
     bool *seen = r->out->lit; /* not yet in use */
     char plain[100];
-    for (size_t i = 1; i < r->columns; i++) {
-        const char *name = name_in(csv_get(r->csv, i));
-        size_t channel = find_channel(rig, name, i - 1);
+    for (size_t i = 0; i < r->columns; i++) {
+        if (i == r->time) continue;
+        const char *name = name_in(csv_word(r->csv, i));
+        size_t channel = NO_CHANNEL;
+        bool output = r->numbered && find_output(rig, name, &channel);
+        if (!output) channel = find_channel(rig, name, nth(r, i));
         text_plain(plain, sizeof plain, name);
         if (channel == NO_CHANNEL) {
-            remark(r, AUDIT_RIG, i + 1, "\"%s\" is no channel of the rig", plain);
+            if (!output) remark(r, AUDIT_RIG, i + 1, "\"%s\" is no channel of the rig", plain);
         } else if (seen[channel]) {
             remark(r, AUDIT_RIG, i + 1, "\"%s\" is there twice", plain);
             channel = NO_CHANNEL;
         } else {
             seen[channel] = true;
-            if (channel != i - 1)
+            if (!output && channel != nth(r, i))
                 remark(r, AUDIT_RIG, i + 1, "\"%s\" is channel %d of the rig, out of its order", plain,
                        rig->channels[channel].number);
         }
@@ -138,9 +191,10 @@ static void match_rig(struct reading *r)
 static bool columns_suit(const struct reading *r, const struct tc_rig *rig)
 {
     size_t same = 0, count = r->columns - 1;
+    if (columns_are_outputs(r, rig)) return true;
     if (count != rig->channel_count) return false;
-    for (size_t i = 1; i < r->columns; i++)
-        same += !strcmp(name_in(csv_get(r->csv, i)), rig->channels[i - 1].name);
+    for (size_t i = 0; i < r->columns; i++)
+        same += i != r->time && !strcmp(name_in(csv_word(r->csv, i)), rig->channels[nth(r, i)].name);
     return 4 * same >= 3 * count;
 }
 
@@ -152,16 +206,17 @@ static enum tc_status make_rig(struct reading *r)
     if (!rig->channels) return no_memory(r);
     r->out->own_rig = true;
     rig->channel_count = r->columns - 1;
-    for (size_t i = 1; i < r->columns; i++) {
-        struct tc_channel *c = &rig->channels[i - 1];
-        c->number = (int)i;
+    for (size_t i = 0; i < r->columns; i++) {
+        if (i == r->time) continue;
+        struct tc_channel *c = &rig->channels[nth(r, i)];
+        c->number = (int)nth(r, i) + 1;
         c->kind = TC_BRANCH;
         c->parent = c->group = c->circuit = -1;
         c->max_level = 100;
-        text_plain(c->name, sizeof c->name, name_in(csv_get(r->csv, i)));
-        r->channel_of[i] = i - 1;
+        text_plain(c->name, sizeof c->name, name_in(csv_word(r->csv, i)));
+        r->channel_of[i] = nth(r, i);
         char plain[100];
-        if (find_channel(&(struct tc_rig){ .channels = rig->channels, .channel_count = i - 1 }, c->name, 0) != NO_CHANNEL)
+        if (find_channel(&(struct tc_rig){ .channels = rig->channels, .channel_count = nth(r, i) }, c->name, 0) != NO_CHANNEL)
             remark(r, AUDIT_RIG, i + 1, "\"%s\" is there twice", text_plain(plain, sizeof plain, c->name));
     }
     return TC_OK;
@@ -181,6 +236,7 @@ static enum tc_status prepare(struct reading *r)
     enum tc_status status = TC_OK;
     if (rig) {
         a->rig = *rig;
+        r->numbered = columns_are_outputs(r, rig);
         match_rig(r);
     } else {
         status = make_rig(r);
@@ -194,40 +250,54 @@ static enum tc_status prepare(struct reading *r)
 
 /* ---- Rows ---- */
 
+/* A level as it is written, told by the dimmer's unit. */
+static void remark_level(struct reading *r, size_t column, double level, double top)
+{
+    char number[32];
+    number_show(number, sizeof number, level, 10);
+    if (level < 0 || level > top)
+        remark(r, AUDIT_RANGE, column + 1, "level %s is outside 0 to %.0f", number, top);
+    else if (r->out->unit == AUDIT_8BIT && fmod(level, 1) != 0)
+        remark(r, AUDIT_RANGE, column + 1, "level %s is not a whole number from 0 to 255", number);
+}
+
 static void take_level(struct reading *r, size_t column)
 {
-    const char *cell = csv_get(r->csv, column);
     size_t channel = r->channel_of[column];
-    bool percent = r->out->unit == AUDIT_PERCENT;
-    double top = percent ? 100 : 255, level;
-    char plain[40];
+    enum audit_unit unit = r->out->unit;
+    double top = unit_top(unit), level;
+    char plain[40], number[32], limit[32];
     if (!csv_number(r->csv, column, &level)) {
         remark(r, AUDIT_FORM, column + 1, "'%s' is not a number; a level is %s",
-               text_plain(plain, sizeof plain, cell), percent ? "0.0 to 100.0" : "0 to 255");
+               text_plain(plain, sizeof plain, csv_get(r->csv, column)),
+               unit == AUDIT_PERCENT ? "0.0 to 100.0" : unit == AUDIT_UNIT ? "0.0 to 1.0" : "0 to 255");
         return; /* the level of the row before stands */
     }
-    if (level < 0 || level > top)
-        remark(r, AUDIT_RANGE, column + 1, "level %.10g is outside 0 to %.0f", level, top);
-    else if (!percent && fmod(level, 1) != 0)
-        remark(r, AUDIT_RANGE, column + 1, "level %.10g is not a whole number from 0 to 255", level);
+    remark_level(r, column, level, top);
     level = level < 0 ? 0 : level > top ? top : level;
-    if (channel == NO_CHANNEL) return;
+    if (channel == NO_CHANNEL) {
+        if (r->numbered && level > 0)
+            remark(r, AUDIT_RIG, column + 1, "level %s on an output that has no channel in the rig",
+                   number_show(number, sizeof number, level, 10));
+        return;
+    }
     double most = r->out->rig.channels[channel].max_level * top / 100;
-    if (level > most + (percent ? 0.051 : 0.999)) /* the last digit may be rounded */
-        remark(r, AUDIT_RANGE, column + 1, "level %.10g is above the channel's max_level, which is %.10g here",
-               level, most);
-    r->levels[channel] = (uint16_t)(percent ? level * 100 + 0.5 : level + 0.5);
+    double rounding = unit == AUDIT_8BIT ? 0.999 : 0.00051 * top; /* of the last digit */
+    if (level > most + rounding)
+        remark(r, AUDIT_RANGE, column + 1, "level %s is above the channel's max_level, which is %s here",
+               number_show(number, sizeof number, level, 10), number_show(limit, sizeof limit, most, 10));
+    r->levels[channel] = (uint16_t)(level / top * r->full + 0.5);
 }
 
 /* True if the row's time can be used; *at_us then follows the last one. */
 static bool take_time(struct reading *r, int64_t *at_us)
 {
     struct audit *a = r->out;
-    const char *cell = csv_get(r->csv, 0);
+    const char *cell = csv_get(r->csv, r->time);
     char plain[40];
     double seconds;
-    if (!csv_number(r->csv, 0, &seconds) || seconds < 0 || seconds > 1e9) {
-        remark(r, AUDIT_FORM, 1, "'%s' is not a time in seconds", text_plain(plain, sizeof plain, cell));
+    if (!csv_number(r->csv, r->time, &seconds) || seconds < 0 || seconds > 1e9) {
+        remark(r, AUDIT_FORM, r->time + 1, "'%s' is not a time in seconds", text_plain(plain, sizeof plain, cell));
         return false;
     }
     *at_us = (int64_t)(seconds * 1e6 + 0.5);
@@ -237,13 +307,13 @@ static bool take_time(struct reading *r, int64_t *at_us)
     }
     int64_t step = *at_us - a->end_us;
     if (step <= 0) {
-        remark(r, AUDIT_TIME, 1, "time %.10g s is not after %.10g s, the row before", seconds,
+        remark(r, AUDIT_TIME, r->time + 1, "time %.10g s is not after %.10g s, the row before", seconds,
                (double)a->end_us / 1e6);
         return false;
     }
     if (a->rows == 1) a->step_us = step;
     else if (llabs(step - a->step_us) > STEP_SLACK_US)
-        remark(r, AUDIT_TIME, 1, "a step of %.10g ms where the others are %.10g ms", (double)step / 1e3,
+        remark(r, AUDIT_TIME, r->time + 1, "a step of %.10g ms where the others are %.10g ms", (double)step / 1e3,
                (double)a->step_us / 1e3);
     return true;
 }
@@ -256,7 +326,8 @@ static void take_row(struct reading *r)
     if (cells != r->columns)
         remark(r, AUDIT_FORM, 0, "%zu cells where the header row has %zu", cells, r->columns);
     if (!take_time(r, &at_us)) return;
-    for (size_t i = 1; i < r->columns && i < cells; i++) take_level(r, i);
+    for (size_t i = 0; i < r->columns && i < cells; i++)
+        if (i != r->time) take_level(r, i);
     a->ends_dark = true;
     for (size_t c = 0; c < a->rig.channel_count; c++) {
         if (!r->levels[c]) continue;
@@ -267,6 +338,22 @@ static void take_row(struct reading *r)
     load_meter_step(r->load, r->levels, at_us / 1000);
     a->end_us = at_us;
     a->rows++;
+}
+
+/* Another of the program's tables, told by its header row; NULL if it is none. */
+static const char *other_table(struct csv *csv)
+{
+    static const struct { const char *first, *second, *is; } tables[] = {
+        { "channel", "start_level", "a ramps file" }, { "kind", "start_s", "an events or label file" },
+        { "file", "status", "a summary of a folder" }, { "start_s", "gain_db", "the running order of an evening" },
+    };
+    for (size_t t = 0; t < sizeof tables / sizeof *tables; t++) {
+        int found = 0;
+        for (size_t i = 0; i < csv_count(csv); i++)
+            found += text_same(csv_word(csv, i), tables[t].first) || text_same(csv_word(csv, i), tables[t].second);
+        if (found >= 2) return tables[t].is;
+    }
+    return NULL;
 }
 
 /* Reads the header row; not *usable if there is none or it is of no use. */
@@ -280,8 +367,14 @@ static enum tc_status take_header(struct reading *r, bool *usable)
         remark(r, AUDIT_FORM, 0, "%s", result == CSV_END ? "the file is empty" : csv_result_text(result));
         return TC_OK;
     }
+    const char *other = other_table(r->csv);
+    if (other) {
+        remark(r, AUDIT_FORM, 0, "this is %s; what can be checked is a frames file: time_s, then a column for each channel", other);
+        return TC_OK;
+    }
     r->columns = csv_count(r->csv);
-    if (strcmp(csv_get(r->csv, 0), "time_s"))
+    r->time = find_time(r->csv);
+    if (!text_same(csv_word(r->csv, r->time), "time_s"))
         remark(r, AUDIT_FORM, 1, "'%s' where the header row begins with time_s",
                text_plain(plain, sizeof plain, csv_get(r->csv, 0)));
     *usable = r->columns >= 2 && r->columns <= TC_MAX_CHANNELS + 1;
@@ -323,12 +416,13 @@ static enum tc_status play_seam(struct reading *r)
         if (csv_next(r->csv) != CSV_ROW) return TC_OK;
         double last = -1, seconds;
         while (csv_next(r->csv) == CSV_ROW) {
-            if (!csv_number(r->csv, 0, &seconds) || seconds <= last || seconds < 0 || seconds > 1e9)
+            if (!csv_number(r->csv, r->time, &seconds) || seconds <= last || seconds < 0 || seconds > 1e9)
                 continue;
             last = seconds;
             int64_t at_us = (int64_t)(seconds * 1e6 + 0.5);
             if ((laps - 1) * lap + at_us - a->start_us > SECOND_US + step) break;
-            for (size_t i = 1; i < r->columns && i < csv_count(r->csv); i++) take_level(r, i);
+            for (size_t i = 0; i < r->columns && i < csv_count(r->csv); i++)
+                if (i != r->time) take_level(r, i);
             flash_counter_step(r->flash, r->levels, laps * lap + at_us);
         }
     }

@@ -25,7 +25,7 @@ struct audit_remark {
 };
 
 /* How the levels are written. */
-enum audit_unit { AUDIT_GUESS, AUDIT_PERCENT, AUDIT_8BIT };
+enum audit_unit { AUDIT_GUESS, AUDIT_PERCENT, AUDIT_8BIT, AUDIT_UNIT /* 0 to 1 */ };
 
 struct audit_job {
     const char *name;      /* of the file, for messages */

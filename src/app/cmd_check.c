@@ -51,19 +51,24 @@ static void print_channels(const struct tc_rig *rig, const bool *which, bool wan
     }
 }
 
+static const char *const unit_words[] = { "percent", "percent", "0 to 255", "0 to 1" };
+
 static void print_head(const struct checking *k)
 {
     const struct audit *a = &k->audit;
     char plain[512];
     printf("%s: %zu rows, %zu columns of levels in %s%s", text_plain(plain, sizeof plain, k->path), a->rows,
-           a->levels_count, a->unit == AUDIT_8BIT ? "0 to 255" : "percent",
-           k->job.unit == AUDIT_GUESS ? " (guessed)" : "");
+           a->levels_count, unit_words[a->unit],
+           k->job.unit != AUDIT_GUESS ? "" : a->unit == AUDIT_UNIT ? " (guessed, as none is above 1; else say --levels percent)" : " (guessed)");
     if (a->rows > 1)
         printf(", %.3f to %.3f s, a row every %.10g ms", seconds(a->start_us), seconds(a->end_us),
                (double)a->step_us / 1000);
     putchar('\n');
     if (!a->levels_count) return;
-    if (a->own_rig) puts("  rig      none given: every column counts as a lamp like the others, no load is known");
+    if (a->own_rig)
+        puts("  rig      none given, and the columns are not those of the built-in rig: every column counts as a lamp\n"
+             "           like the others, 0 to 100 linear, and no load is known. With the rig that it was made for the\n"
+             "           count may be lower: thundercue check --rig FILE.rig FRAMES.csv");
     else printf("  rig      %s\n", *a->rig.name ? text_plain(plain, sizeof plain, a->rig.name) : "without a name");
 }
 
@@ -90,7 +95,7 @@ static void print_flashes(const struct checking *k)
     const struct flash_report *f = &a->flash;
     printf("  flashes  at most %.1f in any second", (double)f->peak_transitions / 2);
     if (!f->limit) fputs("; the flash limit is off, nothing is asked", stdout);
-    else printf(" (limit %lld)%s", (long long)f->limit, audit_flashes_too_fast(a) ? ": TOO MANY" : "");
+    else printf(" (limit %lld)%s", (long long)f->limit, !audit_flashes_too_fast(a) ? "" : a->own_rig ? ": TOO MANY, if all lamps are alike" : ": TOO MANY");
     if (f->peak_transitions) {
         printf("\n           most in the second before %.3f s%s, %s, ", (double)f->peak_at_ms / 1000,
                f->peak_at_ms > a->end_us / 1000 ? " (across the seam of the loop)" : "", f->peak_series);
@@ -219,7 +224,7 @@ static json_t *report_json(const struct checking *k)
     return json_pack(
         "{ss so sb so sI sI so so so sb so so so so so so}",
         "program", "thundercue " TC_VERSION, "file", value_text(k->path), "found", audit_findings(a),
-        "levels", json_string(a->unit == AUDIT_8BIT ? "8bit" : "percent"), "rows", (json_int_t)a->rows,
+        "levels", json_string(a->unit == AUDIT_8BIT ? "8bit" : a->unit == AUDIT_UNIT ? "unit" : "percent"), "rows", (json_int_t)a->rows,
         "columns", (json_int_t)a->levels_count, "start_s", value_rounded(seconds(a->start_us), 1000),
         "end_s", value_rounded(seconds(a->end_us), 1000), "step_ms", value_rounded((double)a->step_us / 1000, 1000),
         "ends_dark", a->ends_dark, "remarks", remarks_json(a),
@@ -277,8 +282,8 @@ static int check(struct checking *k)
 
 static bool choose_unit(const char *word, enum audit_unit *unit)
 {
-    static const char *const words[] = { "guess", "percent", "8bit" };
-    for (int i = 0; i < 3; i++) {
+    static const char *const words[] = { "guess", "percent", "8bit", "unit" };
+    for (int i = 0; i < 4; i++) {
         if (strcmp(word, words[i])) continue;
         *unit = (enum audit_unit)i;
         return true;
@@ -291,7 +296,7 @@ static int run(const struct command *self, int argc, char **argv)
     struct checking k = { .levels = "guess" };
     const struct option_row options[] = {
         { "rig", OPTION_INPUT, &k.rig_path, 0, 0, "FILE", "the rig whose channels the columns are" },
-        { "levels", OPTION_TEXT, &k.levels, 0, 0, "guess|percent|8bit", "how the file writes its levels" },
+        { "levels", OPTION_TEXT, &k.levels, 0, 0, "guess|percent|8bit|unit", "how the file writes its levels (unit: 0 to 1)" },
         { "json", OPTION_OUTPUT, &k.json, 0, 0, "FILE", "also write what is found for machines" },
         { "force", OPTION_FLAG, &k.force, 0, 0, NULL, "overwrite an existing --json file" },
         { "quiet", OPTION_FLAG, &k.quiet, 0, 0, NULL, "print nothing; the exit status tells" },
@@ -303,7 +308,7 @@ static int run(const struct command *self, int argc, char **argv)
     if (cli.argument_count != 1) {
         exit = cli_usage(self, "give one frames file ('-' is standard input)");
     } else if (!choose_unit(k.levels, &k.job.unit)) {
-        exit = cli_usage(self, "--levels: '%s' is not guess, percent or 8bit", k.levels);
+        exit = cli_usage(self, "--levels: '%s' is not guess, percent, 8bit or unit", k.levels);
     } else {
         k.path = k.job.name = cli.arguments[0];
         k.job.limit = cli.settings.flash_limit;

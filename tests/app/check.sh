@@ -44,7 +44,7 @@ check a_file_that_is_not_there 3 '' "^thundercue: $work/none.csv: can't be read:
 check a_folder 3 '' "^thundercue: $work: can't be read: Is a directory\$" "$program" check "$work"
 check a_rig_that_is_wrong 2 '' "two.csv:" "$program" check --rig "$work/two.csv" "$work/calm.csv"
 check no_file_given 2 '' 'give one frames file' "$program" check
-check an_unknown_unit 2 '' "--levels: 'lumens' is not guess, percent or 8bit" "$program" check --levels lumens "$work/calm.csv"
+check an_unknown_unit 2 '' "--levels: 'lumens' is not guess, percent, 8bit or unit" "$program" check --levels lumens "$work/calm.csv"
 check json_is_written 1 'TOO MANY' '' "$program" check --json "$work/fast.json" "$work/fast.csv"
 check json_says_the_same 0 '"too_many": true' '' cat "$work/fast.json"
 check json_is_not_overwritten 4 'result' 'exists already' "$program" check --json "$work/fast.json" "$work/calm.csv"

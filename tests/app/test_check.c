@@ -141,6 +141,13 @@ static void the_unit_is_guessed_or_given(void **state)
     static const struct { const char *text; enum audit_unit given, found; size_t range; } rows[] = {
         { "time_s,a\n0.000,0\n0.025,255\n0.050,0\n", AUDIT_GUESS, AUDIT_8BIT, 0 },
         { "time_s,a\n0.000,0\n0.025,100\n0.050,0\n", AUDIT_GUESS, AUDIT_PERCENT, 0 },
+        { "time_s,a\n0.000,0\n0.025,1\n0.050,0\n", AUDIT_GUESS, AUDIT_UNIT, 0 },
+        { "time_s,a\n0.000,0.0\n0.025,0.85\n0.050,0.0\n", AUDIT_GUESS, AUDIT_UNIT, 0 },
+        { "time_s,a\n0.000,0.0\n0.025,0.85\n0.050,1.5\n", AUDIT_GUESS, AUDIT_PERCENT, 0 },
+        { "time_s,a\n0.000,0.0\n0.025,0.85\n0.050,0.0\n", AUDIT_PERCENT, AUDIT_PERCENT, 0 },
+        { "time_s,a\n0.000,0.0\n0.025,1.01\n0.050,0.0\n", AUDIT_UNIT, AUDIT_UNIT, 1 },
+        { "time_s,a\n0.000,0.0\n0.025,0.0\n", AUDIT_GUESS, AUDIT_PERCENT, 0 },
+        { "time_s;a\n0,000;0\n0,025;12,5\n0,050;0\n", AUDIT_GUESS, AUDIT_PERCENT, 0 },
         { "time_s,a\n0.000,0\n0.025,12.5\n0.050,0\n", AUDIT_GUESS, AUDIT_PERCENT, 0 },
         { "time_s,a\n0.000,0\n0.025,255\n0.050,0\n", AUDIT_PERCENT, AUDIT_PERCENT, 1 },
         { "time_s,a\n0.000,0\n0.025,12.5\n0.050,0\n", AUDIT_8BIT, AUDIT_8BIT, 1 },
@@ -150,6 +157,64 @@ static void the_unit_is_guessed_or_given(void **state)
         struct audit a = audit_text(rows[i].text, (struct audit_job){ .limit = 3, .unit = rows[i].given });
         assert_int_equal(a.unit, rows[i].found);
         assert_int_equal(a.counts[AUDIT_RANGE], rows[i].range);
+        audit_clear(&a);
+    }
+}
+
+/* 20 flashes a second, written 0..1: nobody's percent. */
+static void a_strobe_from_0_to_1_does_not_pass(void **state)
+{
+    (void)state;
+    static const char *const levels[] = { "1", "1.0", "0.9" };
+    for (size_t l = 0; l < COUNT(levels); l++) {
+        char text[4000], *end = text;
+        end += sprintf(end, "time_s,lamp\n");
+        for (int row = 0; row < 81; row++)
+            end += sprintf(end, "%d.%03d,%s\n", row * 25 / 1000, row * 25 % 1000, row % 2 ? levels[l] : "0");
+        struct audit a = audit_text(text, (struct audit_job){ .limit = 3 });
+        assert_int_equal(a.unit, AUDIT_UNIT);
+        assert_true(audit_flashes_too_fast(&a));
+        assert_true(a.flash.peak_transitions >= 39);
+        audit_clear(&a);
+    }
+}
+
+/* ---- Other forms ---- */
+
+static void another_table_is_named_in_one_line(void **state)
+{
+    (void)state;
+    static const struct { const char *text, *says; } rows[] = {
+        { "channel,name,start_s,end_s,start_level,end_level\n1,a,0.0,1.0,0.0,1.0\n1,a,2.0,3.0,0.0,1.0\n", "this is a ramps file" },
+        { "kind,start_s\ncrack,1\n", "this is an events or label file" },
+        { "kind;start_s\ncrack;1\n", "this is an events or label file" },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct audit a = audit_text(rows[i].text, (struct audit_job){ .limit = 3 });
+        assert_int_equal(all_remarks(&a), 1);
+        assert_non_null(strstr(a.remarks[AUDIT_FORM][0].text, rows[i].says));
+        assert_true(audit_findings(&a));
+        audit_clear(&a);
+    }
+}
+
+static void a_timeline_from_a_spreadsheet_passes(void **state)
+{
+    (void)state;
+    static const char *const good[] = {
+        "time_s;a;b\r\n0,000;0,0;0,0\r\n0,025;99,5;0,0\r\n0,050;0,0;0,0\r\n;;\r\n;;\r\n",
+        "sep=;\r\ntime_s;a;b\r\n0,000;0,0;0,0\r\n0,025;99,5;0,0\r\n0,050;0,0;0,0\r\n",
+        "time_s\ta\tb\r0.000\t0.0\t0.0\r0.025\t99.5\t0.0\r0.050\t0.0\t0.0\r",
+        "a,time_s,b\n0.0,0.000,0.0\n99.5,0.025,0.0\n0.0,0.050,0.0\n",
+    };
+    for (size_t i = 0; i < COUNT(good); i++) {
+        struct audit a = audit_text(good[i], (struct audit_job){ .limit = 3 });
+        if (all_remarks(&a)) fail_msg("%zu: %s", i, a.remarks[AUDIT_FORM][0].text);
+        assert_int_equal(a.rows, 3);
+        assert_int_equal(a.levels_count, 2);
+        assert_true(a.lit[0] && !a.lit[1]);
+        assert_int_equal(a.flash.peak_transitions, 2);
+        assert_false(audit_findings(&a));
         audit_clear(&a);
     }
 }
@@ -186,6 +251,9 @@ static void columns_are_matched_by_name(void **state)
         { "time_s,trunk,fork,=flood,pond\n0.000,0.0,0.0,0.0,0.0\n", 1, "\"pond\" is no channel" },
         { "time_s,fork,trunk,=flood\n0.000,0.0,0.0,0.0\n", 2, "out of its order" },
         { "time_s,trunk,trunk,=flood\n0.000,0.0,0.0,0.0\n", 2, "twice" },
+        { "time_s,1 trunk,2 fork,3 =flood,4,5\n0.000,0.0,0.0,0.0,0.0,0.0\n", 0, NULL },
+        { "time_s,1 trunk,2 fork,3 =flood,4,5\n0.000,0.0,0.0,0.0,0.0,7.0\n", 1, "an output that has no channel" },
+        { "time_s,1 trunk,2 fork,3 pond,4,5\n0.000,0.0,0.0,0.0,0.0,0.0\n", 2, "\"3 pond\" is no channel" },
     };
     struct small s;
     for (size_t i = 0; i < COUNT(rows); i++) {
@@ -322,6 +390,9 @@ int main(void)
         cmocka_unit_test(a_good_timeline_passes),
         cmocka_unit_test(many_faults_are_all_counted),
         cmocka_unit_test(the_unit_is_guessed_or_given),
+        cmocka_unit_test(a_strobe_from_0_to_1_does_not_pass),
+        cmocka_unit_test(another_table_is_named_in_one_line),
+        cmocka_unit_test(a_timeline_from_a_spreadsheet_passes),
         cmocka_unit_test(columns_are_matched_by_name),
         cmocka_unit_test(levels_above_the_channels_top_are_named),
         cmocka_unit_test(load_is_summed_and_judged),
