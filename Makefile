@@ -14,7 +14,7 @@ LIBDIR   ?= $(PREFIX)/lib
 VERSION  := $(shell sed -n 's/^.define TC_VERSION "\(.*\)"/\1/p' include/thundercue.h)
 
 # What the library needs, and what the program needs besides.
-LIB_PKGS :=
+LIB_PKGS := kissfft-float
 PKGS     := $(LIB_PKGS) sndfile samplerate jansson
 PKG_CONFIG ?= pkg-config
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes \
@@ -54,7 +54,7 @@ INSIDES   = $(filter-out $(OUT)/app/main.o,$(PROGRAM_OBJECTS)) $(OUT)/lib.a
 FUZZ     := $(sort $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard tests/fuzz/fuzz_*.c)))
 # Tests are built to be built quickly, and may cut names short (a warning that only gcc knows).
 TEST_CFLAGS := -O1 -Wno-format-truncation -Wno-unknown-warning-option
-TEST_PKGS := cmocka kissfft-float
+TEST_PKGS := cmocka
 TEST_LIBS = $(shell $(PKG_CONFIG) --cflags --libs $(TEST_PKGS) 2>/dev/null)
 
 .PHONY: all
@@ -272,9 +272,9 @@ readme: all ## put the settings table into README.md
 
 # ---- What must be installed ----
 
-BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev \
+BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:libkissfft-dev pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev \
     pkg:inih:libinih-dev pkg:jansson:libjansson-dev
-TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev pkg:kissfft-float:libkissfft-dev command:aubioonset:aubio-tools \
+TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
     command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium
 
 define install_missing

@@ -65,7 +65,7 @@ static inline char **recordings_list(void)
     size_t count = 0;
     for (int i = 0; i < n; i++) {
         const char *dot = strrchr(entries[i]->d_name, '.');
-        if (dot && (!strcmp(dot, ".flac") || !strcmp(dot, ".ogg") || !strcmp(dot, ".wav"))) {
+        if (dot && (!strcmp(dot, ".flac") || !strcmp(dot, ".ogg") || !strcmp(dot, ".wav") || !strcmp(dot, ".mp3"))) {
             size_t room = strlen(folder) + strlen(entries[i]->d_name) + 2;
             list[count] = calloc(1, room);
             snprintf(list[count++], room, "%s/%s", folder, entries[i]->d_name);

@@ -8,7 +8,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "hearing/samples.h"
+#include "hearing/mend.h"
 #include "io/container.h"
 #include "io/quiet.h"
 #include "io/sound_kind.h"
@@ -252,7 +252,7 @@ size_t source_read(struct source *s, float *samples, size_t frames)
     if (mpeg) quiet_end();
     if (got <= 0) return 0;
     s->frames_read += got;
-    s->bad_samples += samples_mend(samples, (size_t)got * (size_t)s->info.channels);
+    s->bad_samples += mend(samples, (size_t)got * (size_t)s->info.channels);
     return (size_t)got;
 }
 

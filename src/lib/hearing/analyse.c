@@ -1,11 +1,11 @@
 #include "hearing/analyse.h"
 
+#include <kiss_fft.h>
 #include <math.h>
 #include <string.h>
 
 #include "hearing/decimate.h"
-#include "hearing/fourier.h"
-#include "hearing/samples.h"
+#include "hearing/mend.h"
 #include "words/memory.h"
 
 #define WINDOW_S    0.02322  /* 1024 samples at 44.1 kHz */
@@ -14,15 +14,15 @@
 #define ENOUGH_HZ   22050.0  /* a sample rate that holds all bands */
 #define TWO_PI      6.283185307179586
 
-/* How many bins at each end of the spectrum a constant offset leaks into. */
-enum { OFFSET_BINS = 32 };
-
 /* Samples of one channel that are taken in at once. */
 enum { BLOCK = DECIMATE_BLOCK };
 
-/* Steps that are worked out at once: as many as there are transforms side by
- * side. A transform holds two channels, or of a single channel two steps. */
-enum { LANES = FOURIER_LANES, GROUP_MOST = 2 * LANES };
+/* Sums go into this many places by turns, so that the compiler may work on
+ * them side by side and the order of additions is the same everywhere. */
+enum { LANES = 8 };
+
+/* Steps that one transform holds: of a single channel two. */
+enum { STEPS_MOST = 2 };
 
 /* A run of neighbouring bins and how much of each lies in a band. */
 struct tap {
@@ -36,6 +36,7 @@ struct analyser {
     int halvings;                /* stages of decimation */
     struct decimator *decimator; /* [channel][halvings] */
     float *block;                /* two blocks on their way through the stages */
+    float *first, *last;         /* [channel]: first sample, last sample taken */
     size_t window, size;         /* samples in the window; size of the transform */
     int64_t step;                /* the next one */
     int64_t end;                 /* absolute index just after the last sample held */
@@ -44,17 +45,19 @@ struct analyser {
     size_t room;                 /* samples that `past` holds for each channel */
     float *past;                 /* [channel][room] */
     float *shape;                /* the window */
-    float *nothing;              /* a window of silence */
-    struct { float re, im; } offset[OFFSET_BINS]; /* its transform over its sum */
-    struct fourier *fourier;
-    struct quad *windows;        /* what is transformed next */
-    four *power[2];              /* size / 2 + 1 bins, summed over channels; [1] for one channel only */
-    struct hearing ready[GROUP_MOST];
-    int group, ready_at;         /* steps in a group, the next one to hand out */
+    float shape_sum;
+    kiss_fft_cfg fft;
+    kiss_fft_cpx *in, *out;      /* `size` values */
+    float *power;                /* size / 2 + 1 bins, summed over channels */
+    float *power_next;           /* of the second step, with one channel */
+    struct hearing ready[STEPS_MOST];
+    int group, ready_at;         /* steps in a transform, the next one to hand out */
     size_t bins;
     float scale;                 /* so that a full-scale sine in every channel has the power 1 */
     int bands;
-    struct tap band[BAND_COUNT], low, total;
+    struct tap band[BAND_COUNT], low;
+    struct tap between, above;   /* what `total` has beside `low` and the bands over it */
+    int first_high;              /* the lowest band that lies over `low` */
     float *weights;
 };
 
@@ -67,26 +70,35 @@ static struct tap make_tap(float **next, double from_hz, double to_hz, double sp
     double most = (double)bins - 0.5;
     if (to > most) to = most;
     int first = (int)floor(from + 0.5), last = (int)ceil(to - 0.5);
-    struct tap tap = { .first = first, .count = last >= first ? last - first + 1 : 0, .weight = *next };
-    for (int k = first; k <= last; k++) {
+    struct tap tap = { .first = first, .count = to > from ? last - first + 1 : 0, .weight = *next };
+    for (int k = first; k < first + tap.count; k++) {
         double a = fmax(from, k - 0.5), b = fmin(to, k + 0.5);
         *(*next)++ = (float)fmax(0, b - a);
     }
     return tap;
 }
 
+static double band_from_hz(int band)
+{
+    return BAND_LOWEST_HZ * pow(2, band / 2.0);
+}
+
 static void make_bands(struct analyser *a)
 {
     double spacing = a->rate / (double)a->size;
-    double nyquist = a->rate / 2;
+    double nyquist = a->rate / 2, low_to = fmin(LOW_HZ_TO, nyquist);
     float *next = a->weights;
     for (a->bands = 0; a->bands < BAND_COUNT; a->bands++) {
-        double from = BAND_LOWEST_HZ * pow(2, a->bands / 2.0), to = from * sqrt(2.0);
+        double to = band_from_hz(a->bands + 1);
         if (to > nyquist * 1.001) break;
-        a->band[a->bands] = make_tap(&next, from, to, spacing, a->bins);
+        a->band[a->bands] = make_tap(&next, band_from_hz(a->bands), to, spacing, a->bins);
     }
-    a->low = make_tap(&next, LOW_HZ_FROM, fmin(LOW_HZ_TO, nyquist), spacing, a->bins);
-    a->total = make_tap(&next, LOW_HZ_FROM, nyquist, spacing, a->bins);
+    a->low = make_tap(&next, LOW_HZ_FROM, low_to, spacing, a->bins);
+    while (a->first_high < a->bands && band_from_hz(a->first_high) < low_to) a->first_high++;
+    double high_from = a->first_high < a->bands ? band_from_hz(a->first_high) : low_to;
+    double high_to = a->first_high < a->bands ? band_from_hz(a->bands) : low_to;
+    a->between = make_tap(&next, low_to, high_from, spacing, a->bins);
+    a->above = make_tap(&next, high_to, nyquist, spacing, a->bins);
 }
 
 static void make_window(struct analyser *a)
@@ -98,18 +110,21 @@ static void make_window(struct analyser *a)
         sum += w;
         squares += w * w;
     }
+    a->shape_sum = (float)sum;
     /* Parseval: a sine of amplitude 1 puts size * squares / 4 into one half. */
     a->scale = (float)(4.0 / ((double)a->size * squares * a->channels));
-    for (int k = 0; k < OFFSET_BINS; k++) {
-        double re = 0, im = 0;
-        for (size_t i = 0; i < a->window; i++) {
-            double turn = TWO_PI * k * (double)i / (double)a->size;
-            re += (double)a->shape[i] * cos(turn);
-            im -= (double)a->shape[i] * sin(turn);
-        }
-        a->offset[k].re = (float)(re / sum);
-        a->offset[k].im = (float)(im / sum);
-    }
+}
+
+/* The transform's plan, in our own room. */
+static bool make_transform(struct analyser *a)
+{
+    size_t bytes = 0;
+    kiss_fft_alloc((int)a->size, 0, NULL, &bytes);
+    void *room = memory_new(1, bytes);
+    a->in = memory_new(a->size, sizeof *a->in);
+    a->out = memory_new(a->size, sizeof *a->out);
+    if (room) a->fft = kiss_fft_alloc((int)a->size, 0, room, &bytes);
+    return a->fft && a->in && a->out;
 }
 
 enum tc_status analyser_create(struct analyser **out, double rate, int channels)
@@ -121,125 +136,110 @@ enum tc_status analyser_create(struct analyser **out, double rate, int channels)
     a->rate = rate;
     a->channels = channels;
     for (; a->rate / 2 >= ENOUGH_HZ; a->rate /= 2) a->halvings++;
-    rate = a->rate;
-    a->window = (size_t)(WINDOW_S * rate + 0.5);
-    if (a->window < 2 * OFFSET_BINS) a->size = 4 * OFFSET_BINS;
-    else a->size = fourier_size(a->window);
+    a->window = (size_t)(WINDOW_S * a->rate + 0.5);
+    a->size = (size_t)kiss_fft_next_fast_size((int)a->window);
+    a->size += a->size % 2; /* 2, 3 and 5 are its factors still, or the window is tiny */
     a->bins = a->size / 2 + 1;
     a->room = 4 * a->window + BLOCK;
-
-    a->group = channels == 1 ? 2 * LANES : LANES;
+    a->group = channels == 1 ? 2 : 1;
     a->ready_at = a->group;
-    a->past = memory_new(a->room * (size_t)channels, sizeof *a->past);
+
+    size_t count = (size_t)channels;
+    a->past = memory_new(a->room * count, sizeof *a->past);
+    a->first = memory_new(2 * count, sizeof *a->first);
     a->shape = memory_new(a->window, sizeof *a->shape);
-    a->nothing = memory_new(a->window, sizeof *a->nothing);
-    a->windows = memory_new(a->size, sizeof *a->windows);
-    a->power[0] = memory_new(a->bins, sizeof *a->power[0]);
-    a->power[1] = memory_new(a->bins, sizeof *a->power[1]);
+    a->power = memory_new(2 * a->bins, sizeof *a->power);
     a->block = memory_new(2 * BLOCK, sizeof *a->block);
-    a->decimator = memory_new((size_t)(channels * a->halvings) + 1, sizeof *a->decimator);
+    a->decimator = memory_new(count * (size_t)a->halvings + 1, sizeof *a->decimator);
     a->weights = memory_new(3 * (a->bins + 2 * BAND_COUNT), sizeof *a->weights);
-    if (!a->past || !a->shape || !a->nothing || !a->windows || !a->power[0] || !a->power[1] || !a->weights || !a->block
-        || !a->decimator || fourier_create(&a->fourier, a->size) != TC_OK) {
+    if (!a->past || !a->first || !a->shape || !a->power || !a->block || !a->decimator || !a->weights
+        || !make_transform(a)) {
         analyser_destroy(a);
         return TC_ERR_MEMORY;
     }
+    a->last = a->first + count;
+    a->power_next = a->power + a->bins;
     for (int i = 0; i < channels * a->halvings; i++) decimator_start(&a->decimator[i]);
     make_window(a);
     make_bands(a);
-    a->base = -(int64_t)a->room; /* silence before the start */
+    a->base = -(int64_t)a->room;
     *out = a;
     return TC_OK;
 }
 
-/* ---- A group of steps ---- */
+/* ---- One transform ---- */
 
-/* Puts windows into the transform: lane l of the real part from re[l], of the
- * imaginary part from im[l]. */
-static void load(struct analyser *a, const float *const re[LANES], const float *const im[LANES])
+static float lanes_sum(const float lane[LANES])
 {
-    for (size_t i = 0; i < a->window; i++) {
-        const float w = a->shape[i];
-        a->windows[i].re = (four){ re[0][i], re[1][i], re[2][i], re[3][i] } * w;
-        a->windows[i].im = (four){ im[0][i], im[1][i], im[2][i], im[3][i] } * w;
-    }
-    memset(a->windows + a->window, 0, (a->size - a->window) * sizeof *a->windows);
+    return ((lane[0] + lane[4]) + (lane[2] + lane[6])) + ((lane[1] + lane[5]) + (lane[3] + lane[7]));
 }
 
-/* Transforms, and takes out a constant offset of both parts. */
-static const struct quad *transform(struct analyser *a)
+/* sum over i of x[i] * y[i] */
+static float product_sum(const float *x, const float *y, size_t count)
 {
-    struct quad *z = fourier_run(a->fourier, a->windows);
-    const struct quad dc = z[0];
-    for (size_t k = 0; k < OFFSET_BINS; k++) {
-        const float re = a->offset[k].re, im = a->offset[k].im;
-        z[k].re -= dc.re * re - dc.im * im;
-        z[k].im -= dc.re * im + dc.im * re;
-        if (!k) continue;
-        z[a->size - k].re -= dc.re * re + dc.im * im;
-        z[a->size - k].im -= dc.im * re - dc.re * im;
-    }
-    return z;
+    float lane[LANES] = { 0 };
+    size_t i = 0;
+    for (; i + LANES <= count; i += LANES)
+        for (size_t l = 0; l < LANES; l++) lane[l] += x[i + l] * y[i + l];
+    for (size_t l = 0; i + l < count; l++) lane[l] += x[i + l] * y[i + l];
+    return lanes_sum(lane);
+}
+
+/* A constant offset (DC) of the window, as the window weighs it. */
+static float offset_of(const struct analyser *a, const float *x)
+{
+    return product_sum(x, a->shape, a->window) / a->shape_sum;
+}
+
+/* Transforms two windows at once, one as the real and one as the imaginary
+ * part (NULL: nothing), each without its offset. */
+static void transform(struct analyser *a, const float *re, const float *im)
+{
+    const float *shape = a->shape;
+    const float re_offset = offset_of(a, re), im_offset = im ? offset_of(a, im) : 0;
+    if (im)
+        for (size_t i = 0; i < a->window; i++)
+            a->in[i] = (kiss_fft_cpx){ shape[i] * (re[i] - re_offset), shape[i] * (im[i] - im_offset) };
+    else
+        for (size_t i = 0; i < a->window; i++) a->in[i] = (kiss_fft_cpx){ shape[i] * (re[i] - re_offset), 0 };
+    kiss_fft(a->fft, a->in, a->out); /* in[window..size] stays 0 */
 }
 
 /* Real and imaginary part are two channels: |L|^2 + |R|^2 of bin k is the mean
  * of |Z[k]|^2 and |Z[n-k]|^2, doubled and halved again by the two halves of
  * the spectrum. */
-static void add_channels(struct analyser *a, const struct quad *z)
+static void add_channels(struct analyser *a)
 {
+    const kiss_fft_cpx *up = a->out, *down = a->out + a->size;
     for (size_t k = 1; k < a->bins; k++) {
-        const struct quad x = z[k], y = z[a->size - k];
-        a->power[0][k] += 0.5f * (x.re * x.re + x.im * x.im + y.re * y.re + y.im * y.im);
+        const kiss_fft_cpx x = up[k], y = down[-(ptrdiff_t)k];
+        a->power[k] += 0.5f * (x.r * x.r + x.i * x.i + y.r * y.r + y.i * y.i);
     }
 }
 
 /* Real and imaginary part are two steps of one channel: what is even under
  * k -> n-k and conjugation belongs to the first, what is odd to the second. */
-static void add_steps(struct analyser *a, const struct quad *z)
+static void part_steps(struct analyser *a)
 {
+    const kiss_fft_cpx *up = a->out, *down = a->out + a->size;
     for (size_t k = 1; k < a->bins; k++) {
-        const struct quad x = z[k], y = z[a->size - k];
-        const four p = x.re + y.re, q = x.im - y.im, r = x.im + y.im, s = y.re - x.re;
-        a->power[0][k] = 0.25f * (p * p + q * q);
-        a->power[1][k] = 0.25f * (r * r + s * s);
+        const kiss_fft_cpx x = up[k], y = down[-(ptrdiff_t)k];
+        const float p = x.r + y.r, q = x.i - y.i, r = x.i + y.i, s = y.r - x.r;
+        a->power[k] = 0.25f * (p * p + q * q);
+        a->power_next[k] = 0.25f * (r * r + s * s);
     }
 }
 
-/* Two sums side by side, so that the additions need not wait for each other. */
-static four tap_sum(const struct tap *t, const four *power)
+static float tap_sum(const struct tap *t, const float *power)
 {
-    const four *p = power + t->first;
-    const float *w = t->weight;
-    four even = { 0 }, odd = { 0 };
-    int i = 0;
-    for (; i + 2 <= t->count; i += 2) {
-        even += p[i] * w[i];
-        odd += p[i + 1] * w[i + 1];
-    }
-    if (i < t->count) even += p[i] * w[i];
-    return even + odd;
+    return product_sum(power + t->first, t->weight, (size_t)t->count);
 }
+
+/* ---- Steps ---- */
 
 static int64_t centre_of(const struct analyser *a, int64_t step)
 {
     return (int64_t)floor((double)step * a->rate / STEPS_A_SECOND + 0.5);
-}
-
-static float peak_of(const struct analyser *a, int64_t centre)
-{
-    int64_t half = (int64_t)(a->rate / STEPS_A_SECOND / 2) + 1;
-    int64_t from = centre - half, to = centre + half;
-    if (from < a->base) from = a->base;
-    if (to > a->end) to = a->end;
-    float peak = 0;
-    for (int c = 0; c < a->channels; c++) {
-        const float *x = a->past + (size_t)c * a->room;
-        for (int64_t i = from - a->base; i < to - a->base; i++) {
-            float v = fabsf(x[i]);
-            peak = v > peak ? v : peak;
-        }
-    }
-    return peak;
 }
 
 static int64_t first_of(const struct analyser *a, int64_t step)
@@ -247,47 +247,61 @@ static int64_t first_of(const struct analyser *a, int64_t step)
     return centre_of(a, step) - (int64_t)(a->window / 2);
 }
 
-/* The sums of four steps, from the group's `from`th on. */
-static void sum_up(struct analyser *a, int from, const four *power)
+/* Without their sign, floats are in the order of their bits. */
+static float peak_of(const struct analyser *a, int64_t step)
 {
-    struct hearing *out = a->ready + from;
-    const four low = a->scale * tap_sum(&a->low, power), total = a->scale * tap_sum(&a->total, power);
-    for (int l = 0; l < LANES; l++) {
-        int64_t step = a->step + from + l;
-        out[l] = (struct hearing){ .step = step, .bands = a->bands, .low = low[l], .total = total[l],
-                                   .peak = peak_of(a, centre_of(a, step)) };
+    const uint32_t magnitude = 0x7FFFFFFFu;
+    int64_t half = (int64_t)(a->rate / STEPS_A_SECOND / 2) + 1, centre = centre_of(a, step);
+    int64_t from = centre - half, to = centre + half;
+    if (from < a->base) from = a->base;
+    if (to > a->end) to = a->end;
+    float peak = 0;
+    for (int c = 0; c < a->channels; c++) {
+        const float *x = a->past + (size_t)c * a->room;
+        int32_t most = 0;
+        for (int64_t i = from - a->base; i < to - a->base; i++) {
+            const float v = x[i] + a->first[c];
+            uint32_t bits;
+            memcpy(&bits, &v, sizeof bits);
+            const int32_t here = (int32_t)(bits & magnitude);
+            most = here > most ? here : most;
+        }
+        float most_here;
+        memcpy(&most_here, &most, sizeof most_here);
+        peak = most_here > peak ? most_here : peak;
     }
-    for (int b = 0; b < a->bands; b++) {
-        const four band = a->scale * tap_sum(&a->band[b], power);
-        for (int l = 0; l < LANES; l++) out[l].band[b] = band[l];
-    }
+    return peak;
 }
 
-/* Works out the group of steps that begins with the next one. */
+static void sum_up(const struct analyser *a, int64_t step, const float *power, struct hearing *h)
+{
+    *h = (struct hearing){ .step = step, .bands = a->bands, .peak = peak_of(a, step) };
+    for (int b = 0; b < a->bands; b++) h->band[b] = a->scale * tap_sum(&a->band[b], power);
+    h->low = a->scale * tap_sum(&a->low, power);
+    h->total = h->low + a->scale * (tap_sum(&a->between, power) + tap_sum(&a->above, power));
+    for (int b = a->first_high; b < a->bands; b++) h->total += h->band[b];
+}
+
 static void hear(struct analyser *a)
 {
-    size_t at[GROUP_MOST];
-    const float *re[LANES], *im[LANES];
-    for (int i = 0; i < a->group; i++) at[i] = (size_t)(first_of(a, a->step + i) - a->base);
+    const float *at = a->past + (first_of(a, a->step) - a->base);
     if (a->channels == 1) {
-        for (int l = 0; l < LANES; l++) re[l] = a->past + at[l], im[l] = a->past + at[LANES + l];
-        load(a, re, im);
-        add_steps(a, transform(a));
-        sum_up(a, LANES, a->power[1]);
+        transform(a, at, a->past + (first_of(a, a->step + 1) - a->base));
+        part_steps(a);
+        sum_up(a, a->step + 1, a->power_next, &a->ready[1]);
     } else {
-        memset(a->power[0], 0, a->bins * sizeof *a->power[0]);
+        memset(a->power, 0, a->bins * sizeof *a->power);
         for (int c = 0; c < a->channels; c += 2) {
-            bool lone = c + 1 == a->channels; /* its partner is silence */
-            const float *left = a->past + (size_t)c * a->room;
-            const float *right = lone ? a->nothing : left + a->room;
-            for (int l = 0; l < LANES; l++) re[l] = left + at[l], im[l] = lone ? right : right + at[l];
-            load(a, re, im);
-            add_channels(a, transform(a));
+            const float *left = at + (size_t)c * a->room;
+            transform(a, left, c + 1 < a->channels ? left + a->room : NULL);
+            add_channels(a);
         }
     }
-    sum_up(a, 0, a->power[0]);
+    sum_up(a, a->step, a->power, &a->ready[0]);
     a->ready_at = 0;
 }
+
+/* ---- Samples in ---- */
 
 /* Drops what no coming window needs, to make room at the end. */
 static void make_room(struct analyser *a, int64_t first_needed)
@@ -300,19 +314,31 @@ static void make_room(struct analyser *a, int64_t first_needed)
     a->base = first_needed;
 }
 
-/* Appends n sample frames (at most BLOCK), silence if `in` is NULL, and halves
- * the rate on the way. There must be room. */
+/* Samples of one channel, mended and less the first one: what lies before the
+ * start is the same as the start, so that an offset begins without a step.
+ * After the end (`in` NULL) goes on what was there last. */
+static void take(struct analyser *a, size_t channel, const float *in, size_t n, float *to)
+{
+    if (!in) {
+        for (size_t i = 0; i < n; i++) to[i] = a->last[channel];
+        return;
+    }
+    for (size_t i = 0; i < n; i++) to[i] = in[i * (size_t)a->channels + channel];
+    a->bad += mend(to, n);
+    if (!a->taken) a->first[channel] = to[0];
+    for (size_t i = 0; i < n; i++) to[i] -= a->first[channel];
+    a->last[channel] = to[n - 1];
+}
+
+/* Appends n sample frames (at most BLOCK), halving the rate on the way. There
+ * must be room. */
 static void append(struct analyser *a, const float *in, size_t n)
 {
-    size_t at = (size_t)(a->end - a->base), channels = (size_t)a->channels, got = n;
-    for (size_t c = 0; c < channels; c++) {
+    size_t at = (size_t)(a->end - a->base), got = n;
+    for (size_t c = 0; c < (size_t)a->channels; c++) {
         float *past = a->past + c * a->room + at;
         float *to = a->halvings ? a->block : past;
-        if (in)
-            for (size_t i = 0; i < n; i++) to[i] = in[i * channels + c];
-        else
-            memset(to, 0, n * sizeof *to);
-        a->bad += samples_mend(to, n);
+        take(a, c, in, n, to);
         struct decimator *stage = &a->decimator[c * (size_t)a->halvings];
         got = n;
         for (int h = 0; h < a->halvings; h++) {
@@ -322,9 +348,10 @@ static void append(struct analyser *a, const float *in, size_t n)
         }
     }
     a->end += (int64_t)got;
+    if (in) a->taken += (int64_t)n;
 }
 
-/* Brings in what the next group needs; false if the input is used up before. */
+/* Brings in what the next transform needs; false if the input is used up before. */
 static bool fill(struct analyser *a, struct span *in)
 {
     int64_t first = first_of(a, a->step), last = first_of(a, a->step + a->group - 1) + (int64_t)a->window;
@@ -341,7 +368,6 @@ static bool fill(struct analyser *a, struct span *in)
         append(a, in->samples, n);
         in->samples += n * (size_t)a->channels;
         in->frames -= n;
-        a->taken += (int64_t)n;
     }
     return true;
 }
@@ -382,14 +408,14 @@ void analyser_destroy(struct analyser *a)
 {
     if (!a) return;
     memory_free(a->past);
+    memory_free(a->first);
     memory_free(a->shape);
-    memory_free(a->nothing);
-    memory_free(a->windows);
-    memory_free(a->power[0]);
-    memory_free(a->power[1]);
+    memory_free(a->fft);
+    memory_free(a->in);
+    memory_free(a->out);
+    memory_free(a->power);
     memory_free(a->weights);
     memory_free(a->block);
     memory_free(a->decimator);
-    fourier_destroy(a->fourier);
     memory_free(a);
 }

@@ -7,13 +7,15 @@
  *   ---+-----------------+-----------------+------> time
  *                      k * 5 ms
  *
- * so it needs the samples up to 11.6 ms later, and up to 35 ms more because
- * steps are worked out in groups: that is its delay. Before the
- * start and after the end there is silence. Sample rates of 44.1 kHz and more
+ * so it needs the samples up to 11.6 ms later, and 5 ms more for one channel,
+ * two steps of which share one complex transform (kissfft): that is its delay.
+ * Before the start lies what the recording begins with, after the end what it
+ * ends with, so that a constant offset (DC) has no edge; the offset itself is
+ * taken out of every window. Sample rates of 44.1 kHz and more
  * are halved until just above 22 kHz first: thunder has nothing to say higher
- * up, and the transform is what listening costs. Two channels share one complex
- * transform (real and imaginary part), their powers are added, so a pair in
- * opposite phase does not cancel. A constant offset (DC) is taken out. */
+ * up, and the transform is what listening costs. Of several channels two share
+ * one transform (real and imaginary part) and their powers are added, so a pair
+ * in opposite phase does not cancel. */
 #ifndef TC_ANALYSE_H
 #define TC_ANALYSE_H
 

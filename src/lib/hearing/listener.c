@@ -1,17 +1,19 @@
-/* The first of the three plain steps: samples in, analysis out. L3: it joins
- * the stages analyse, detect and envelope. */
+/* The first of the three plain steps: samples in, analysis out. It joins the
+ * stages analyse, cracks, rumbles and envelope. */
 #include <math.h>
 #include <string.h>
 
 #include "hearing/analyse.h"
-#include "hearing/detect.h"
+#include "hearing/cracks.h"
 #include "hearing/envelope.h"
+#include "hearing/rumbles.h"
 #include "words/memory.h"
 #include "words/settings.h"
 
 struct tc_listener {
     struct analyser *analyser;
-    struct detector *detector;
+    struct cracks *cracks;
+    struct rumbles *rumbles;
     struct envelope *envelope;
     double rate, sensitivity;
     int channels;
@@ -30,7 +32,8 @@ enum tc_status tc_listener_create(struct tc_listener **out, const struct tc_sett
     l->channels = channels;
     l->sensitivity = settings.sensitivity;
     status = analyser_create(&l->analyser, rate, channels);
-    if (status == TC_OK) status = detector_create(&l->detector);
+    if (status == TC_OK) status = cracks_create(&l->cracks);
+    if (status == TC_OK) status = rumbles_create(&l->rumbles);
     if (status == TC_OK) status = envelope_create(&l->envelope, settings.frame_rate);
     if (status != TC_OK) {
         tc_listener_destroy(l);
@@ -42,7 +45,8 @@ enum tc_status tc_listener_create(struct tc_listener **out, const struct tc_sett
 
 static enum tc_status take(struct tc_listener *l, const struct hearing *h)
 {
-    enum tc_status status = detector_step(l->detector, h);
+    enum tc_status status = cracks_step(l->cracks, h);
+    if (status == TC_OK) status = rumbles_step(l->rumbles, h);
     return status == TC_OK ? envelope_step(l->envelope, h) : status;
 }
 
@@ -65,7 +69,8 @@ enum tc_status tc_listener_finish(struct tc_listener *l, struct tc_analysis *out
     out->sample_rate = l->rate;
     out->channels = l->channels;
     out->bad_samples = analyser_bad_samples(l->analyser);
-    if (status == TC_OK) status = detector_finish(l->detector, out->length_ms, out);
+    if (status == TC_OK) status = cracks_finish(l->cracks, out);
+    if (status == TC_OK) status = rumbles_finish(l->rumbles, out->length_ms, out);
     if (status == TC_OK) status = envelope_finish(l->envelope, out);
     if (status == TC_OK) status = tc_analysis_choose(out, l->sensitivity);
     if (status != TC_OK) tc_analysis_clear(out);
@@ -76,7 +81,8 @@ void tc_listener_destroy(struct tc_listener *l)
 {
     if (!l) return;
     analyser_destroy(l->analyser);
-    detector_destroy(l->detector);
+    cracks_destroy(l->cracks);
+    rumbles_destroy(l->rumbles);
     envelope_destroy(l->envelope);
     memory_free(l);
 }
