@@ -252,7 +252,7 @@ size_t source_read(struct source *s, float *samples, size_t frames)
     if (mpeg) quiet_end();
     if (got <= 0) return 0;
     s->frames_read += got;
-    s->bad_samples += mend(samples, (size_t)got * (size_t)s->info.channels);
+    s->bad_samples += mend_samples(samples, (size_t)got * (size_t)s->info.channels);
     return (size_t)got;
 }
 
@@ -267,7 +267,8 @@ void source_remark(const struct source *s, struct tc_problem *remark)
     int64_t claimed = source_frames(s);
     char bad[128] = "", cut[160] = "";
     if (s->bad_samples)
-        snprintf(bad, sizeof bad, "%lld samples were not numbers and count as silence", (long long)s->bad_samples);
+        snprintf(bad, sizeof bad, "%lld samples were not valid numbers, or far too loud to be sound: they count as silence",
+                 (long long)s->bad_samples);
     if (c->fit == CONTAINER_CUT || (claimed > 0 && s->frames_read < claimed))
         snprintf(cut, sizeof cut, "%s", c->kind == CONTAINER_OGG ? "the file ends before its sound does; what is there was used"
                                         : "the file ends before its header says it would; what is there was used");

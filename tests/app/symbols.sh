@@ -68,7 +68,7 @@ int main(void)
 C
 } >"$folder/clash.c"
 [ "$(wc -l <"$folder/inner")" -gt 80 ] &&
-    cc -std=c17 -Iinclude -o "$folder/clash" "$folder/clash.c" "$static" -lm >"$folder/log" 2>&1 &&
+    cc -std=c17 -Iinclude -o "$folder/clash" "$folder/clash.c" "$static" $(pkg-config --libs kissfft-float) -lm >"$folder/log" 2>&1 &&
     "$folder/clash" >>"$folder/log" 2>&1
 report $? "an embedder's own functions may be called like the library's inner ones"
 

@@ -324,7 +324,7 @@ static void take(struct analyser *a, size_t channel, const float *in, size_t n, 
         return;
     }
     for (size_t i = 0; i < n; i++) to[i] = in[i * (size_t)a->channels + channel];
-    a->bad += mend(to, n);
+    a->bad += mend_samples(to, n);
     if (!a->taken) a->first[channel] = to[0];
     for (size_t i = 0; i < n; i++) to[i] -= a->first[channel];
     a->last[channel] = to[n - 1];

@@ -15,7 +15,7 @@ static uint32_t magnitude(float sample)
     return bits & 0x7FFFFFFFu;
 }
 
-int64_t mend(float *samples, size_t count)
+int64_t mend_samples(float *samples, size_t count)
 {
     const uint32_t most = magnitude(LOUDEST);
     uint32_t bad = 0;

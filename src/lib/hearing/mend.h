@@ -7,6 +7,6 @@
 
 /* Turns NaN, infinities and what is 120 dB over full scale into silence; returns
  * how many there were. */
-int64_t mend(float *samples, size_t count);
+int64_t mend_samples(float *samples, size_t count);
 
 #endif
