@@ -563,6 +563,45 @@ enum tc_status tc_ramps_write(const struct tc_timeline *t, const struct tc_rig *
                               const struct tc_settings *s, const struct tc_watch *watch,
                               struct tc_sink to);
 
+/* ---- Checking a timeline ------------------------------------------------ */
+
+/* What a part of the rig draws. A lamp is taken to draw its watts in proportion
+ * to its level. */
+struct tc_load {
+    double all_on_w;           /* sum of nameplates */
+    double reached_w;          /* most in any light frame of this timeline */
+    int64_t reached_at_ms;
+};
+
+/* How a timeline flashes and what it draws, counted on its finished levels by
+ * code that shares nothing with the limiter but lamps' weights and curves. A
+ * flash is a pair of opposing changes (transitions) of a tenth or more of the
+ * all-on light (WCAG 2.2, success criterion 2.3.1); a circuit should carry no
+ * more than 80 % of its breaker for long. Local code and a licensed electrician
+ * decide on the wiring. */
+struct tc_check {
+    bool too_fast;             /* more flashes in some second than the setting flash_limit allows */
+    int64_t peak_transitions;  /* in the worst second, of the worst series */
+    int64_t peak_at_ms;        /* the second that ends here; in the time of the files */
+    char peak_series[64];      /* "all", "branches", "floods", "any group" or a group's name */
+    int64_t transitions;       /* of the summed light, in all */
+    int64_t extended_ms;       /* time spent in extended flashing: 4 s of any 5 at 4..6 transitions/s */
+    double lit_share;          /* share of light frames with any light */
+    int64_t longest_dark_ms;
+    struct tc_load all;
+    struct tc_load *circuits;  /* in rig order */
+    size_t over_breaker;       /* circuits whose nameplates exceed 80 % of their breaker */
+};
+
+/* Plays the timeline and counts; with the setting loop, across the seam too.
+ * TC_ERR_USAGE for settings out of their bounds or another frame rate than the
+ * timeline's, TC_ERR_MEMORY, TC_ERR_STOPPED. Clear *out afterwards. */
+enum tc_status tc_check_run(const struct tc_timeline *t, const struct tc_rig *rig,
+                            const struct tc_settings *s, const struct tc_watch *watch,
+                            struct tc_check *out);
+
+void tc_check_clear(struct tc_check *c);
+
 #if defined __GNUC__
 #pragma GCC visibility pop
 #endif

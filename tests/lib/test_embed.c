@@ -185,6 +185,102 @@ static void cueing_tells_how_far_it_is_and_can_be_stopped(void **state)
     tc_rig_clear(&rig);
 }
 
+/* ---- A finished timeline ---- */
+
+/* Ten strokes a second on the first channel, for `seconds`. */
+static struct tc_timeline strobe(uint32_t seconds)
+{
+    struct tc_timeline t = { .frame_rate = 40, .frames = 40 * seconds + 1, .pulse_count = 10 * seconds };
+    t.pulses = calloc(t.pulse_count, sizeof *t.pulses);
+    assert_non_null(t.pulses);
+    for (uint32_t i = 0; i < t.pulse_count; i++)
+        t.pulses[i] = (struct tc_pulse){ .frame = 4 * i + 1, .channel = TC_SET_FLOODS + TC_SIDE_BOTH, .peak = 65535, .fall = 1 };
+    return t;
+}
+
+static void a_check_counts_flashes_and_watts(void **state)
+{
+    (void)state;
+    struct tc_timeline t = strobe(4);
+    struct tc_settings s = tc_settings_default();
+    struct tc_rig rig;
+    struct tc_check c;
+    assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+    assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c), TC_OK); /* limited while it is played */
+    assert_false(c.too_fast);
+    assert_true(c.peak_transitions >= 2 && c.peak_transitions <= 6);
+    tc_check_clear(&c);
+    for (int loop = 0; loop < 2; loop++) {
+        s.loop = loop;
+        s.flash_limit = 0;
+        assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c), TC_OK);
+        assert_int_equal(c.peak_transitions, 20); /* ten flashes, up and down */
+        assert_near(c.all.all_on_w, 12 * 5 + 4 * 15, 1e-9); /* nameplates of the built-in rig */
+        assert_near(c.all.reached_w, 4 * 15, 0.1);
+        assert_near(c.circuits[0].reached_w, 4 * 15, 0.1);
+        assert_int_equal(c.over_breaker, 0);
+        tc_check_clear(&c);
+    }
+    rig.circuits[0].breaker_amps = 1.2; /* 80 % of it at 120 V are 115.2 W */
+    assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c), TC_OK);
+    assert_int_equal(c.over_breaker, 1);
+    tc_check_clear(&c);
+    t.frame_rate = 50;
+    assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c), TC_ERR_USAGE);
+    tc_timeline_clear(&t);
+    tc_rig_clear(&rig);
+}
+
+/* Takes so many bytes, then fails. */
+struct short_disk {
+    size_t room, taken;
+};
+
+static enum tc_status put(void *to, const char *bytes, size_t size)
+{
+    struct short_disk *d = to;
+    (void)bytes;
+    if (d->taken + size > d->room) return TC_ERR_WRITE;
+    d->taken += size;
+    return TC_OK;
+}
+
+static void writers_tell_can_be_stopped_and_hand_on_what_the_sink_says(void **state)
+{
+    (void)state;
+    struct tc_timeline t = strobe(120);
+    struct tc_settings s = tc_settings_default();
+    struct tc_rig rig;
+    typedef enum tc_status writer(const struct tc_timeline *, const struct tc_rig *, const struct tc_settings *,
+                                  const struct tc_watch *, struct tc_sink);
+    static writer *const writers[] = { tc_frames_write, tc_ramps_write };
+    s.flash_limit = 0;
+    assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+    for (size_t i = 0; i < COUNT(writers); i++) {
+        struct watcher w = { 0 };
+        struct tc_watch watch = { .stop = enough, .progress = see, .with = &w };
+        struct short_disk disk = { .room = SIZE_MAX };
+        struct tc_sink sink = { put, &disk };
+        assert_int_equal(writers[i](&t, &rig, &s, &watch, sink), TC_OK);
+        assert_true(w.told > 3 && !w.fell);
+        assert_near(w.last, 1, 0);
+        size_t whole = disk.taken;
+        assert_true(whole > 50000);
+        int asked = w.asked;
+        for (int n = 1; n <= asked; n++) {
+            w = (struct watcher){ .stop_after = n };
+            assert_int_equal(writers[i](&t, &rig, &s, &watch, sink), TC_ERR_STOPPED);
+        }
+        disk = (struct short_disk){ .room = whole / 2 };
+        assert_int_equal(writers[i](&t, &rig, &s, NULL, sink), TC_ERR_WRITE);
+        s.frame_rate = 41;
+        assert_int_equal(writers[i](&t, &rig, &s, NULL, sink), TC_ERR_USAGE);
+        s.frame_rate = 40;
+    }
+    tc_timeline_clear(&t);
+    tc_rig_clear(&rig);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -194,6 +290,8 @@ int main(void)
         cmocka_unit_test(no_settings_are_the_defaults),
         cmocka_unit_test(listening_at_once_hears_what_blocks_hear_and_can_be_stopped),
         cmocka_unit_test(cueing_tells_how_far_it_is_and_can_be_stopped),
+        cmocka_unit_test(a_check_counts_flashes_and_watts),
+        cmocka_unit_test(writers_tell_can_be_stopped_and_hand_on_what_the_sink_says),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
