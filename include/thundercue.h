@@ -169,6 +169,9 @@ struct tc_settings {
     double glimmer;             /* chance of in-cloud glimmers in rumbles, 0..1 */
     double near_sharpness;      /* a crack at least this sharp is near */
     double far_sharpness;       /* a crack at most this sharp is far */
+    /* the table of light frames */
+    int64_t outputs;            /* 0: a column for each channel of the rig; else one for every output
+                                 * from 1 to the rig's highest, or to this one if it is higher */
 };
 
 /* Fills in the defaults. `size` is sizeof(struct tc_settings) of the program's

@@ -108,12 +108,13 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
     const struct tc_settings *s = r->settings;
     writer_begin(&w->frames, stream_sink(outfile_stream(w->files[OUTPUT_FRAMES])));
     writer_begin(&w->ramps, stream_sink(outfile_stream(w->files[OUTPUT_RAMPS])));
-    frames_write_head(&w->frames, r->rig);
+    struct frames_columns columns = frames_columns(r->rig, s->outputs);
+    frames_write_head(&w->frames, r->rig, &columns);
     ramps_write_head(&w->ramps);
 
     for (int64_t f = 0; tc_player_step(w->player, w->levels); f++) {
         int64_t at_ms = start_ms(r) + frame_ms(f, s->frame_rate);
-        frames_write_row(&w->frames, at_ms, w->levels, r->rig->channel_count, (enum tc_levels)s->levels);
+        frames_write_row(&w->frames, at_ms, w->levels, &columns, (enum tc_levels)s->levels);
         enum tc_status status = ramper_step(w->ramper, w->levels);
         if (status == TC_OK) status = write_ready_ramps(r, w);
         if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));

@@ -302,7 +302,7 @@ static void put_settings(struct json *j, const struct tc_settings *s)
         char value[32], preset[32];
         setting_value(row, s, value, sizeof value);
         setting_value(row, &presets, preset, sizeof preset);
-        bool word = row->type == SETTING_CHOICE || (row->zero && !strcmp(value, row->zero));
+        bool word = row->type == SETTING_CHOICE || (row->zero && (*value < '0' || *value > '9'));
         json_open(j, NULL, '[');
         json_text(j, NULL, row->name);
         json_text(j, NULL, value);

@@ -34,7 +34,7 @@ static void every_setting_reads_what_it_writes(void **state)
         if (row->type == SETTING_SWITCH) strcpy(bounds[0], "off"), strcpy(bounds[1], "on");
         else if (row->type == SETTING_CHOICE) strcpy(bounds[0], "percent"), strcpy(bounds[1], "8bit");
         else for (int b = 0; b < 2; b++) snprintf(bounds[b], sizeof bounds[b], "%.17g", b ? row->most : row->least);
-        if (row->zero && (row->type == SETTING_WHOLE || strcmp(row->zero, "off"))) snprintf(bounds[0], sizeof bounds[0], "%s", row->zero);
+        if (row->zero && (row->type == SETTING_WHOLE || strcmp(row->zero, "off"))) snprintf(bounds[0], sizeof bounds[0], "%.*s", (int)strcspn(row->zero, "|"), row->zero);
         for (int b = 0; b < 2; b++) {
             struct tc_settings s = tc_settings_default(), again = s;
             struct tc_problem why = { "" };
@@ -58,7 +58,8 @@ static void wrong_values_are_refused_with_what_would_be_right(void **state)
         { "flash-limit", "4", "or off" },          { "flash-limit", "-1", "or off" },
         { "loop", "yes", "on or off" },            { "seed", "-1", "from 0 to 9007199254740991" },
         { "seed", "99999999999999999999", "from 0 to 9007199254740991" }, { "lead", "1e9", "5000 ms" },
-        { "to", "0", "above 0" },                  { "from", "-1", "out of bounds: 0 to" },
+        { "outputs", "0", "rig|all, or 2 to 512" }, { "outputs", "1", "rig|all" }, { "outputs", "513", "2 to 512" },
+        { "outputs", "rig|all", "2 to 512" },      { "to", "0", "above 0" },                  { "from", "-1", "out of bounds: 0 to" },
         { "colour", "red", "no such setting" },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {

@@ -35,6 +35,8 @@ static const struct setting table[] = {
       "light frames a second (a full DMX512-A universe of 512 slots carries at most 44 a second)" },
     { "levels",         CHOICE, TOPIC_COMMON,  FIELD(levels),          0,      0,    1,    "percent|8bit", NULL,
       "write levels as percent with one decimal or as 0 to 255" },
+    { "outputs",        WHOLE,  TOPIC_COMMON,  FIELD(outputs),         0,      0,    TC_MAX_CHANNELS, "", "rig|all",
+      "columns of frames.csv: the rig's channels, or all outputs from 1 to the highest or to a number given, unused ones 0" },
     { "seed",           WHOLE,  TOPIC_COMMON,  FIELD(seed),            1,      0,    SEED_MOST, "", NULL,
       "another number draws another show from the same sound" },
     { "lead",           NUMBER, TOPIC_COMMON,  FIELD(lead_ms),         0,      0,    5000, "ms", NULL,
@@ -227,12 +229,29 @@ static int choice_index(const char *words, const char *word)
     return -1;
 }
 
+/* How many numbers from 0 up have a word ("off", or "rig|all"). */
+static int word_count(const struct setting *row)
+{
+    int n = row->zero != NULL;
+    for (const char *c = row->zero; c && *c; c++) n += *c == '|';
+    return n;
+}
+
+/* The nth word of "percent|8bit". */
+static void choice_word(const char *words, int n, char *to, size_t size)
+{
+    for (; n > 0 && strchr(words, '|'); n--) words = strchr(words, '|') + 1;
+    snprintf(to, size, "%.*s", (int)strcspn(words, "|"), words);
+}
+
 void setting_bounds(const struct setting *row, char *to, size_t size)
 {
     const char *gap = *row->unit ? " " : "";
     const char *least = SHOWN(row->least, 10), *most = SHOWN(row->most, 10);
     if (row->type == SETTING_CHOICE) snprintf(to, size, "%s", row->unit);
     else if (row->type == SETTING_SWITCH) snprintf(to, size, "on or off");
+    else if (word_count(row) > 1)
+        snprintf(to, size, "%s, or %d to %s%s%s", row->zero, word_count(row), most, gap, row->unit);
     else if (row->zero && strcmp(row->zero, "off"))
         snprintf(to, size, "above 0 up to %s%s%s, or %s", most, gap, row->unit, row->zero);
     else if (row->zero)
@@ -253,10 +272,10 @@ static bool parse(const struct setting *row, const char *text, double *value)
         *value = !strcmp(text, "on");
         return *value != 0 || !strcmp(text, "off");
     case SETTING_WHOLE:
-        if (row->zero && !strcmp(text, row->zero)) return *value = 0, true;
+        if (row->zero && choice_index(row->zero, text) >= 0) return *value = choice_index(row->zero, text), true;
         if (!number_read_whole(text, &whole) || whole < (int64_t)row->least || whole > (int64_t)row->most)
             return false;
-        if (row->zero && whole == 0) return false; /* nobody switches a limit off by a number */
+        if (whole < word_count(row)) return false; /* nobody switches a limit off by a number */
         *value = (double)whole;
         return true;
     case SETTING_NUMBER:
@@ -354,14 +373,12 @@ const char *setting_value(const struct setting *row, const struct tc_settings *s
                           size_t size)
 {
     double v = field_get(row, s);
-    if (row->zero && v == 0) {
-        snprintf(to, size, "%s", row->zero);
+    if (v >= 0 && v < word_count(row) && v == floor(v)) {
+        choice_word(row->zero, (int)v, to, size);
     } else if (row->type == SETTING_SWITCH) {
         snprintf(to, size, "%s", v != 0 ? "on" : "off");
     } else if (row->type == SETTING_CHOICE) {
-        const char *word = row->unit;
-        for (int n = (int)v; n > 0 && strchr(word, '|'); n--) word = strchr(word, '|') + 1;
-        snprintf(to, size, "%.*s", (int)strcspn(word, "|"), word);
+        choice_word(row->unit, (int)v, to, size);
     } else {
         number_show(to, size, v, 16);
     }

@@ -17,7 +17,7 @@ struct setting {
     size_t offset;           /* of the field in struct tc_settings */
     double preset, least, most;
     const char *unit;        /* "" if it has none; for a choice "percent|8bit" */
-    const char *zero;        /* a word that stands for 0, e.g. "off"; or NULL */
+    const char *zero;        /* a word that stands for 0, e.g. "off", or words for 0, 1, ... "rig|all"; or NULL */
     const char *help;
 };
 

@@ -16,6 +16,7 @@ struct showing {
     const struct tc_rig *rig;
     struct tc_player *player;
     struct ramper *ramper;      /* NULL: frames are written */
+    struct frames_columns columns;
     uint16_t *levels;
     struct writer *out;
 };
@@ -53,7 +54,7 @@ static enum tc_status put_frame(struct showing *w, int64_t frame)
     const struct tc_settings *s = &w->settings;
     int64_t start_ms = (int64_t)(s->shift_s * 1000 + 0.5);
     if (!w->ramper) {
-        frames_write_row(w->out, start_ms + frame_ms(frame, s->frame_rate), w->levels, w->rig->channel_count,
+        frames_write_row(w->out, start_ms + frame_ms(frame, s->frame_rate), w->levels, &w->columns,
                          (enum tc_levels)s->levels);
         return w->out->status;
     }
@@ -83,7 +84,8 @@ enum tc_status tc_frames_write(const struct tc_timeline *t, const struct tc_rig 
     struct showing w = { .rig = rig };
     enum tc_status status = showing_open(&w, t, s, to);
     if (status == TC_OK) {
-        frames_write_head(w.out, rig);
+        w.columns = frames_columns(rig, w.settings.outputs);
+        frames_write_head(w.out, rig, &w.columns);
         status = put_all(&w, t, watch);
     }
     showing_close(&w);
