@@ -16,8 +16,8 @@ static const char *const texts[CAUTION_COUNT] = {
         "Local code and a licensed electrician decide on the wiring; the labels of the products count "
         "before any sum made here, and the weakest link of a chain governs it.",
     [CAUTION_CONTINUOUS] =
-        "Loads that last 3 hours and more count at 125 %, so they fill 80 % of a breaker at the very most "
-        "(NEC 210.19 and 210.20, partly from memory); flashing lowers the average, but nameplates count.",
+        "A load that may last 3 hours or more counts at 125 %, so that it fills 80 % of its breaker at the very "
+        "most (NEC 210.19(A)(1) and 210.20(A)). Flashing lowers the average, but nameplates are what counts.",
     [CAUTION_DRIVERS] =
         "Amperes here are watts divided by volts. LED drivers on a dimmer can draw up to twice that "
         "(power factor 0.5 to 0.9, common practice): where the label tells amperes or VA, count those.",
@@ -35,8 +35,8 @@ static const char *const texts[CAUTION_COUNT] = {
         "lamps. LED loads often stay dark at low levels, and one string may be less than a dimmer's least "
         "load: try each channel, and enter the level at which it first lights as min_level.",
     [CAUTION_LED_SLOW] =
-        "Some LED floods start softly (100 to 500 ms) or hold on (50 to 300 ms, from memory): measure "
-        "yours and enter rise_ms, fall_ms and lead_ms.",
+        "Some LED floods start softly or hold on after they are switched off: measure yours and enter "
+        "rise_ms, fall_ms and lead_ms.",
     [CAUTION_FILAMENT] =
         "Filament lamps are slow, so gaps under 100 ms blur, and a cold one draws about 14 times its "
         "current for a moment: count on it where many start at once.",
@@ -44,8 +44,8 @@ static const char *const texts[CAUTION_COUNT] = {
         "A qualified rigger decides on what hangs over people: anchors, trees and poles, wind, ice, wet "
         "strings, jerks and a second line for safety are not in these sums. More sag is less pull.",
     [CAUTION_POWER_LINES] =
-        "Keep ropes, ladders and poles well away from overhead power lines: 10 ft is the least that is "
-        "usually named (OSHA, from memory), and more at high voltage.",
+        "Keep ropes, ladders and poles well away from overhead power lines. 29 CFR 1926.1408, Table A, written "
+        "for workplaces, asks for 10 ft up to 50 kV and for more above.",
 };
 
 const char *caution_text(enum caution which)

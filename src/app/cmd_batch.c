@@ -31,7 +31,7 @@ static void print_totals(const struct batch *b, const struct batch_sum *sum)
     count("unfinished", sum->unfinished);
     printf("; %zu crack%s and %zu rumble%s in %lld:%02lld:%02lld of sound", sum->cracks, sum->cracks == 1 ? "" : "s",
            sum->rumbles, sum->rumbles == 1 ? "" : "s", s / 3600, s / 60 % 60, s % 60);
-    if (sum->passed_over) printf("; %zu other file%s passed over", sum->passed_over, sum->passed_over == 1 ? "" : "s");
+    if (sum->passed_over) printf("; %zu other file%s ignored", sum->passed_over, sum->passed_over == 1 ? "" : "s");
     printf("\nsummary: %s/summary.csv\n", text_plain(plain, sizeof plain, b->out_dir));
 }
 
@@ -62,7 +62,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "rig", OPTION_INPUT, &b.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
         { "no-preview", OPTION_FLAG, &bare, 0, 0, NULL, "no pages, which take most of the time" },
         { "force", OPTION_FLAG, &b.force, 0, 0, NULL, "do all clips again and overwrite existing files" },
-        { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "no closing lines" },
+        { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "don't print the summary at the end" },
         { 0 },
     };
     struct cli cli;
@@ -70,7 +70,7 @@ static int run(const struct command *self, int argc, char **argv)
     int exit;
     if (cli.argument_count != 1) exit = cli_usage(self, "give one folder of recordings");
     else if (!*cli.arguments[0]) exit = cli_usage(self, "the folder has no name; '.' is this one");
-    else if (!b.out_dir || !*b.out_dir) exit = cli_usage(self, "where to? Give --out DIR");
+    else if (!b.out_dir || !*b.out_dir) exit = cli_usage(self, "say where the timelines go: --out DIR");
     else {
         b.folder = cli.arguments[0];
         b.jobs = (size_t)jobs;

@@ -59,7 +59,7 @@ static void print_head(const struct checking *k)
     char plain[512];
     printf("%s: %zu rows, %zu columns of levels in %s%s", text_plain(plain, sizeof plain, k->path), a->rows,
            a->levels_count, unit_words[a->unit],
-           k->job.unit != AUDIT_GUESS ? "" : a->unit == AUDIT_UNIT ? " (guessed, as none is above 1; else say --levels percent)" : " (guessed)");
+           k->job.unit != AUDIT_GUESS ? "" : a->unit == AUDIT_UNIT ? " (assumed, since none is above 1; if they are percent, say --levels percent)" : " (assumed; --levels says otherwise)");
     if (a->rows > 1)
         printf(", %.3f to %.3f s, a row every %.10g ms", seconds(a->start_us), seconds(a->end_us),
                (double)a->step_us / 1000);
@@ -94,7 +94,7 @@ static void print_flashes(const struct checking *k)
     const struct audit *a = &k->audit;
     const struct flash_report *f = &a->flash;
     printf("  flashes  at most %.1f in any second", (double)f->peak_transitions / 2);
-    if (!f->limit) fputs("; the flash limit is off, nothing is asked", stdout);
+    if (!f->limit) fputs("; the flash limit is off, so no rate counts as too high", stdout);
     else printf(" (limit %lld)%s", (long long)f->limit, !audit_flashes_too_fast(a) ? "" : a->own_rig ? ": TOO MANY, if all lamps are alike" : ": TOO MANY");
     if (f->peak_transitions) {
         printf("\n           most in the second before %.3f s%s, %s, ", (double)f->peak_at_ms / 1000,
@@ -156,7 +156,7 @@ static void print_text(const struct checking *k)
         print_light(a);
         print_load(a);
     }
-    puts(audit_findings(a) ? "  result   SOMETHING WAS FOUND, see above" : "  result   nothing found");
+    puts(audit_findings(a) ? "  result   PROBLEMS FOUND, see above" : "  result   OK");
     static const char rest[] = "           ";
     if (!k->job.limit) caution_wrap(stdout, caution_text(CAUTION_LIMIT_OFF), "  caution  ", rest, WIDTH);
     caution_wrap(stdout, caution_text(CAUTION_FLASHING), "  caution  ", rest, WIDTH);

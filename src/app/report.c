@@ -49,13 +49,13 @@ static void tell_light(FILE *out, const struct job *job, const struct tc_rig *ri
 {
     fprintf(out, "  %-8s %zu crack%s, %zu rumble%s\n", job->events ? "events" : "heard", o->cracks, many(o->cracks), o->rumbles,
             many(o->rumbles));
-    fprintf(out, "  strokes  %zu: %zu first, later ones: %zu heard, %zu drawn", o->strokes,
+    fprintf(out, "  strokes  %zu: %zu first; later: %zu from the sound, %zu added at random", o->strokes,
             o->strokes - o->restrikes_heard - o->restrikes_drawn - o->glimmers, o->restrikes_heard,
             o->restrikes_drawn);
     if (o->glimmers) fprintf(out, ", %zu glimmer%s within a rumble", o->glimmers, many(o->glimmers));
-    if (o->dropped) fprintf(out, "; %zu more left out for the flash limit", o->dropped);
+    if (o->dropped) fprintf(out, "; %zu left out to keep the flash rate safe", o->dropped);
     fputc('\n', out);
-    fprintf(out, "  light    brightest %.0f %% of all-on at %.3f s; lit %.0f %% of the time; longest dark %.1f s\n",
+    fprintf(out, "  light    brightest %.0f %% of full light at %.3f s; lit %.0f %% of the time; longest dark %.1f s\n",
             100 * o->brightest, seconds(o->brightest_at_ms), 100 * o->load.lit_share,
             seconds(o->load.longest_dark_ms));
     if (o->never_lit)

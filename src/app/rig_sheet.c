@@ -147,7 +147,7 @@ static void write_overhead(FILE *out, const struct tc_rig *rig)
     if (o->breaking_n > 0)
         fprintf(out, "  breaking strength given: %s%s\n", force_text(a, sizeof a, o->breaking_n, o->metric),
                 over(s.tension, s.good_for) ? ", TOO WEAK" : "");
-    fprintf(out, "  if it stretches by 1 %%, the middle comes down to %s\n",
+    fprintf(out, "  if it stretches by 1 %%, the middle sags to %s\n",
             length_text(a, sizeof a, rope_sag_stretched(o->span_m, o->sag_m, 0.01), o->metric));
     if (s.design_factor < DESIGN_OVER_PEOPLE)
         caution_wrap(out, "Where people walk or sit below, a design factor of 12 and more and a second line for safety "

@@ -40,7 +40,7 @@ function fillWords(app) {
   for (const note of data.notes) byId("notes").append(element("li", note, "plain"));
   byId("rig-name").append(named(data.rig.name));
   byId("notice-limit").textContent = data.flash.limit
-    ? `This timeline has at most ${countText(data.flash.peak_count, "flash", "flashes")} in any one second; that lowers the risk and doesn't end it.`
+    ? `This timeline has at most ${countText(data.flash.peak_count, "flash", "flashes")} in any one second; that lowers the risk but can't rule it out.`
     : `The flash limit was switched off for this timeline: it has up to ${countText(data.flash.peak_count, "flash", "flashes")} in one second.`;
   if (!data.flash.limit) warnOnce("limit", [`The flash limit was switched off for this timeline: up to ${countText(data.flash.peak_count, "flash", "flashes")} in one second.`]);
   if (!timeline.exact) warnOnce("columns", [`This storm is long, so the page shows its light in steps of ${lengthText(data.light.seconds_each)}; the CSV files have every ramp.`]);

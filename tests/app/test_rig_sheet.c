@@ -227,7 +227,7 @@ static void sheet_shows_its_sums(void **state)
     assert_says(text, "  pull at each end: 187.6 lb\n");
     assert_says(text, "knot leaves 60 % of the rope's strength, design factor 10\n");
     assert_says(text, "breaking strength of at least 3126.1 lb\n");
-    assert_says(text, "comes down to 3.58 ft\n");
+    assert_says(text, "sags to 3.58 ft\n");
     assert_says(text, "a design factor of 12 and more");
     assert_says(text, "qualified rigger");
     assert_says(text, "Channel 1: Filament lamps are slow");

@@ -8,7 +8,7 @@
 #define TC_ELECTRIC_H
 
 /* Share of a breaker that loads of 3 hours and more may fill: they count at
- * 125 % (NEC 210.19(A)(1); 210.20(A) from memory), and 1/1.25 = 0.8. */
+ * 125 % (NEC 210.19(A)(1), 210.20(A)), and 1/1.25 = 0.8. */
 #define CONTINUOUS_SHARE 0.8
 
 /* Usual advice on the volts that a branch circuit and the whole way from the

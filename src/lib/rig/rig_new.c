@@ -276,7 +276,7 @@ static const char *const example[] = {
     "last = 8\n"
     "max_amps = 8\n"
     "\n"
-    "; The line that carries the bolt, if the sheet shall do its sums. Feet and pounds or\n"
+    "; The line that carries the bolt, for the rig sheet to work out its pull. Feet and pounds or\n"
     "; metres and kilograms, by the end of each key (_ft, _in, _lb, _lb_per_ft; _m, _kg, _kg_per_m, _n).\n"
     "[overhead]\n"
     "span_ft = 50             ; between its ends\n"
