@@ -114,11 +114,18 @@ static const char *name_in(const char *cell)
     return *cell == '\'' && cell[1] && strchr("=+-@\t\r", cell[1]) ? cell + 1 : cell;
 }
 
+/* In a file a name stands as plain text. */
+static bool is_named(const struct tc_channel *c, const char *name)
+{
+    char plain[TC_NAME_SIZE + 8];
+    return !strcmp(c->name, name) || !strcmp(text_plain(plain, sizeof plain, c->name), name);
+}
+
 static size_t find_channel(const struct tc_rig *rig, const char *name, size_t try_first)
 {
-    if (try_first < rig->channel_count && !strcmp(rig->channels[try_first].name, name)) return try_first;
+    if (try_first < rig->channel_count && is_named(&rig->channels[try_first], name)) return try_first;
     for (size_t i = 0; i < rig->channel_count; i++)
-        if (!strcmp(rig->channels[i].name, name)) return i;
+        if (is_named(&rig->channels[i], name)) return i;
     return NO_CHANNEL;
 }
 
@@ -142,7 +149,7 @@ static bool find_output(const struct tc_rig *rig, const char *cell, size_t *chan
     *channel = NO_CHANNEL;
     for (size_t c = 0; c < rig->channel_count; c++)
         if (rig->channels[c].number == (int)number) *channel = c;
-    return *channel == NO_CHANNEL ? !*name : !strcmp(rig->channels[*channel].name, name);
+    return *channel == NO_CHANNEL ? !*name : is_named(&rig->channels[*channel], name);
 }
 
 /* Most columns are outputs of this rig by their number. */
@@ -194,7 +201,7 @@ static bool columns_suit(const struct reading *r, const struct tc_rig *rig)
     if (columns_are_outputs(r, rig)) return true;
     if (count != rig->channel_count) return false;
     for (size_t i = 0; i < r->columns; i++)
-        same += i != r->time && !strcmp(name_in(csv_word(r->csv, i)), rig->channels[nth(r, i)].name);
+        same += i != r->time && is_named(&rig->channels[nth(r, i)], name_in(csv_word(r->csv, i)));
     return 4 * same >= 3 * count;
 }
 

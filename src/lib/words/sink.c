@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "words/numbers.h"
+#include "words/text.h"
 
 void writer_begin(struct writer *w, struct tc_sink sink)
 {
@@ -83,4 +84,10 @@ void writer_cell(struct writer *w, const char *cell, bool guard)
         cell++;
     }
     writer_text(w, "\"");
+}
+
+void writer_name(struct writer *w, const char *name)
+{
+    char plain[TC_NAME_SIZE + 24];
+    writer_cell(w, text_plain(plain, sizeof plain, name), true);
 }

@@ -40,5 +40,7 @@ void writer_fixed(struct writer *w, int64_t value, int decimals);
  * spreadsheet would run as a formula (starts with = + - @ tab CR) gets a
  * leading apostrophe. */
 void writer_cell(struct writer *w, const char *cell, bool guard);
+/* The same, guarded, for a name of somebody else's: as text_plain shows it. */
+void writer_name(struct writer *w, const char *name);
 
 #endif

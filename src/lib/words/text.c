@@ -22,7 +22,7 @@ static size_t utf8_length(const unsigned char *s)
 static bool disturbs(const unsigned char *s, size_t n)
 {
     if (n == 1) return s[0] < 0x20 || s[0] == 0x7F;
-    if (n == 2) return s[0] == 0xC2 && s[1] < 0xA0;
+    if (n == 2) return (s[0] == 0xC2 && s[1] < 0xA0) || (s[0] == 0xD8 && s[1] == 0x9C);
     if (n != 3 || s[0] != 0xE2) return false;
     return (s[1] == 0x80 && (s[2] == 0x8E || s[2] == 0x8F || (s[2] >= 0xA8 && s[2] <= 0xAE)))
         || (s[1] == 0x81 && s[2] >= 0xA6 && s[2] <= 0xA9);

@@ -23,7 +23,7 @@ void frames_write_head(struct writer *w, const struct tc_rig *rig, const struct 
         const char *name = c->channel[i] < 0 ? "" : rig->channels[c->channel[i]].name;
         if (c->numbered) snprintf(cell, sizeof cell, "%d%s%s", (int)i + 1, *name ? " " : "", name);
         writer_text(w, ",");
-        writer_cell(w, c->numbered ? cell : name, true);
+        writer_name(w, c->numbered ? cell : name);
     }
     writer_text(w, "\r\n");
 }

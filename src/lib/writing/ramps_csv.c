@@ -205,7 +205,7 @@ void ramps_write_row(struct writer *w, const struct ramp *ramp, const struct tc_
     int64_t shift_ms = (int64_t)(s->shift_s * 1000 + 0.5);
     writer_fixed(w, c->number, 0);
     writer_text(w, ",");
-    writer_cell(w, c->name, true);
+    writer_name(w, c->name);
     writer_text(w, ",");
     writer_fixed(w, shift_ms + frame_ms(ramp->start, s->frame_rate), 3);
     writer_text(w, ",");
