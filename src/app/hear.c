@@ -100,7 +100,7 @@ static void remark_lead(struct run *r)
         early += r->heard.events[i].kind == TC_CRACK && (double)r->heard.events[i].start_ms < r->settings->lead_ms;
     char sentence[128];
     snprintf(sentence, sizeof sentence,
-             "%zu of the cracks come too soon to be lit %.3f s before they sound: they are lit at the start", early,
+             "%zu of the cracks come too early for a lead of %.3f s: they are lit at the very start", early,
              r->settings->lead_ms / 1000);
     if (early) remark(r, sentence);
 }
