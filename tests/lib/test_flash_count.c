@@ -7,7 +7,10 @@
  * The rest is computed from the rule itself. */
 #include "check.h"
 
+#include "flash_brute.h"
+
 #include "light/flash_count.h"
+#include "words/random.h"
 
 enum { MOST_ALLOWED = 6 }; /* transitions in a second: three flashes (WCAG 2.2) */
 
@@ -16,6 +19,37 @@ static double grey_light(int grey)
 {
     double v = grey / 255.0;
     return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
+}
+
+/* One lamp that is all the rig. */
+static struct tc_rig one_lamp(struct tc_channel *channel)
+{
+    *channel = (struct tc_channel){ .number = 1, .kind = TC_FLOOD, .parent = -1, .group = -1, .watts = 10, .max_level = 100 };
+    return (struct tc_rig){ .channels = channel, .channel_count = 1 };
+}
+
+/* The most transitions in any second, as the counter has it and as the slow
+ * count of the tests has it; light is held at its first value for two seconds. */
+static int peak_of(const double *light, size_t n, int64_t rate)
+{
+    enum { MOST = 4096 };
+    static double all[MOST];
+    static int64_t at_us[MOST];
+    struct tc_channel channel;
+    struct tc_rig rig = one_lamp(&channel);
+    struct flash_counter *c;
+    size_t before = 2 * (size_t)rate;
+    assert_true(before + n <= MOST);
+    assert_int_equal(flash_counter_create(&c, &rig, 1000, 3), TC_OK);
+    for (size_t i = 0; i < before + n; i++) {
+        all[i] = i < before ? light[0] : light[i - before];
+        at_us[i] = (int64_t)i * 1000000 / rate;
+        flash_counter_light(c, &all[i], at_us[i]);
+    }
+    int peak = flash_counter_peak(c), slow = brute_show(&rig, all, at_us, before + n);
+    flash_counter_destroy(c);
+    assert_int_equal(peak, slow);
+    return peak;
 }
 
 /* ---- TRACE ---- */
@@ -67,22 +101,102 @@ static void trace_patterns(void **state)
     (void)state;
     for (size_t p = 0; p < COUNT(patterns); p++) {
         const struct pattern *row = &patterns[p];
-        struct flash_series s = { 0 };
-        int frame = 0, seen = 0, peak = 0;
+        struct flash_look s = flash_look_begin(grey_light(row->runs[0].grey));
+        double light[100];
+        int frame = 0, seen = 0;
         for (const struct run *r = row->runs; r->frames; r++)
             for (int k = 0; k < r->frames; k++, frame++) {
-                int64_t at = frame * 1000000LL / 30;
-                if (!flash_series_step(&s, grey_light(r->grey), at)) continue;
-                int recent = flash_series_recent(&s, at);
-                if (recent > peak) peak = recent;
+                light[frame] = grey_light(r->grey);
+                if (!flash_look_step(&s, light[frame])) continue;
                 if (row->transitions[seen] != frame)
                     fail_msg("%s: transition at frame %d instead of %d", row->id, frame, row->transitions[seen]);
                 seen++;
             }
         if (row->transitions[seen]) fail_msg("%s: no transition at frame %d", row->id, row->transitions[seen]);
+        int peak = peak_of(light, (size_t)frame, 30);
         if ((peak > MOST_ALLOWED) != row->fails) fail_msg("%s: %d transitions in a second", row->id, peak);
         print_message("    %s: %d transitions, peak %d\n", row->id, seen, peak);
     }
+}
+
+/* The published families come at several heights of light: f001 to f009, c011
+ * to c019 and so on differ in their pair of greys, the lowest 64 and 109, the
+ * highest 231 and 244. Nine pairs from the one to the other, each the nearest
+ * that makes 10 % (the pairs between are computed here), from dark to light and
+ * the other way round, with two seconds of their first level before them: what
+ * runs on from before must not hide the first change. */
+static void trace_families_at_all_heights(void **state)
+{
+    (void)state;
+    static const struct { const char *family; bool fails; int frames[12]; } rows[] = {
+        { "f00", true,  { 1, 1, 1, 1, 1, 1, 1, 25 } },
+        { "c00", false, { 1, 1, 1, 1, 1, 1, 26 } },
+        { "f01", true,  { 1, 1, 9, 1, 9, 1, 8, 1, 3 } },
+        { "c01", false, { 1, 1, 9, 1, 9, 1, 9, 1, 2 } },
+        { "f02", true,  { 1, 5, 5, 5, 5, 4, 5, 4 } },
+        { "c02", false, { 1, 5, 5, 5, 5, 5, 5, 3 } },
+    };
+    int cases = 0;
+    for (int pair = 0; pair < 9; pair++) {
+        int dark = 64 + pair * (231 - 64) / 8, bright = dark + 1;
+        while (grey_light(bright) - grey_light(dark) < 0.10) bright++;
+        if (pair == 0) assert_int_equal(bright, 109);
+        if (pair == 8) assert_int_equal(bright, 244);
+        for (size_t i = 0; i < COUNT(rows); i++)
+            for (int reversed = 0; reversed < 2; reversed++, cases++) {
+                double light[100];
+                int n = 0;
+                for (int k = 0; rows[i].frames[k]; k++)
+                    for (int f = 0; f < rows[i].frames[k]; f++)
+                        light[n++] = grey_light((k + reversed) % 2 ? bright : dark);
+                int peak = peak_of(light, (size_t)n, 30);
+                if ((peak > MOST_ALLOWED) != rows[i].fails)
+                    fail_msg("%s%d, greys %d and %d%s: %d transitions in a second", rows[i].family, pair + 1, dark, bright,
+                             reversed ? ", reversed" : "", peak);
+            }
+    }
+    print_message("    %d patterns, each also counted the slow way\n", cases);
+}
+
+/* Whatever light does, at even and uneven moments: the counter finds what
+ * trying all pairs from all beginnings finds. */
+static void counter_agrees_with_trying_everything(void **state)
+{
+    (void)state;
+    enum { CASES = 300, ROWS = 240, LAMPS = 5 };
+    static double lamp[ROWS * LAMPS];
+    static int64_t at_us[ROWS];
+    for (uint64_t i = 0; i < CASES; i++) {
+        struct randomiser r = random_keyed(12, 1, i);
+        struct tc_channel channels[LAMPS];
+        struct tc_group groups[2] = { { "left" }, { "right" } };
+        struct tc_rig rig = { .channels = channels, .channel_count = 1 + random_below(&r, LAMPS), .groups = groups,
+                              .group_count = random_below(&r, 3) };
+        for (size_t c = 0; c < rig.channel_count; c++)
+            channels[c] = (struct tc_channel){ .number = (int)c + 1, .kind = random_below(&r, 2) ? TC_FLOOD : TC_BRANCH,
+                                               .parent = -1, .watts = 1 + random_below(&r, 30), .max_level = 100,
+                                               .group = (int)random_below(&r, (uint32_t)rig.group_count + 1) - 1 };
+        int64_t rate = 1 + random_below(&r, 120), now = 0;
+        bool uneven = random_below(&r, 3) == 0;
+        double calm = random_uniform(&r), size = random_uniform(&r);
+        struct flash_counter *counter;
+        assert_int_equal(flash_counter_create(&counter, &rig, 1000, 3), TC_OK);
+        size_t n = rig.channel_count;
+        for (size_t k = 0; k < ROWS; k++) {
+            now += uneven ? 1000 + random_below(&r, 60000) : 0;
+            at_us[k] = uneven ? now : (int64_t)k * 1000000 / rate;
+            for (size_t c = 0; c < n; c++) {
+                double last = k ? lamp[(k - 1) * n + c] : 0;
+                lamp[k * n + c] = random_uniform(&r) < calm ? last : fmin(1, fmax(0, last + size * (2 * random_uniform(&r) - 1)));
+            }
+            flash_counter_light(counter, lamp + k * n, at_us[k]);
+        }
+        int slow = brute_show(&rig, lamp, at_us, ROWS);
+        if (flash_counter_peak(counter) != slow)
+            fail_msg("case %d: counted %d, trying everything finds %d", (int)i, flash_counter_peak(counter), slow);
+        flash_counter_destroy(counter);
+    }
+    print_message("    %d random timelines\n", CASES);
 }
 
 /* Pairs of greys on both sides of 10 % (TRACE), against computed differences. */
@@ -96,9 +210,8 @@ static void trace_grey_pairs(void **state)
     for (size_t i = 0; i < COUNT(pairs); i++) {
         double a = grey_light(pairs[i].dark), b = grey_light(pairs[i].light);
         assert_near(b - a, pairs[i].difference, 5e-6);
-        struct flash_series s = { 0 };
-        flash_series_step(&s, a, 0);
-        assert_int_equal(flash_series_step(&s, b, 1000), pairs[i].counts ? 1 : 0);
+        struct flash_look s = flash_look_begin(a);
+        assert_int_equal(flash_look_step(&s, b), pairs[i].counts ? 1 : 0);
     }
 }
 
@@ -107,10 +220,9 @@ static void trace_grey_pairs(void **state)
 static void staircase_of_small_steps_counts(void **state)
 {
     (void)state;
-    struct flash_series s = { 0 };
-    flash_series_step(&s, 0.05, 0);
-    assert_int_equal(flash_series_step(&s, 0.145, 33333), 0);
-    assert_int_equal(flash_series_step(&s, 0.24, 66666), 1);
+    struct flash_look s = flash_look_begin(0.05);
+    assert_int_equal(flash_look_step(&s, 0.145), 0);
+    assert_int_equal(flash_look_step(&s, 0.24), 1);
     assert_int_equal(s.count, 1);
 }
 
@@ -118,15 +230,10 @@ static void staircase_of_small_steps_counts(void **state)
 
 static int transitions_of(const double *light, size_t n, int64_t rate, int *peak)
 {
-    struct flash_series s = { 0 };
-    *peak = 0;
-    for (size_t i = 0; i < n; i++) {
-        int64_t at = (int64_t)i * 1000000 / rate;
-        flash_series_step(&s, light[i], at);
-        int recent = flash_series_recent(&s, at);
-        if (recent > *peak) *peak = recent;
-    }
-    return (int)s.count;
+    struct flash_look s = flash_look_begin(light[0]);
+    for (size_t i = 1; i < n; i++) flash_look_step(&s, light[i]);
+    *peak = peak_of(light, n, rate);
+    return s.count;
 }
 
 static void iris_short_sequences(void **state)
@@ -433,6 +540,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(trace_patterns),
+        cmocka_unit_test(trace_families_at_all_heights),
+        cmocka_unit_test(counter_agrees_with_trying_everything),
         cmocka_unit_test(trace_grey_pairs),
         cmocka_unit_test(staircase_of_small_steps_counts),
         cmocka_unit_test(iris_short_sequences),

@@ -1,10 +1,12 @@
 /* The limiter keeps its promise for whatever comes: random rigs and timelines,
- * counted by the counter of flash.c, which shares no code with it and is itself
- * checked against published vectors (test_flash.c). The rule: WCAG 2.2, SC
+ * counted by the counter of flash_count.c, which shares no code with it and is
+ * itself checked against published vectors (test_flash_count.c), and by a slow
+ * one (flash_brute.h) that shares nothing with either. The rule: WCAG 2.2, SC
  * 2.3.1, three flashes in any second.
  *
  * THUNDERCUE_CASES=N in the environment runs N random cases instead. */
 #include "check.h"
+#include "flash_brute.h"
 
 #include "cueing/thin.h"
 #include "light/flash_count.h"
@@ -12,7 +14,7 @@
 #include "words/random.h"
 #include "words/units.h"
 
-enum { CHANNELS_MOST = 24, GROUPS_MOST = 4, FRAMES_MOST = 700, CASES = 2000 };
+enum { CHANNELS_MOST = 24, GROUPS_MOST = 4, FRAMES_MOST = 700, CASES = 2000, SLOW_EACH = 25 };
 
 /* ---- Random rigs and timelines ---- */
 
@@ -192,6 +194,26 @@ static int peak_of(const struct trial *t, uint16_t (*frames)[CHANNELS_MOST], int
     return peak;
 }
 
+/* The same at the frame rate, the slow way. */
+static int slow_peak_of(const struct trial *t)
+{
+    size_t n = t->rig.channel_count;
+    int64_t rate = t->settings.frame_rate, laps = t->settings.loop ? 2 + (2 * rate) / t->frames : 1;
+    size_t rows = (size_t)laps * t->frames;
+    double *lamp = calloc(rows * n, sizeof *lamp);
+    int64_t *at_us = calloc(rows, sizeof *at_us);
+    assert_true(lamp && at_us);
+    for (size_t k = 0; k < rows; k++) {
+        at_us[k] = (int64_t)k * 1000000 / rate;
+        for (size_t c = 0; c < n; c++)
+            lamp[k * n + c] = brute_lamp(&t->channels[c], t->given[k % t->frames][c] * 100.0 / t->dimmer->full);
+    }
+    int peak = brute_show(&t->rig, lamp, at_us, rows);
+    free(lamp);
+    free(at_us);
+    return peak;
+}
+
 /* ---- Properties ---- */
 
 static void never_more_than_the_limit(void **state)
@@ -210,6 +232,8 @@ static void never_more_than_the_limit(void **state)
             if (peak > most)
                 fail_msg("case %d, %s: %d transitions in a second, %d allowed", i, between_names[how], peak, most);
         }
+        if (i % SLOW_EACH == 0 && (peak = slow_peak_of(t)) > most)
+            fail_msg("case %d, the slow way: %d transitions in a second, %d allowed", i, peak, most);
         broke_before += peak_of(t, t->asked, 1, HELD) > most;
         dimmer_destroy(t->dimmer);
     }

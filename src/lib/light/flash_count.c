@@ -1,19 +1,28 @@
-/* How flashes are counted here.
+/* Where the rule comes from.
  *
- * Rule: WCAG 2.2, success criterion 2.3.1 and its glossary. A flash is a pair
- * of opposing changes of light, each of 10 % or more of the greatest light
- * (here: all channels on); each of the two is called a transition. A change is
+ * WCAG 2.2, success criterion 2.3.1 and its glossary: a flash is a pair of
+ * opposing changes of light, each of 10 % or more of the greatest light (here:
+ * all channels on); each of the two is called a transition. A change is
  * measured from peak to valley, however long it takes and over however many
  * frames. No more than three flashes, that is six transitions, may lie within
- * any second; the second is half-open, so that two transitions exactly 1 s
- * apart are not in the same one.
+ * any second.
  *
  *     light      peak
- *       |         /\              up: stamped where the rise from the valley
+ *       |         /\              up: counted where the rise from the valley
  *       |   up-> /  \ <-down          first reaches 10 %; further rise only
  *       |       /    \                moves the peak
  *       |______/      \____
  *           valley     valley
+ *
+ * Every second is counted afresh. A count that runs on from before misses the
+ * first rise of a second that begins amid a rise, since the rise has been
+ * counted earlier. Counting this way finds the longest row of opposing changes
+ * that a second holds: taking each as soon as it is complete leaves most room
+ * for the next. So a look that began earlier never finds fewer, until it ends.
+ *
+ * Looks are kept side by side, one for each moment at which one may begin, for
+ * a second. One that has come to see the same as the next younger one is
+ * dropped: it would end earlier and find nothing else.
  *
  * Deliberately stricter than the screen rules, because this is light in the
  * eyes of a dark-adapted audience:
@@ -21,11 +30,9 @@
  *   - no exemption for small or slow changes of 10 % and more;
  *   - not only the summed light is counted, but also branches, floods and every
  *     named group for itself (each against its own all-on light), and all these
- *     together: whenever one of them makes a transition against the direction
- *     of the last, that counts for "any group". So groups that flash together
- *     count once and groups that flash in turn add up, as HSE and NFPA 72
- *     guidance for several lights in one field of view have it. Within one
- *     frame the order is taken that gives the highest count.
+ *     together as "any group". So groups that flash together count once and
+ *     groups that flash in turn add up, as HSE and NFPA 72 guidance for several
+ *     lights in one field of view have it.
  *
  * Known differences: a counter that looks at single frame steps passes
  * staircases whose steps are below 10 % each but whose sum is not (families l03
@@ -39,66 +46,42 @@
 #include <string.h>
 
 #include "rig/dimmer.h"
+#include "words/flash_rule.h"
 #include "words/memory.h"
 #include "words/text.h"
 #include "words/units.h"
-
-/* A change of exactly 10 % counts, whatever the last bit of a sum says. */
-#define THRESHOLD (FLASH_THRESHOLD_PERCENT / 100.0 - 1e-9)
 
 #define SECOND_US 1000000LL
 #define EXTENDED_WITHIN_US (5 * SECOND_US)
 #define EXTENDED_LENGTH_US (4 * SECOND_US)
 enum { EXTENDED_TRANSITIONS = 4 };
 
-/* ---- One series ---- */
+/* ---- One look at one series ---- */
 
-static void stamp(struct flash_series *s, int direction, int64_t at_us)
+struct flash_look flash_look_begin(double light)
 {
-    s->stamps[s->count % FLASH_WINDOW_MOST] = at_us;
-    s->count++;
-    s->direction = direction;
+    return (struct flash_look){ .low = light, .high = light };
 }
 
-/* Before the first transition a rise and a fall are both possible. */
-static int first_transition(const struct flash_series *s, double light)
+int flash_look_step(struct flash_look *l, double light)
 {
-    if (light - s->extreme >= THRESHOLD) return +1;
-    if (s->highest - light >= THRESHOLD) return -1;
-    return 0;
-}
-
-int flash_series_step(struct flash_series *s, double light, int64_t at_us)
-{
-    if (!s->started) {
-        s->started = true;
-        s->extreme = s->highest = light;
-        return 0;
-    }
-    int turn = 0;
-    if (s->direction > 0) turn = s->extreme - light >= THRESHOLD ? -1 : 0;
-    else if (s->direction < 0) turn = light - s->extreme >= THRESHOLD ? +1 : 0;
-    else turn = first_transition(s, light);
-
+    int turn = l->heading >= 0 && l->high - light >= FLASH_TRANSITION ? -1
+             : l->heading <= 0 && light - l->low >= FLASH_TRANSITION ? +1 : 0;
     if (turn) {
-        s->extreme = light;
-        stamp(s, turn, at_us);
+        *l = (struct flash_look){ light, light, turn, l->count + 1 };
         return turn;
     }
-    if (s->direction > 0) s->extreme = light > s->extreme ? light : s->extreme;
-    else s->extreme = light < s->extreme ? light : s->extreme;
-    if (light > s->highest) s->highest = light;
+    if (light < l->low) l->low = light;
+    if (light > l->high) l->high = light;
     return 0;
 }
 
-int flash_series_recent(const struct flash_series *s, int64_t at_us)
+/* True if both will see the same from now on, and have counted the same. */
+static bool looks_alike(const struct flash_look *a, const struct flash_look *b)
 {
-    int n = 0;
-    uint64_t held = s->count < FLASH_WINDOW_MOST ? s->count : FLASH_WINDOW_MOST;
-    while ((uint64_t)n < held
-           && at_us - s->stamps[(s->count - 1 - (uint64_t)n) % FLASH_WINDOW_MOST] < SECOND_US)
-        n++;
-    return n;
+    if (a->heading != b->heading || a->count != b->count) return false;
+    bool low = !(a->low < b->low) && !(b->low < a->low), high = !(a->high < b->high) && !(b->high < a->high);
+    return (low || a->heading > 0) && (high || a->heading < 0);
 }
 
 /* ---- A whole timeline ---- */
@@ -114,12 +97,26 @@ struct stretch {
  * the count to four, which is once in four transitions. */
 enum { STRETCH_MOST = 64 };
 
+/* Somebody who began to look. */
+struct observer {
+    int64_t began_us;             /* the frame after the moment at which the look began */
+    int64_t since_us;             /* the last such frame that this look stands for */
+    int most;                     /* transitions of the series that has most */
+};
+
+/* Looks begin at least this far apart. Where frames come closer than that, the
+ * look before stands for those left out, and lasts that much longer. */
+enum { LOOKS_APART_US = 1000, OBSERVERS_MOST = 1002 };
+
 struct flash_counter {
     const struct tc_rig *rig;
     double full;
     int64_t limit;
     size_t series_count;          /* all, branches, floods, groups; then "any group" */
-    struct flash_series *series;
+    struct flash_look *looks;     /* [observer * (series_count + 1) + series]; the last: any group */
+    struct observer observers[OBSERVERS_MOST]; /* the oldest first */
+    size_t observer_count;
+    struct flash_look steady;     /* the summed light, since the beginning */
     double *all_on;               /* weight of each series with everything on */
     double *sum;
     double *weight;               /* of each channel */
@@ -129,7 +126,6 @@ struct flash_counter {
     bool *at_peak;                /* it changed within the peak's second */
     bool started;
     int64_t at_us, step_us;       /* the latest frame, and its distance from the one before */
-    int64_t live_until_us;        /* no series has a recent transition from here on */
     int peak;
     int64_t peak_at_us;
     size_t peak_series;
@@ -160,7 +156,7 @@ enum tc_status flash_counter_create(struct flash_counter **out, const struct tc_
     c->full = full;
     c->limit = limit;
     c->series_count = FIRST_GROUP + rig->group_count;
-    c->series = memory_new(c->series_count + 1, sizeof *c->series);
+    c->looks = memory_new((c->series_count + 1) * OBSERVERS_MOST, sizeof *c->looks);
     c->all_on = memory_new(c->series_count, sizeof *c->all_on);
     c->sum = memory_new(c->series_count, sizeof *c->sum);
     c->weight = memory_new(channels, sizeof *c->weight);
@@ -168,7 +164,7 @@ enum tc_status flash_counter_create(struct flash_counter **out, const struct tc_
     c->last = memory_new(channels, sizeof *c->last);
     c->changed_us = memory_new(channels, sizeof *c->changed_us);
     c->at_peak = memory_new(channels, sizeof *c->at_peak);
-    if (!c->series || !c->all_on || !c->sum || !c->weight || !c->light || !c->last
+    if (!c->looks || !c->all_on || !c->sum || !c->weight || !c->light || !c->last
         || !c->changed_us || !c->at_peak)
         goto fail;
 
@@ -178,12 +174,6 @@ enum tc_status flash_counter_create(struct flash_counter **out, const struct tc_
         for (size_t s = 0; s < c->series_count; s++)
             if (in_series(&rig->channels[i], s)) c->all_on[s] += c->weight[i];
     }
-    /* Dark before the start: the first light is a transition. */
-    for (size_t s = 0; s <= c->series_count; s++) {
-        c->series[s].started = true;
-        c->series[s].direction = -1;
-    }
-    c->live_until_us = INT64_MIN;
     *out = c;
     return TC_OK;
 fail:
@@ -191,7 +181,7 @@ fail:
     return TC_ERR_MEMORY;
 }
 
-/* Adds up the light of all channels. */
+/* Adds up the light of all channels, in shares of the all-on light. */
 static void add_up(struct flash_counter *c)
 {
     memset(c->sum, 0, c->series_count * sizeof *c->sum);
@@ -202,59 +192,113 @@ static void add_up(struct flash_counter *c)
         c->sum[channel->kind == TC_FLOOD ? FLOODS : BRANCHES] += light;
         if (channel->group >= 0) c->sum[FIRST_GROUP + (size_t)channel->group] += light;
     }
+    for (size_t s = 0; s < c->series_count; s++) c->sum[s] = c->all_on[s] > 0 ? c->sum[s] / c->all_on[s] : 0;
 }
 
-static void note_peak(struct flash_counter *c, size_t series)
+static struct flash_look *looks_of(const struct flash_counter *c, size_t observer)
 {
-    int n = flash_series_recent(&c->series[series], c->at_us);
-    if (n <= c->peak) return;
-    c->peak = n;
+    return c->looks + observer * (c->series_count + 1);
+}
+
+/* ---- Observers ---- */
+
+static void drop(struct flash_counter *c, size_t first, size_t count)
+{
+    if (!count) return;
+    size_t rest = c->observer_count - first - count;
+    memmove(c->observers + first, c->observers + first + count, rest * sizeof *c->observers);
+    memmove(looks_of(c, first), looks_of(c, first + count), rest * (c->series_count + 1) * sizeof *c->looks);
+    c->observer_count -= count;
+}
+
+static void drop_ended(struct flash_counter *c)
+{
+    size_t ended = 0;
+    while (ended < c->observer_count && c->at_us - c->observers[ended].since_us >= SECOND_US) ended++;
+    drop(c, 0, ended);
+}
+
+/* Somebody begins to look just before this frame, at the light of the last. */
+static void begin_look(struct flash_counter *c)
+{
+    size_t n = c->observer_count;
+    bool alike = false;
+    if (n && (c->at_us - c->observers[n - 1].began_us < LOOKS_APART_US || n == OBSERVERS_MOST)) {
+        c->observers[n - 1].since_us = c->at_us;
+        return;
+    }
+    struct flash_look *looks = looks_of(c, n);
+    for (size_t s = 0; s < c->series_count; s++) looks[s] = flash_look_begin(c->sum[s]);
+    looks[c->series_count] = flash_look_begin(0);
+    if (n) {
+        alike = true;
+        for (size_t s = 0; alike && s <= c->series_count; s++) alike = looks_alike(looks_of(c, n - 1) + s, looks + s);
+    }
+    if (alike) n--; /* the one before sees the same, and may as well begin now */
+    else c->observer_count++;
+    c->observers[n] = (struct observer){ .began_us = c->at_us, .since_us = c->at_us };
+}
+
+/* The transitions of one observer in this frame, and those of "any group": the
+ * order that turns most often takes up and down by turns as long as there are
+ * both. */
+static void look(struct flash_counter *c, size_t observer)
+{
+    struct flash_look *looks = looks_of(c, observer), *united = &looks[c->series_count];
+    int ups = 0, downs = 0, most = 0;
+    for (size_t s = 0; s < c->series_count; s++) {
+        int turn = flash_look_step(&looks[s], c->sum[s]);
+        if (looks[s].count > most) most = looks[s].count;
+        if (s == ALL || !turn) continue;
+        if (turn > 0) ups++;
+        else downs++;
+    }
+    if (!united->heading && (ups || downs)) united->heading = ups > downs ? -1 : ups < downs ? +1 : -1;
+    while ((united->heading < 0 && ups) || (united->heading > 0 && downs)) {
+        if (united->heading < 0) ups--;
+        else downs--;
+        united->heading = -united->heading;
+        united->count++;
+    }
+    c->observers[observer].most = united->count > most ? united->count : most;
+}
+
+static void note_peak(struct flash_counter *c, size_t observer)
+{
+    const struct flash_look *looks = looks_of(c, observer);
+    c->peak = c->observers[observer].most;
     c->peak_at_us = c->at_us;
-    c->peak_series = series;
+    c->peak_series = 0;
+    while (looks[c->peak_series].count < c->peak) c->peak_series++;
     for (size_t i = 0; i < c->rig->channel_count; i++)
         c->at_peak[i] = c->at_us - c->changed_us[i] < SECOND_US;
 }
 
-/* Counts the transitions of this frame, and those of "any group": the order
- * that turns most often takes up and down by turns as long as there are both. */
+static bool all_alike(const struct flash_counter *c, size_t observer)
+{
+    const struct flash_look *a = looks_of(c, observer), *b = looks_of(c, observer + 1);
+    for (size_t s = 0; s <= c->series_count; s++)
+        if (!looks_alike(&a[s], &b[s])) return false;
+    return true;
+}
+
+/* Everybody looks at this frame's light. */
 static void count(struct flash_counter *c)
 {
-    int ups = 0, downs = 0;
-    bool any = false;
-    for (size_t s = 0; s < c->series_count; s++) {
-        if (!(c->all_on[s] > 0)) continue;
-        int turn = flash_series_step(&c->series[s], c->sum[s] / c->all_on[s], c->at_us);
-        if (!turn) continue;
-        any = true;
-        if (s == ALL) continue;
-        if (turn > 0) ups++;
-        else downs++;
+    flash_look_step(&c->steady, c->sum[ALL]);
+    for (size_t o = 0; o < c->observer_count; o++) {
+        look(c, o);
+        if (c->observers[o].most > c->peak) note_peak(c, o);
     }
-    struct flash_series *united = &c->series[c->series_count];
-    for (;;) {
-        if (united->direction < 0 && ups) {
-            stamp(united, +1, c->at_us);
-            ups--;
-        } else if (united->direction > 0 && downs) {
-            stamp(united, -1, c->at_us);
-            downs--;
-        } else {
-            break;
-        }
-    }
-    if (!any) return;
-    c->live_until_us = c->at_us + SECOND_US;
-    for (size_t s = 0; s <= c->series_count; s++) note_peak(c, s);
+    for (size_t o = c->observer_count; o-- > 0;)
+        if (o + 1 < c->observer_count && all_alike(c, o)) drop(c, o, 1);
 }
 
 static int most_recent(const struct flash_counter *c)
 {
     int most = 0;
-    if (c->at_us >= c->live_until_us) return 0;
-    for (size_t s = 0; s <= c->series_count; s++) {
-        int n = flash_series_recent(&c->series[s], c->at_us);
-        if (n > most) most = n;
-    }
+    for (size_t o = 0; o < c->observer_count; o++)
+        if (c->observers[o].most > most) most = c->observers[o].most;
     return most;
 }
 
@@ -305,6 +349,8 @@ static void begin(struct flash_counter *c, int64_t at_us)
     }
     c->started = true;
     c->at_us = at_us;
+    drop_ended(c);
+    begin_look(c);
 }
 
 static void finish(struct flash_counter *c, bool changed)
@@ -371,7 +417,7 @@ void flash_counter_report(const struct flash_counter *c, struct flash_report *ou
         .limit = c->limit,
         .peak_transitions = c->peak,
         .peak_at_ms = (c->peak_at_us + 500) / 1000,
-        .transitions = (int64_t)c->series[ALL].count,
+        .transitions = (int64_t)c->steady.count,
         .extended_ms = (c->extended_us + (c->was_extended ? c->step_us : 0)) / 1000,
     };
     text_plain(out->peak_series, sizeof out->peak_series, name);
@@ -380,7 +426,7 @@ void flash_counter_report(const struct flash_counter *c, struct flash_report *ou
 void flash_counter_destroy(struct flash_counter *c)
 {
     if (!c) return;
-    memory_free(c->series);
+    memory_free(c->looks);
     memory_free(c->all_on);
     memory_free(c->sum);
     memory_free(c->weight);
