@@ -2,12 +2,13 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "app/audit.h"
 #include "app/cautions.h"
 #include "app/commands.h"
 #include "app/values.h"
 #include "io/outfile.h"
 #include "io/read_file.h"
+#include "io/stop.h"
+#include "light/audit.h"
 #include "rig/load.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -260,12 +261,20 @@ static enum tc_status write_json(const struct checking *k, struct tc_problem *wh
 
 /* ---- The command ---- */
 
+static bool asked_to_stop(void *with)
+{
+    (void)with;
+    return stop_asked();
+}
+
 static int check(struct checking *k)
 {
+    const struct tc_watch watch = { .stop = asked_to_stop };
     struct tc_problem why = { "" };
     struct tc_rig rig = { 0 };
     struct file_text text = { NULL, 0 };
     enum tc_status status = cli_rig(k->rig_path, &rig, &why);
+    k->job.watch = &watch;
     if (k->rig_path) k->job.rig = &rig;
     else k->job.perhaps = &rig;
     if (status == TC_OK) status = file_read(k->path, TC_ERR_READ, &text, &why);

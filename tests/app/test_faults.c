@@ -16,13 +16,13 @@
 
 #include <sndfile.h>
 
-#include "app/audit.h"
 #include "app/batch.h"
 #include "app/recording.h"
 #include "io/digest.h"
 #include "io/outfile.h"
 #include "io/read_file.h"
 #include "io/read_form.h"
+#include "light/audit.h"
 #include "marks/events_text.h"
 #include "words/settings.h"
 

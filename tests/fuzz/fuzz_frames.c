@@ -1,8 +1,8 @@
 /* A timeline that somebody wants checked. */
 #include <stdio.h>
 
-#include "app/audit.h"
 #include "fuzz.h"
+#include "light/audit.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {

@@ -9,6 +9,7 @@ enum { ROW_MOST = 1 << 20, CELLS_MOST = 4096 }; /* far beyond any table of ours 
 
 struct csv {
     const char *at, *end;
+    size_t size;
     char separator;
     long line, row_line;
     char *text;         /* the row's cells, each NUL-terminated */
@@ -78,6 +79,7 @@ struct csv *csv_open(const char *text, size_t size)
     }
     c->at = text;
     c->end = text + size;
+    c->size = size;
     c->line = 1;
     c->separator = ',';
     if (size >= 3 && !memcmp(text, "\xEF\xBB\xBF", 3)) c->at += 3;
@@ -190,9 +192,9 @@ long csv_line(const struct csv *c)
     return c->row_line;
 }
 
-char csv_separator(const struct csv *c)
+double csv_share(const struct csv *c)
 {
-    return c->separator;
+    return c->size ? 1 - (double)(c->end - c->at) / (double)c->size : 1;
 }
 
 const char *csv_result_text(enum csv_result r)

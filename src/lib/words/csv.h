@@ -25,7 +25,7 @@ const char *csv_word(struct csv *c, size_t i);
 /* A cell as a number; false if it is none. */
 bool csv_number(struct csv *c, size_t i, double *out);
 long csv_line(const struct csv *c);                 /* where this row starts, from 1 */
-char csv_separator(const struct csv *c);
+double csv_share(const struct csv *c);              /* how much of the text has been read, 0..1 */
 const char *csv_result_text(enum csv_result r);     /* what was wrong */
 void csv_close(struct csv *c);
 

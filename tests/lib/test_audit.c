@@ -4,7 +4,7 @@
 
 #include <stdio.h>
 
-#include "app/audit.h"
+#include "light/audit.h"
 
 /* Runs the audit over all of a stream. */
 static enum tc_status audit_stream(const struct audit_job *job, FILE *in, struct audit *out, struct tc_problem *why)

@@ -1,7 +1,6 @@
 /* Audits a timeline in the form of frames.csv, whoever made it: its form, its
  * levels, its time steps, how it fits a rig, how it flashes and what it draws.
- * L3: it joins the stages flash and load. Reads row by row; memory depends on
- * the channels, not on the length. */
+ * Beyond the text, memory depends on the channels, not on the length. */
 #ifndef TC_AUDIT_H
 #define TC_AUDIT_H
 
@@ -35,6 +34,7 @@ struct audit_job {
     enum audit_unit unit;
     int64_t limit;         /* flashes in any second; 0 = off */
     bool loop;             /* the timeline repeats */
+    const struct tc_watch *watch; /* may be NULL */
 };
 
 struct audit {

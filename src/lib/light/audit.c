@@ -1,4 +1,4 @@
-#include "app/audit.h"
+#include "light/audit.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -6,13 +6,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "io/stop.h"
 #include "light/flash_count.h"
 #include "rig/load.h"
 #include "words/csv.h"
+#include "words/memory.h"
 #include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
+#include "words/watch.h"
 
 /* Levels are taken in hundredths of a percent, finer than any dimmer. */
 enum { FULL_PERCENT = 10000, FULL_8BIT = 255 };
@@ -21,6 +22,8 @@ enum { FULL_PERCENT = 10000, FULL_8BIT = 255 };
 /* Times are written to the millisecond, so steps differ by as much. */
 #define STEP_SLACK_US 1001
 #define NO_CHANNEL SIZE_MAX
+/* Rows between two looks at the watch. */
+enum { ROWS_APART = 4096 };
 
 struct reading {
     const struct audit_job *job;
@@ -209,7 +212,7 @@ static bool columns_suit(const struct reading *r, const struct tc_rig *rig)
 static enum tc_status make_rig(struct reading *r)
 {
     struct tc_rig *rig = &r->out->rig;
-    rig->channels = calloc(r->columns, sizeof *rig->channels);
+    rig->channels = memory_new(r->columns, sizeof *rig->channels);
     if (!rig->channels) return no_memory(r);
     r->out->own_rig = true;
     rig->channel_count = r->columns - 1;
@@ -235,10 +238,10 @@ static enum tc_status prepare(struct reading *r)
     const struct tc_rig *rig = r->job->rig;
     if (!rig && r->job->perhaps && columns_suit(r, r->job->perhaps)) rig = r->job->perhaps;
     size_t channels = rig ? rig->channel_count : r->columns - 1;
-    r->channel_of = calloc(r->columns, sizeof *r->channel_of);
-    r->levels = calloc(channels + 1, sizeof *r->levels);
-    a->lit = calloc(channels + 1, sizeof *a->lit);
-    a->at_peak = calloc(channels + 1, sizeof *a->at_peak);
+    r->channel_of = memory_new(r->columns, sizeof *r->channel_of);
+    r->levels = memory_new(channels + 1, sizeof *r->levels);
+    a->lit = memory_new(channels + 1, sizeof *a->lit);
+    a->at_peak = memory_new(channels + 1, sizeof *a->at_peak);
     if (!r->channel_of || !r->levels || !a->lit || !a->at_peak) return no_memory(r);
     enum tc_status status = TC_OK;
     if (rig) {
@@ -401,7 +404,7 @@ static enum tc_status read_rows(struct reading *r)
             return TC_OK;
         }
         take_row(r);
-        if (r->out->rows % 4096 == 0 && stop_asked())
+        if (r->out->rows % ROWS_APART == 0 && watch_tell(r->job->watch, csv_share(r->csv)) != TC_OK)
             return problem_set(r->why, TC_ERR_STOPPED, "stopped");
     }
 }
@@ -468,8 +471,8 @@ enum tc_status audit_run(const struct audit_job *job, const char *text, size_t s
     csv_close(r.csv);
     flash_counter_destroy(r.flash);
     load_meter_destroy(r.load);
-    free(r.channel_of);
-    free(r.levels);
+    memory_free(r.channel_of);
+    memory_free(r.levels);
     return status;
 }
 
@@ -477,8 +480,8 @@ void audit_clear(struct audit *a)
 {
     if (a->own_rig) tc_rig_clear(&a->rig);
     load_report_clear(&a->load);
-    free(a->at_peak);
-    free(a->lit);
+    memory_free(a->at_peak);
+    memory_free(a->lit);
     memset(a, 0, sizeof *a);
 }
 
