@@ -438,6 +438,11 @@ enum tc_status tc_rig_builtin(struct tc_rig *out);
 enum tc_status tc_rig_read(const char *text, size_t size, const char *shown, struct tc_rig *out,
                            struct tc_problem *why);
 
+/* Writes a rig file that reads back as the same rig. TC_ERR_USAGE for a name
+ * that a rig file can't carry (of several lines, with a ']' in a circuit's or
+ * bank's, with a ';' after a space), or what the sink returned. */
+enum tc_status tc_rig_write(const struct tc_rig *rig, struct tc_sink to);
+
 void tc_rig_clear(struct tc_rig *rig);
 
 /* ---- Cueing ------------------------------------------------------------- */

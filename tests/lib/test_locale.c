@@ -77,6 +77,7 @@ static struct text all_texts(void)
         keep_line(&t, why.text);
     }
     if (tc_rig_read(rig_text, sizeof rig_text - 1, "mill.rig", &rig, &why) != TC_OK) fail_msg("%s", why.text);
+    assert_int_equal(tc_rig_write(&rig, sink), TC_OK);
     assert_near(rig.mains_volts, 117.5, 0);
     assert_near(rig.channels[0].watts, 4.75, 0);
     assert_near(rig.channels[0].min_level, 12.5, 0);

@@ -1,0 +1,110 @@
+/* A rig that is written reads back as the same rig. */
+#include "check.h"
+
+#include <glob.h>
+
+#include "scratch.h"
+#include "thundercue.h"
+
+struct text {
+    char bytes[100000];
+    size_t size;
+};
+
+static enum tc_status keep(void *to, const char *bytes, size_t size)
+{
+    struct text *t = to;
+    if (t->size + size >= sizeof t->bytes) return TC_ERR_WRITE;
+    memcpy(t->bytes + t->size, bytes, size);
+    t->bytes[t->size += size] = '\0';
+    return TC_OK;
+}
+
+static struct text text;
+static const struct tc_sink sink = { keep, &text };
+
+/* All values of a rig that is read from what was written of it. */
+static void assert_reads_back(const struct tc_rig *rig)
+{
+    struct tc_rig again;
+    struct tc_problem why = { "" };
+    text.size = 0;
+    assert_int_equal(tc_rig_write(rig, sink), TC_OK);
+    if (tc_rig_read(text.bytes, text.size, "again.rig", &again, &why) != TC_OK) fail_msg("%s\n%s", why.text, text.bytes);
+    assert_string_equal(again.name, rig->name);
+    assert_near(again.mains_volts, rig->mains_volts, 0);
+    assert_near(again.mains_hz, rig->mains_hz, 0);
+    assert_int_equal(again.channel_count, rig->channel_count);
+    assert_int_equal(again.circuit_count, rig->circuit_count);
+    assert_int_equal(again.group_count, rig->group_count);
+    assert_int_equal(again.bank_count, rig->bank_count);
+    for (size_t i = 0; i < rig->channel_count; i++)
+        if (memcmp(&again.channels[i], &rig->channels[i], sizeof *rig->channels)) fail_msg("channel %zu:\n%s", i, text.bytes);
+    assert_memory_equal(again.circuits, rig->circuits, rig->circuit_count * sizeof *rig->circuits);
+    if (rig->group_count) assert_memory_equal(again.groups, rig->groups, rig->group_count * sizeof *rig->groups);
+    if (rig->bank_count) assert_memory_equal(again.banks, rig->banks, rig->bank_count * sizeof *rig->banks);
+    assert_memory_equal(&again.overhead, &rig->overhead, sizeof rig->overhead);
+    assert_memory_equal(&again.network, &rig->network, sizeof rig->network);
+    tc_rig_clear(&again);
+}
+
+static void every_rig_file_at_hand_reads_back(void **state)
+{
+    (void)state;
+    static const char *const patterns[] = { "samples/*.rig", "tests/fuzz/corpus/rig/*.rig" };
+    int read = 0;
+    for (size_t p = 0; p < COUNT(patterns); p++) {
+        glob_t found;
+        if (glob(patterns[p], 0, NULL, &found)) continue;
+        for (size_t i = 0; i < found.gl_pathc; i++) {
+            size_t size = 0;
+            char *bytes = scratch_read(found.gl_pathv[i], &size);
+            struct tc_rig rig;
+            assert_non_null(bytes);
+            if (tc_rig_read(bytes, size, "some.rig", &rig, NULL) == TC_OK) {
+                assert_reads_back(&rig);
+                tc_rig_clear(&rig);
+                read++;
+            }
+            free(bytes);
+        }
+        globfree(&found);
+    }
+    if (!read) {
+        print_message("not run from the checkout's top folder, skipped\n");
+        skip();
+    }
+    assert_true(read >= 5);
+}
+
+static void feet_and_pounds_banks_groups_and_network_read_back(void **state)
+{
+    (void)state;
+    static const char file[] =
+        "[rig]\nname = All of it\nmains_volts = 117.3\n[network]\nuniverse = 7\npriority = 0\nto = 10.0.0.7\n[circuit left; right]\nbreaker_amps = 12.7\nvolts = 230\n"
+        "[bank one]\nfirst = 1\nlast = 2\nmax_amps = 7.3\n[overhead]\nspan_ft = 47.3\nsag_in = 31.7\ncentre_lb = 3.3\n"
+        "breaking_lb = 2900.7\nknot = bowline\ndesign_factor = 11.3\n"
+        "[channel 3]\nname = a;b\nkind = branch\nwatts = 0.1\ncircuit = left; right\ncord_length_ft = 33.3\ncord_awg = 16\nlamp = incandescent\nrise_ms = 0.3\n"
+        "[channel 9]\nkind = branch\nparent = 3\nwatts = 5\ncircuit = left; right\ngroup = gate\nmin_level = 12.34567890123\nslot = 40\ncurve = lstar\n";
+    struct tc_rig rig;
+    struct tc_problem why = { "" };
+    if (tc_rig_read(file, sizeof file - 1, "all.rig", &rig, &why) != TC_OK) fail_msg("%s", why.text);
+    assert_reads_back(&rig);
+    strcpy(rig.channels[0].name, "two\nlines");
+    assert_int_equal(tc_rig_write(&rig, sink), TC_ERR_USAGE);
+    strcpy(rig.channels[0].name, "with ; a comment");
+    assert_int_equal(tc_rig_write(&rig, sink), TC_ERR_USAGE);
+    tc_rig_clear(&rig);
+    assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+    assert_reads_back(&rig);
+    tc_rig_clear(&rig);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_rig_file_at_hand_reads_back),
+        cmocka_unit_test(feet_and_pounds_banks_groups_and_network_read_back),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
