@@ -17,6 +17,9 @@ VERSION  := $(shell sed -n 's/^.define TC_VERSION "\(.*\)"/\1/p' include/thunder
 LIB_PKGS := kissfft-float
 PKGS     := $(LIB_PKGS) sndfile samplerate jansson
 PKG_CONFIG ?= pkg-config
+# The sound card of `play`. Without PortAudio all is built but that, and `play` says so.
+SOUND    := $(shell $(PKG_CONFIG) --exists portaudio-2.0 2>/dev/null && echo portaudio-2.0)
+PKGS     += $(SOUND)
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes \
             -Wmissing-prototypes -Wvla -Wformat=2
 # WERROR=1 (continuous integration, the developers' targets) makes warnings errors; a user's build goes on.
@@ -25,6 +28,7 @@ WARNINGS += $(if $(WERROR),-Werror)
 # No fused multiply-add: the same numbers from every compiler.
 # No folder names in the program: the same bytes wherever it is built.
 BASE     := -std=c17 -D_GNU_SOURCE -Iinclude -Isrc/lib -Isrc -ffp-contract=off -ffile-prefix-map=$(CURDIR)=. -pthread
+BASE     += $(if $(SOUND),,-DTC_WITHOUT_SOUND_CARD)
 OPTIMISE ?= -O3 -g
 CFLAGS   ?=
 LDFLAGS  ?=
@@ -272,7 +276,7 @@ readme: all ## put the settings table into README.md
 
 # ---- What must be installed ----
 
-BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:libkissfft-dev pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev \
+BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:libkissfft-dev pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev pkg:portaudio-2.0:portaudio19-dev \
     pkg:inih:libinih-dev pkg:jansson:libjansson-dev
 TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
     command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium

@@ -183,9 +183,10 @@ static const struct {
     const char *where;       /* files separated by spaces, each with one before and after */
 } fences[] = {
     { "sndfile.h",    " io/source.c io/sound_kind.c io/encode.c " },
-    { "samplerate.h", " io/encode.c " },
+    { "samplerate.h", " io/encode.c io/sound_out.c " },
+    { "portaudio.h",  " io/sound_out.c " },
     { "kiss_fft",     " lib/hearing/analyse.c " },
-    { "pthread.h",    " io/pool.c io/source.c io/quiet.c " },
+    { "pthread.h",    " io/pool.c io/source.c io/quiet.c io/sound_out.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
     { "jansson.h",    " app/values.h app/report.c app/page_data.c app/cmd_check.c app/cmd_tune.c " },

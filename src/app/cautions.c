@@ -43,6 +43,9 @@ static const char *const texts[CAUTION_COUNT] = {
     [CAUTION_LINE] =
         "A qualified rigger decides on what hangs over people: anchors, trees and poles, wind, ice, wet "
         "strings, jerks and a second line for safety are not in these sums. More sag is less pull.",
+    [CAUTION_LIVE] =
+        "Lamps will light by themselves. Try a new rig with one person watching and someone at the breaker, "
+        "and nobody on a ladder or at the wires.",
     [CAUTION_POWER_LINES] =
         "Keep ropes, ladders and poles well away from overhead power lines. 29 CFR 1926.1408, Table A, written "
         "for workplaces, asks for 10 ft up to 50 kV and for more above.",

@@ -20,6 +20,7 @@ enum caution {
     CAUTION_FILAMENT,    /* incandescent lamps */
     CAUTION_LINE,        /* what hangs overhead */
     CAUTION_POWER_LINES,
+    CAUTION_LIVE,        /* before lamps light by themselves */
     CAUTION_COUNT
 };
 

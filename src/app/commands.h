@@ -11,5 +11,6 @@ extern const struct command command_batch;
 extern const struct command command_tune;
 extern const struct command command_check;
 extern const struct command command_rig;
+extern const struct command command_play;
 
 #endif

@@ -5,4 +5,11 @@
 /* Seconds since some moment; setting the date doesn't change it. */
 double clock_now_s(void);
 
+/* Sleeps until then; returns early when a signal comes. */
+void clock_sleep_until(double when_s);
+
+/* Asks the system to run the calling thread ahead of ordinary work, for light
+ * that must be on time; where that is not allowed nothing changes. */
+void clock_hurry(void);
+
 #endif

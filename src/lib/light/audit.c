@@ -344,6 +344,7 @@ static void take_row(struct reading *r)
         a->lit[c] = true;
         a->ends_dark = false;
     }
+    if (r->job->row) r->job->row(r->job->row_user, at_us, r->levels, r->full);
     flash_counter_step(r->flash, r->levels, at_us);
     load_meter_step(r->load, r->levels, at_us / 1000);
     a->end_us = at_us;

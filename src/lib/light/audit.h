@@ -35,6 +35,9 @@ struct audit_job {
     int64_t limit;         /* flashes in any second; 0 = off */
     bool loop;             /* the timeline repeats */
     const struct tc_watch *watch; /* may be NULL */
+    /* Gets every row that was taken, levels in rig order with `full` as 100 percent; may be NULL */
+    void (*row)(void *user, int64_t at_us, const uint16_t *levels, uint16_t full);
+    void *row_user;
 };
 
 struct audit {

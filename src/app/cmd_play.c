@@ -1,0 +1,87 @@
+/* thundercue play: sound and light, live. */
+#include <stdio.h>
+#include <string.h>
+
+#include "app/cautions.h"
+#include "app/commands.h"
+#include "app/show.h"
+#include "io/light_net.h"
+#include "io/trigger.h"
+#include "words/numbers.h"
+
+enum { SIGNALLED = 128 };
+
+static void print_cautions(const struct cli *cli)
+{
+    caution_wrap(stderr, caution_text(CAUTION_FLASHING), "", "", 90);
+    caution_wrap(stderr, caution_text(CAUTION_LIVE), "", "", 90);
+    if (!cli->settings.flash_limit) caution_wrap(stderr, caution_text(CAUTION_LIMIT_OFF), "", "", 90);
+}
+
+static int check_job(const struct command *self, const struct cli *cli, const struct show_job *job)
+{
+    if (cli->argument_count != 1) return cli_usage(self, "give one recording, frames.csv or night.csv");
+    if (!strcmp(cli->arguments[0], "-")) return cli_usage(self, "standard input can't be played: give a file");
+    if (job->at && trigger_time_of_day(job->at) < 0)
+        return cli_usage(self, "--at: '%s' is not a time of day like 19:30", job->at);
+    if (job->at && job->trigger) return cli_usage(self, "give --at or --trigger, not both");
+    if (job->trigger && cli->settings.loop) return cli_usage(self, "give --loop or --trigger, not both");
+    return EXIT_DONE;
+}
+
+static int play(const struct cli *cli, struct show_job *job, const char *rig_path)
+{
+    struct tc_rig rig = { 0 };
+    struct tc_problem why = { "" };
+    struct show_outcome out = { 0 };
+    job->own_rig = rig_path != NULL;
+    enum tc_status status = cli_rig(rig_path, &rig, &why);
+    if (status != TC_OK) return cli_fail(status, &why);
+    if (!job->quiet) print_cautions(cli);
+    status = show_run(job, &rig, &cli->settings, &out, &why);
+    tc_rig_clear(&rig);
+    if (out.packets && !job->quiet) {
+        printf("%llu packets, %llu light frames, %llu of them more than 5 ms late (the latest %.1f ms)\n",
+               (unsigned long long)out.packets, (unsigned long long)out.frames, (unsigned long long)out.late,
+               1000 * out.latest_s);
+        if (out.failed) printf("%llu packets could not be sent\n", (unsigned long long)out.failed);
+    }
+    if (status == TC_OK) return out.failed ? EXIT_FINDINGS : EXIT_DONE;
+    int exit = cli_fail(status, &why);
+    if (out.refused) return EXIT_FINDINGS;
+    return status == TC_ERR_STOPPED && light_net_signal() ? SIGNALLED + light_net_signal() : exit;
+}
+
+static int run(const struct command *self, int argc, char **argv)
+{
+    struct show_job job = { .lockout_s = LOCKOUT_USUAL_S };
+    const char *rig_path = NULL, *offset = NULL;
+    const struct option_row options[] = {
+        { "rig", OPTION_TEXT, &rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
+        { "to", OPTION_TEXT, &job.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
+        { "sound", OPTION_TEXT, &job.sound, 0, 0, "FILE", "the sound of a frames.csv (default: the one beside it)" },
+        { "no-sound", OPTION_FLAG, &job.no_sound, 0, 0, NULL, "light alone, by the machine's own clock" },
+        { "events", OPTION_TEXT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard" },
+        { "offset", OPTION_TEXT, &offset, 0, 0, "MS", "light so much later than sound; below 0 earlier" },
+        { "at", OPTION_TEXT, &job.at, 0, 0, "HH:MM", "start at this time of day; dark until then" },
+        { "trigger", OPTION_TEXT, &job.trigger, 0, 0, "key|udp:PORT|file:PATH", "play once each time: a key, a datagram, a file touched" },
+        { "lockout", OPTION_WHOLE, &job.lockout_s, LOCKOUT_LEAST_S, 86400, "S", "dark so long after a show before a trigger counts again (default 5)" },
+        { "quiet", OPTION_FLAG, &job.quiet, 0, 0, NULL, "no cautions, no summary" },
+        { 0 },
+    };
+    struct cli cli;
+    if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
+    int exit = check_job(self, &cli, &job);
+    double ms = 0;
+    if (exit == EXIT_DONE && offset && (!number_read(offset, &ms) || ms < -OFFSET_MOST_MS || ms > OFFSET_MOST_MS))
+        exit = cli_usage(self, "--offset: '%s' is not a number of milliseconds from -%d to %d", offset, OFFSET_MOST_MS, OFFSET_MOST_MS);
+    job.offset_ms = (int64_t)ms;
+    job.thing = cli.argument_count ? cli.arguments[0] : NULL;
+    if (exit == EXIT_DONE) exit = play(&cli, &job, rig_path);
+    cli_done(&cli);
+    return exit;
+}
+
+const struct command command_play = {
+    "play", "THING", "Play a storm live: sound on the card, light over the network (E1.31)", run,
+};

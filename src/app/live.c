@@ -1,0 +1,85 @@
+#include "app/live.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* No two light frames nearer than the light network takes them, over the seam too. */
+#define SEAM_S (1.0 / 44)
+
+enum tc_status live_begin(struct live *l, const struct track *track, double lap_s, bool loop)
+{
+    *l = (struct live){ .track = track, .lap_s = lap_s, .loop = loop, .heard_s = -INFINITY, .moved_s = -INFINITY };
+    l->slots = calloc(track->slots, 1);
+    return l->slots ? TC_OK : TC_ERR_MEMORY;
+}
+
+/* When the next frame of this lap is due in the show; the lap's end if none is
+ * left that the seam has room for. */
+static double due_s(const struct live *l)
+{
+    double start = (double)l->lap * l->lap_s, end = (double)(l->lap + 1) * l->lap_s;
+    if (l->next >= l->track->frames) return end;
+    double due = start + (double)l->track->at_us[l->next] / 1e6;
+    return due > end || (l->loop && due > end - SEAM_S) ? end : due;
+}
+
+/* The lap is over: black, and on to the next. */
+static void end_lap(struct live *l)
+{
+    memset(l->slots, 0, l->track->slots);
+    l->next = 0;
+    l->lap++;
+    l->ended = !l->loop;
+}
+
+static bool is_stalled(struct live *l, double now_s, double show_s)
+{
+    if (show_s > l->heard_s || l->moved_s < 0) {
+        l->heard_s = show_s;
+        l->moved_s = now_s;
+    }
+    return now_s - l->moved_s > LIVE_STALL_S;
+}
+
+/* The slots as they stand before frame `next` of this lap. */
+static void restore(struct live *l)
+{
+    memset(l->slots, 0, l->track->slots);
+    for (size_t f = 0; f < l->next; f++) track_apply(l->track, f, l->slots);
+}
+
+struct live_news live_step(struct live *l, double now_s, double show_s)
+{
+    struct live_news news = { .wait_s = LIVE_STALL_S };
+    bool stalled = is_stalled(l, now_s, show_s);
+    if (stalled) {
+        news.fresh = !l->stalled;
+        if (!l->stalled) memset(l->slots, 0, l->track->slots);
+        l->stalled = true;
+        return news;
+    }
+    if (l->stalled) {
+        l->stalled = false;
+        restore(l);
+        news.fresh = true;
+    }
+    double due;
+    while (!l->ended && (due = due_s(l)) <= show_s) {
+        news.fresh = true;
+        news.late_s = show_s - due;
+        bool over = due >= (double)(l->lap + 1) * l->lap_s;
+        if (over) end_lap(l);
+        else track_apply(l->track, l->next++, l->slots);
+    }
+    if (l->ended) return news;
+    news.wait_s = due_s(l) - show_s;
+    if (l->next) news.bright = l->track->bright[l->next - 1];
+    return news;
+}
+
+void live_clear(struct live *l)
+{
+    free(l->slots);
+    *l = (struct live){ 0 };
+}

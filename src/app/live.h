@@ -1,0 +1,41 @@
+/* When which light frame goes out: the logic of a show while it runs, without
+ * clocks, network or sound, so that it can be tried with any clock. It follows
+ * the sound: light frame i is due when second at_us[i] of the show is heard,
+ * whatever the machine's own clock says meanwhile, so that a difference between
+ * the two clocks never adds up. Where the sound makes no progress for 250 ms it
+ * is black until the sound goes on. */
+#ifndef TC_LIVE_H
+#define TC_LIVE_H
+
+#include "app/track.h"
+
+#define LIVE_STALL_S 0.25
+
+struct live {
+    const struct track *track;
+    double lap_s;            /* length of a lap; of the whole without `loop` */
+    bool loop;
+    uint8_t *slots;          /* as they are to be sent now */
+    int64_t lap;             /* from 0 */
+    size_t next;             /* the frame of this lap that is due next */
+    double heard_s, moved_s; /* the sound's last progress, and when that was */
+    bool stalled, ended;
+};
+
+/* What live_step found. */
+struct live_news {
+    bool fresh;              /* a light frame became due: `slots` are new */
+    double late_s;           /* by how much it is late */
+    double wait_s;           /* until the next one is due, by the sound's clock; never below 0 */
+    uint8_t bright;          /* light of the frame that is on, 255 = all on */
+};
+
+/* TC_ERR_MEMORY. */
+enum tc_status live_begin(struct live *l, const struct track *track, double lap_s, bool loop);
+/* It is `now_s` by the machine, and second `show_s` of the show is heard (below
+ * 0: it has not begun). Frames that were missed are passed over: their changes
+ * arrive with the newest. */
+struct live_news live_step(struct live *l, double now_s, double show_s);
+void live_clear(struct live *l);
+
+#endif

@@ -1,0 +1,41 @@
+/* The story of a live show: what is played, with what sound, and how it goes
+ * out until it ends in black. Reads top to bottom. */
+#ifndef TC_SHOW_H
+#define TC_SHOW_H
+
+#include "words/model.h"
+
+enum { OFFSET_MOST_MS = 10000, LOCKOUT_LEAST_S = 1, LOCKOUT_USUAL_S = 5 };
+
+struct show_job {
+    const char *thing;       /* a recording, a frames.csv or a night.csv */
+    const char *sound;       /* of a frames.csv; NULL: the one beside it */
+    const char *events;      /* to cue a recording from, or NULL */
+    const char *to;          /* host instead of the rig's; NULL = as the rig says */
+    const char *at;          /* time of day, or NULL */
+    const char *trigger;     /* or NULL */
+    int64_t offset_ms;       /* light so much later than sound */
+    int64_t lockout_s;       /* dark after a show before a trigger counts again */
+    bool no_sound, quiet;
+    bool own_rig;            /* the user named a rig file: columns must be its channels */
+};
+
+/* What a show came to. */
+struct show_outcome {
+    uint64_t packets, failed;
+    uint64_t frames, late;   /* light frames sent, and those more than LATE_S late */
+    double latest_s;
+    int64_t shows;
+    struct flash_report flash;
+    bool refused;            /* it flashes faster than the limit */
+};
+
+#define LATE_S 0.005
+
+/* TC_OK when it ended by itself, TC_ERR_STOPPED by a signal, TC_ERR_WRITE when
+ * the sound card was lost or there is no network; and what reading gives. The
+ * lamps are dark in any case. */
+enum tc_status show_run(const struct show_job *job, const struct tc_rig *rig, const struct tc_settings *s,
+                        struct show_outcome *out, struct tc_problem *why);
+
+#endif

@@ -1,0 +1,270 @@
+#include "io/light_net.h"
+
+#include <errno.h>
+#include <netdb.h>
+#include <netinet/in.h>
+#include <signal.h>
+#include <stdatomic.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <unistd.h>
+
+#include "io/clock.h"
+#include "io/e131.h"
+#include "words/status.h"
+#include "words/text.h"
+
+enum { REPEATS = 3, TERMINATED_TIMES = 3 };
+/* Between the 800 and 1000 ms of the standard (6.6.2). */
+#define KEEP_ALIVE_S 0.9
+/* At most 44 packets a second, as DMX512-A has them. */
+#define APART_S (1.0 / 44)
+#define ANNOUNCE_S 10.0
+
+struct universe {
+    struct sockaddr_in to;
+    atomic_uchar sequence;            /* of the next packet; a signal handler counts on */
+    uint8_t packet[E131_PACKET_BYTES];
+    uint8_t dark[E131_PACKET_BYTES];  /* lies ready */
+    int repeats;                      /* still to send though nothing changes */
+    double sent_s;
+};
+
+struct light_net {
+    int socket;
+    bool ended;
+    size_t count;
+    struct universe *universe;
+    struct e131_source source;
+    struct sockaddr_in announce_to;
+    bool multicast;
+    uint16_t first;
+    double announced_s;
+    struct light_net_count counts;
+};
+
+/* What a signal handler can reach: the network that must be left dark. */
+static struct light_net *_Atomic guarded;
+static atomic_int asked;
+
+/* ---- Who and where ---- */
+
+/* The same on every start of this machine with this show. */
+static void make_cid(struct light_net *n, const struct light_wish *wish)
+{
+    char text[600];
+    size_t used = (size_t)snprintf(text, sizeof text, "thundercue/%d/%s/", wish->universe, wish->name);
+    if (used > sizeof text - 80) used = sizeof text - 80;
+    FILE *in = fopen("/etc/machine-id", "r"); /* shown to nobody: only a digest leaves */
+    size_t got = in ? fread(text + used, 1, 64, in) : 0;
+    if (in) fclose(in);
+    if (!got && !gethostname(text + used, 64)) got = strnlen(text + used, 64);
+    e131_cid(n->source.cid, text, used + got);
+}
+
+static enum tc_status look_up(const char *to, struct sockaddr_in *out, struct tc_problem *why)
+{
+    char host[TC_NAME_SIZE], plain[200];
+    snprintf(host, sizeof host, "%s", to);
+    char *port = strchr(host, ':');
+    if (port) *port++ = 0;
+    char usual[8];
+    snprintf(usual, sizeof usual, "%d", E131_PORT);
+    struct addrinfo hints = { .ai_family = AF_INET, .ai_socktype = SOCK_DGRAM }, *found;
+    int wrong = getaddrinfo(host, port ? port : usual, &hints, &found);
+    if (wrong)
+        return problem_set(why, TC_ERR_USAGE, "the light network's host '%s': %s", text_plain(plain, sizeof plain, to),
+                           gai_strerror(wrong));
+    memcpy(out, found->ai_addr, sizeof *out);
+    freeaddrinfo(found);
+    return TC_OK;
+}
+
+static struct sockaddr_in group(uint16_t universe)
+{
+    return (struct sockaddr_in){ .sin_family = AF_INET, .sin_port = htons(E131_PORT),
+                                 .sin_addr.s_addr = htonl(e131_group(universe)) };
+}
+
+enum tc_status light_net_open(struct light_net **out, const struct light_wish *wish, struct tc_problem *why)
+{
+    *out = NULL;
+    static const uint8_t black[E131_SLOTS];
+    struct light_net *n = calloc(1, sizeof *n);
+    if (!n) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    n->ended = true; /* nothing to end yet */
+    n->count = wish->universes;
+    n->first = (uint16_t)wish->universe;
+    n->source.priority = (uint8_t)wish->priority;
+    e131_name(n->source.name, wish->name);
+    make_cid(n, wish);
+    n->multicast = !wish->to || !*wish->to;
+    n->announce_to = group(E131_DISCOVERY_UNIVERSE);
+    n->announced_s = -ANNOUNCE_S;
+    struct sockaddr_in to;
+    enum tc_status status = n->multicast ? TC_OK : look_up(wish->to, &to, why);
+    n->socket = socket(AF_INET, SOCK_DGRAM | SOCK_CLOEXEC, 0);
+    n->universe = calloc(n->count, sizeof *n->universe);
+    if (status == TC_OK && n->socket < 0)
+        status = problem_set(why, TC_ERR_WRITE, "there is no network: %s", strerror(errno));
+    if (status == TC_OK && !n->universe)
+        status = problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    if (status != TC_OK) {
+        light_net_close(n);
+        return status;
+    }
+    for (size_t i = 0; i < n->count; i++) {
+        struct universe *u = &n->universe[i];
+        uint16_t number = (uint16_t)(n->first + i);
+        u->to = n->multicast ? group(number) : to;
+        u->repeats = REPEATS + 1;
+        e131_data(u->packet, &n->source, number, 0, 0, black, E131_SLOTS);
+        memcpy(u->dark, u->packet, sizeof u->dark);
+    }
+    n->ended = false;
+    *out = n;
+    return TC_OK;
+}
+
+/* ---- Packets ---- */
+
+static void send_one(struct light_net *n, struct universe *u, uint8_t *packet)
+{
+    packet[E131_SEQUENCE_AT] = atomic_fetch_add(&u->sequence, 1);
+    ssize_t sent = sendto(n->socket, packet, E131_PACKET_BYTES, MSG_DONTWAIT, (const struct sockaddr *)&u->to, sizeof u->to);
+    if (sent == E131_PACKET_BYTES) {
+        n->counts.sent++;
+    } else {
+        n->counts.failed++;
+        n->counts.reason = errno;
+    }
+}
+
+static void announce(struct light_net *n, double now_s)
+{
+    if (!n->multicast || now_s - n->announced_s < ANNOUNCE_S) return;
+    uint8_t packet[E131_DISCOVERY_BYTES];
+    size_t size = e131_discovery(packet, &n->source, n->first, n->count);
+    n->announced_s = now_s;
+    if (sendto(n->socket, packet, size, MSG_DONTWAIT, (const struct sockaddr *)&n->announce_to, sizeof n->announce_to) < 0)
+        n->counts.reason = errno;
+}
+
+bool light_net_send(struct light_net *n, const uint8_t *slots, double now_s)
+{
+    bool any = false;
+    for (size_t i = 0; i < n->count; i++) {
+        struct universe *u = &n->universe[i];
+        uint8_t *levels = u->packet + E131_HEAD_BYTES;
+        if (memcmp(levels, slots + i * E131_SLOTS, E131_SLOTS)) {
+            memcpy(levels, slots + i * E131_SLOTS, E131_SLOTS);
+            u->repeats = REPEATS + 1;
+        }
+        if (!u->repeats && now_s - u->sent_s < KEEP_ALIVE_S) continue;
+        if (u->repeats) u->repeats--;
+        u->sent_s = now_s;
+        send_one(n, u, u->packet);
+        any = true;
+    }
+    announce(n, now_s);
+    return any;
+}
+
+double light_net_due_s(const struct light_net *n)
+{
+    double due = n->universe[0].sent_s;
+    for (size_t i = 1; i < n->count; i++)
+        if (n->universe[i].sent_s < due) due = n->universe[i].sent_s;
+    return due + KEEP_ALIVE_S;
+}
+
+struct light_net_count light_net_counts(const struct light_net *n)
+{
+    return n->counts;
+}
+
+/* ---- The end ---- */
+
+void light_net_end(struct light_net *n)
+{
+    if (n->ended) return;
+    for (int turn = 0; turn <= TERMINATED_TIMES; turn++) {
+        if (turn) {
+            double until = clock_now_s() + APART_S;
+            while (clock_now_s() < until) clock_sleep_until(until); /* a signal may wake it */
+        }
+        for (size_t i = 0; i < n->count; i++) {
+            n->universe[i].dark[E131_OPTIONS_AT] = turn ? E131_TERMINATED : 0;
+            send_one(n, &n->universe[i], n->universe[i].dark);
+        }
+    }
+    n->ended = true;
+}
+
+/* In a signal handler: no memory, no locks, only sendto. */
+static void leave_dark(void)
+{
+    struct light_net *n = atomic_exchange(&guarded, NULL);
+    if (!n || n->ended) return;
+    for (int turn = 0; turn <= TERMINATED_TIMES; turn++)
+        for (size_t i = 0; i < n->count; i++) {
+            n->universe[i].dark[E131_OPTIONS_AT] = turn ? E131_TERMINATED : 0;
+            send_one(n, &n->universe[i], n->universe[i].dark);
+        }
+}
+
+static void end_by(int number)
+{
+    leave_dark();
+    signal(number, SIG_DFL);
+    raise(number);
+}
+
+static void ask_once(int number)
+{
+    int none = 0;
+    if (!atomic_compare_exchange_strong(&asked, &none, number)) end_by(number);
+}
+
+static void catch_signal(int number, void (*by)(int))
+{
+    struct sigaction action;
+    memset(&action, 0, sizeof action);
+    action.sa_handler = by;
+    action.sa_flags = (int)SA_ONSTACK;
+    if (by == end_by) action.sa_flags |= (int)SA_NODEFER;
+    sigaction(number, &action, NULL);
+}
+
+void light_net_guard(struct light_net *n)
+{
+    static const int asking[] = { SIGINT, SIGTERM, SIGHUP };
+    static const int fatal[] = { SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGSYS, SIGQUIT, SIGXCPU, SIGALRM,
+                                 SIGVTALRM, SIGPROF, SIGUSR1, SIGUSR2 };
+    static const int ignored[] = { SIGTSTP, SIGTTIN, SIGTTOU, SIGPIPE, SIGXFSZ };
+    static uint8_t room[1 << 14];      /* for a handler after a stack that ran over */
+    stack_t stack = { .ss_sp = room, .ss_size = sizeof room };
+    sigaltstack(&stack, NULL);
+    guarded = n;
+    for (size_t i = 0; i < sizeof asking / sizeof *asking; i++) catch_signal(asking[i], ask_once);
+    for (size_t i = 0; i < sizeof fatal / sizeof *fatal; i++) catch_signal(fatal[i], end_by);
+    for (size_t i = 0; i < sizeof ignored / sizeof *ignored; i++) signal(ignored[i], SIG_IGN);
+}
+
+int light_net_signal(void)
+{
+    return asked;
+}
+
+void light_net_close(struct light_net *n)
+{
+    if (!n) return;
+    light_net_end(n);
+    struct light_net *self = n;
+    atomic_compare_exchange_strong(&guarded, &self, NULL);
+    if (n->socket >= 0) close(n->socket);
+    free(n->universe);
+    free(n);
+}

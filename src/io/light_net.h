@@ -1,0 +1,53 @@
+/* Levels to a light network by ANSI E1.31: one stream a universe, numbered,
+ * repeated where nothing changes, and ended in black. However the program ends
+ * short of SIGKILL, black and the three terminated packets go out first: they
+ * lie ready for a signal handler (light_net_guard). */
+#ifndef TC_LIGHT_NET_H
+#define TC_LIGHT_NET_H
+
+#include "words/model.h"
+
+struct light_net;
+
+struct light_wish {
+    const char *to;        /* host or host:port; NULL or empty: each universe's multicast group */
+    int universe;          /* the first one */
+    size_t universes;
+    int priority;
+    const char *name;      /* of the source, as receivers show it */
+};
+
+/* Looks the host up and sends nothing yet. TC_ERR_USAGE for a host that is not
+ * known, TC_ERR_WRITE where there is no network, TC_ERR_MEMORY. */
+enum tc_status light_net_open(struct light_net **out, const struct light_wish *wish, struct tc_problem *why);
+
+/* Hands over the levels of all slots (universes * 512) as they are to be now.
+ * A universe goes out if it has changed, three more times after that, and then
+ * every 0.9 s. Returns true if anything was sent. */
+bool light_net_send(struct light_net *n, const uint8_t *slots, double now_s);
+
+/* When something has to go out again even though nothing changes. */
+double light_net_due_s(const struct light_net *n);
+
+/* Black, and the three terminated packets of each universe; takes 0.1 s. After
+ * that only light_net_close. */
+void light_net_end(struct light_net *n);
+
+/* From now on SIGINT, SIGTERM and SIGHUP are asked for with light_net_signal,
+ * a second one and every fatal signal (in any thread) sends black and
+ * terminated packets before it ends the program. SIGTSTP (Ctrl-Z) is ignored:
+ * a stopped program would leave the lamps as they are. One at a time. */
+void light_net_guard(struct light_net *n);
+int light_net_signal(void); /* that asked for the end; 0 = none */
+
+/* Packets sent, and those that the network refused; the last reason. */
+struct light_net_count {
+    uint64_t sent, failed;
+    int reason;            /* errno; 0 = none */
+};
+struct light_net_count light_net_counts(const struct light_net *n);
+
+/* NULL is fine. Ends it first if that has not been done. */
+void light_net_close(struct light_net *n);
+
+#endif

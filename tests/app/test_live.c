@@ -1,0 +1,201 @@
+/* A show by simulated clocks: which light frame goes out when, by the sound's
+ * time, over laps, stalls and hours, and what a track holds and counts. */
+#include "check.h"
+
+#include "app/live.h"
+#include "io/sound_clock.h"
+#include "rig/rig_slots.h"
+
+enum { RATE = 40 };
+
+static struct tc_rig rig;
+
+static int set_up(void **state)
+{
+    (void)state;
+    return tc_rig_builtin(&rig) != TC_OK;
+}
+
+static int tear_down(void **state)
+{
+    (void)state;
+    tc_rig_clear(&rig);
+    return 0;
+}
+
+/* Frame f has level f % 251 on channel 1, and the last is black. */
+static struct track counting_track(int frames)
+{
+    struct track t;
+    uint16_t levels[16] = { 0 };
+    assert_int_equal(track_begin(&t, &rig), TC_OK);
+    for (int f = 0; f < frames; f++) {
+        levels[0] = (uint16_t)(f == frames - 1 ? 0 : f % 251);
+        assert_int_equal(track_add(&t, (int64_t)f * 1000000 / RATE, levels, NULL), TC_OK);
+    }
+    return t;
+}
+
+static void frames_follow_the_sound_for_an_hour(void **state)
+{
+    (void)state;
+    /* The card is 100 ppm fast; the show looks at it as the sound's clock tells,
+     * woken as it asked for, a little late each time. */
+    static const double ppm[] = { 100, -100 };
+    for (size_t p = 0; p < COUNT(ppm); p++) {
+        struct track t = counting_track(3600 * RATE);
+        struct live l;
+        struct sound_clock c;
+        double speed = 1 + ppm[p] * 1e-6, worst = 0, now = 50;
+        int64_t told = 0;
+        size_t seen = 0;
+        assert_int_equal(live_begin(&l, &t, 3600, false), TC_OK);
+        sound_clock_begin(&c, 48000);
+        while (!l.ended) {
+            double truth = (now - 50) * speed;
+            for (; (double)told / 48000 <= truth; told += 1024)
+                sound_clock_tell(&c, told, 50 + (double)told / 48000 / speed);
+            struct live_news news = live_step(&l, now, sound_clock_frame(&c, now) / 48000);
+            if (news.fresh && !l.ended) {
+                double due = (double)(l.next - 1) / RATE;
+                if (fabs(truth - due) > worst) worst = fabs(truth - due);
+                seen++;
+            }
+            if (l.ended) break;
+            now += (news.wait_s < 0.02 ? news.wait_s : 0.02) + 0.0001;
+        }
+        assert_int_equal(seen, 3600 * RATE);
+        if (worst > 0.001) fail_msg("light was %.3f ms from its sound", 1000 * worst);
+        assert_near(now - 50, 3600 / speed, 0.01);
+        live_clear(&l);
+        track_clear(&t);
+    }
+}
+
+static void a_stalled_sound_is_black_after_250_ms_and_goes_on_where_it_was(void **state)
+{
+    (void)state;
+    struct track t = counting_track(400);
+    struct live l;
+    double now = 10;
+    assert_int_equal(live_begin(&l, &t, 10, false), TC_OK);
+    for (; now < 12.995; now += 0.01) live_step(&l, now, now - 10);
+    assert_true(l.slots[0] > 0);
+    double stood = now - 0.01;
+    for (; now - stood <= 0.25; now += 0.01) {
+        live_step(&l, now, stood - 10);
+        assert_true(l.slots[0] > 0);
+    }
+    struct live_news news = live_step(&l, now, stood - 10);
+    assert_true(news.fresh && l.stalled);
+    assert_int_equal(l.slots[0], 0);
+    for (; now < 20; now += 0.01) {
+        news = live_step(&l, now, stood - 10);
+        assert_false(news.fresh);
+        assert_int_equal(l.slots[0], 0);
+    }
+    news = live_step(&l, now, stood - 10 + 0.001);
+    assert_true(news.fresh && !l.stalled);
+    assert_int_equal(l.slots[0], 119); /* the frame of 2.975 s */
+    live_clear(&l);
+    track_clear(&t);
+}
+
+static void laps_begin_exactly_where_the_sound_does(void **state)
+{
+    (void)state;
+    struct track t = counting_track(41);
+    struct live l;
+    const double lap = 1.0103; /* of the sound: the frame of 1.000 s has no room before the seam */
+    double first[3] = { 0 }, last_at = -1;
+    assert_int_equal(live_begin(&l, &t, lap, true), TC_OK);
+    for (double show = 0; show < 3 * lap - 0.001; show += 0.0005) {
+        int64_t before = l.lap;
+        struct live_news news = live_step(&l, 1 + show, show);
+        if (!news.fresh) continue;
+        if (l.lap > before) first[l.lap] = show;
+        if (last_at >= 0) assert_true(show - last_at > 1.0 / 44 - 0.001); /* never faster than 44 a second */
+        last_at = show;
+    }
+    assert_near(first[1], lap, 0.001);
+    assert_near(first[2], 2 * lap, 0.001);
+    assert_false(l.ended);
+    live_clear(&l);
+    track_clear(&t);
+}
+
+static void missed_frames_leave_what_the_newest_says(void **state)
+{
+    (void)state;
+    struct track t = counting_track(100);
+    struct live l;
+    assert_int_equal(live_begin(&l, &t, 2.5, false), TC_OK);
+    struct live_news news = live_step(&l, 1, 1.51);
+    assert_true(news.fresh);
+    assert_int_equal(l.slots[0], 60);
+    assert_near(news.late_s, 0.01, 1e-9);
+    assert_near(news.wait_s, 0.015, 1e-9);
+    live_step(&l, 2, 2.6);
+    assert_true(l.ended);
+    for (size_t i = 0; i < t.slots; i++) assert_int_equal(l.slots[i], 0);
+    live_clear(&l);
+    track_clear(&t);
+}
+
+static void nothing_is_lit_before_the_sound_begins(void **state)
+{
+    (void)state;
+    struct track t = counting_track(100);
+    struct live l;
+    assert_int_equal(live_begin(&l, &t, 2.5, false), TC_OK);
+    assert_false(live_step(&l, 1, -0.5).fresh);
+    assert_int_equal(l.next, 0);
+    live_clear(&l);
+    track_clear(&t);
+}
+
+static void the_network_takes_44_frames_a_second(void **state)
+{
+    (void)state;
+    struct track t;
+    struct tc_problem why;
+    uint16_t levels[16] = { 0 };
+    assert_int_equal(track_begin(&t, &rig), TC_OK);
+    assert_int_equal(track_add(&t, 0, levels, &why), TC_OK);
+    assert_int_equal(track_add(&t, 22000, levels, &why), TC_OK); /* 1/44 s, cut to the millisecond */
+    assert_int_equal(track_add(&t, 38667, levels, &why), TC_ERR_FORM);
+    track_clear(&t);
+}
+
+static void flashes_are_counted_over_the_seam(void **state)
+{
+    (void)state;
+    /* two flashes at each end of a lap of 1.5 s: four within a second, but only in a loop */
+    struct track t;
+    uint16_t levels[16];
+    assert_int_equal(track_begin(&t, &rig), TC_OK);
+    for (int f = 0; f < 60; f++) {
+        bool lit = f == 2 || f == 6 || f == 52 || f == 56;
+        for (int c = 0; c < 16; c++) levels[c] = lit ? 255 : 0;
+        assert_int_equal(track_add(&t, f * 25000, levels, NULL), TC_OK);
+    }
+    assert_int_equal(track_count(&t, 3, 0), TC_OK);
+    assert_false(track_flashes_too_fast(&t));
+    assert_int_equal(track_count(&t, 3, 1500000), TC_OK);
+    assert_true(track_flashes_too_fast(&t));
+    track_clear(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(frames_follow_the_sound_for_an_hour),
+        cmocka_unit_test(a_stalled_sound_is_black_after_250_ms_and_goes_on_where_it_was),
+        cmocka_unit_test(laps_begin_exactly_where_the_sound_does),
+        cmocka_unit_test(missed_frames_leave_what_the_newest_says),
+        cmocka_unit_test(nothing_is_lit_before_the_sound_begins),
+        cmocka_unit_test(the_network_takes_44_frames_a_second),
+        cmocka_unit_test(flashes_are_counted_over_the_seam),
+    };
+    return cmocka_run_group_tests(tests, set_up, tear_down);
+}
