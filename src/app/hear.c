@@ -64,6 +64,24 @@ static enum tc_status check_end(struct run *r, const struct marks *m)
                        text_plain(plain, sizeof plain, r->job->events), (double)last / 1000, (double)before / 1000);
 }
 
+/* Without a recording the show ends where --to says. Events are sorted by start. */
+static void end_at(struct run *r, struct marks *m)
+{
+    if (r->job->recording || !(r->settings->to_s > 0)) return;
+    int64_t to_ms = (int64_t)(r->settings->to_s * 1000 + 0.5);
+    size_t before = m->count;
+    while (m->count && m->labels[m->count - 1].event.start_ms >= to_ms) m->count--;
+    for (size_t i = 0; i < m->count; i++) {
+        struct tc_event *e = &m->labels[i].event;
+        if (e->end_ms > to_ms) e->end_ms = to_ms;
+        if (e->peak_ms > to_ms) e->peak_ms = to_ms;
+    }
+    char sentence[128];
+    snprintf(sentence, sizeof sentence, "%zu of the events lie after --to %.3f s and are left out", before - m->count,
+             r->settings->to_s);
+    if (m->count < before) remark(r, sentence);
+}
+
 /* What lies after the end of the recording has no light frame and is left out with a remark. */
 static enum tc_status keep_events(struct run *r, const struct marks *m)
 {
@@ -86,6 +104,7 @@ static enum tc_status take_events(struct run *r)
     struct marks m;
     enum tc_status status = read_marks(r->job->events, &m, r->why);
     if (status == TC_OK) status = check_end(r, &m);
+    if (status == TC_OK) end_at(r, &m);
     if (status == TC_OK) status = keep_events(r, &m);
     if (status == TC_OK && *m.remark) remark(r, m.remark);
     marks_clear(&m);
