@@ -1,33 +1,13 @@
 #include "io/digest.h"
 
-#include <endian.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-
-static uint64_t mix(uint64_t z)
-{
-    z += 0x9E3779B97F4A7C15u;
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
-    return z ^ (z >> 31);
-}
-
-/* Lowest byte first, whatever the machine. */
-static uint64_t word_of(const unsigned char *b, size_t size)
-{
-    uint64_t word = 0;
-    memcpy(&word, b, size);
-    return le64toh(word);
-}
+#include <xxhash.h>
 
 uint64_t digest_bytes(uint64_t digest, const void *data, size_t size)
 {
-    const unsigned char *b = data;
-    size_t at = 0;
-    for (; at + 8 <= size; at += 8) digest = mix(digest ^ word_of(b + at, 8));
-    digest = mix(digest ^ word_of(b + at, size - at));
-    return mix(digest ^ size);
+    return XXH3_64bits_withSeed(data, size, digest);
 }
 
 uint64_t digest_text(uint64_t digest, const char *text)

@@ -1,6 +1,5 @@
 /* A short mark of content, to tell whether anything has changed since last
- * time: 64 bits, the same on every machine. Not meant against forgers.
- * The mixing is that of SplitMix64 (Steele, Lea & Flood, OOPSLA 2014). */
+ * time: 64 bits, the same on every machine (XXH3). Not meant against forgers. */
 #ifndef TC_DIGEST_H
 #define TC_DIGEST_H
 
