@@ -196,7 +196,7 @@ static void bench_cueing(const char *name, double seconds)
     double each[2] = { 1e9, 1e9 }; /* processor time, without and with the page */
     for (int i = 0; i < 2 * ROUNDS; i++) {
         int preview = i % 2;
-        struct job job = { .recording = path_of(name), .out_dir = path_of("out"), .force = true, .preview = preview };
+        struct job job = { .recording = path_of(name), .out_dir = path_of("out"), .over = OVER_OURS, .preview = preview };
         double before = cpu_s();
         if (recording_run(&job, &rig, &s, &o, &why) != TC_OK) give_up(why.text);
         each[preview] = least(cpu_s() - before, each[preview]);
@@ -267,7 +267,7 @@ static void bench_growth(void)
             struct tc_rig rig;
             struct outcome o;
             struct tc_problem why;
-            struct job job = { .recording = path_of("long.wav"), .out_dir = path_of("out"), .force = true, .preview = true };
+            struct job job = { .recording = path_of("long.wav"), .out_dir = path_of("out"), .over = OVER_OURS, .preview = true };
             _exit(tc_rig_builtin(&rig) != TC_OK || recording_run(&job, &rig, &s, &o, &why) != TC_OK);
         }
         int status = -1;

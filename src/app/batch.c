@@ -10,10 +10,13 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "app/outputs.h"
 #include "app/recording.h"
 #include "app/report.h"
 #include "io/clock.h"
 #include "io/digest.h"
+#include "io/folder.h"
+#include "io/ledger.h"
 #include "io/outfile.h"
 #include "io/pool.h"
 #include "io/read_file.h"
@@ -28,7 +31,7 @@
 #include "words/status.h"
 #include "words/text.h"
 
-enum { DEPTH_MOST = 64, SUMMARY_EACH_S = 2 };
+enum { DEPTH_MOST = 64, SUMMARY_EACH_S = 2, LOCK_TRIES = 50, LOCK_PAUSE_US = 20000 };
 
 enum state { UNFINISHED, DONE, FINDINGS, FAILED, SKIPPED, PASSED_OVER, STATES };
 
@@ -49,6 +52,11 @@ static const struct {
     [PEAK_FLASHES] = { "peak_flashes", 1 }, [PEAK_LOAD] = { "peak_load_w", 1 },
 };
 
+/* What shapes the outputs of a clip. */
+enum { SOUND, EVENTS, SETTINGS, RIG, VERSION, PARTS };
+
+static const char *const part_names[PARTS] = { "the sound", "the events", "the settings", "the rig", "the program's version" };
+
 /* What a worker finds out; the caller takes it over when the clip is done. */
 struct result {
     enum state state;
@@ -62,19 +70,23 @@ struct clip {
     char *path;              /* folder and file */
     char *name;              /* of the outputs, without their endings; "" if there are none */
     int64_t bytes;
-    uint64_t key, print;     /* digests of its name; of all that shapes its outputs */
+    char *events;            /* an edited events file that takes the place of what is heard, or NULL */
+    uint64_t key;            /* digest of its name */
+    uint32_t parts[PARTS];   /* digests of all that shapes its outputs */
     struct result result;    /* the worker's, until it is done */
 
     enum state state;        /* from here on the caller's */
+    bool sound_known;        /* it could be read for its digest */
     bool kept, begun_before; /* done before; begun before and not finished */
-    bool remembered;         /* print_before and figures_before hold */
-    uint64_t print_before;
+    bool remembered;         /* parts_before and figures_before hold */
+    bool own_only;           /* its outputs may be replaced where they are as they were written */
+    uint32_t parts_before[PARTS];
     int64_t figures_before[FIGURES];
     enum state state_before;
     char *message_before;
 };
 
-struct run {
+struct round {
     const struct batch *batch;
     const struct tc_rig *rig;
     const struct tc_settings *settings;
@@ -83,7 +95,7 @@ struct run {
     size_t count, room;
     size_t *order;           /* the clips to do, largest first */
     size_t order_count;
-    uint64_t ground;         /* digest of what shapes all outputs alike */
+    uint32_t ground[PARTS];  /* what shapes all outputs alike */
     char *summary_path;
     int lock;
     /* for the line of progress */
@@ -92,7 +104,7 @@ struct run {
     double begun, summary_at;
 };
 
-static enum tc_status no_memory(struct run *r)
+static enum tc_status no_memory(struct round *r)
 {
     return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
 }
@@ -110,7 +122,7 @@ static char *join(const char *folder, const char *name)
 /* ---- What is in the folder ---- */
 
 /* A row for a file below the folder. `reason`: why it is skipped, or NULL. */
-static enum tc_status add_clip(struct run *r, const char *file, int64_t bytes, enum state state,
+static enum tc_status add_clip(struct round *r, const char *file, int64_t bytes, enum state state,
                                const char *reason)
 {
     if (r->count == r->room) {
@@ -128,9 +140,9 @@ static enum tc_status add_clip(struct run *r, const char *file, int64_t bytes, e
     return c->file && c->path && (!reason || c->result.message) ? TC_OK : no_memory(r);
 }
 
-static enum tc_status scan(struct run *r, const char *below, int depth);
+static enum tc_status scan(struct round *r, const char *below, int depth);
 
-static enum tc_status scan_entry(struct run *r, const char *file, int depth)
+static enum tc_status scan_entry(struct round *r, const char *file, int depth)
 {
     char *path = join(r->batch->folder, file);
     if (!path) return no_memory(r);
@@ -148,7 +160,7 @@ static enum tc_status scan_entry(struct run *r, const char *file, int depth)
 }
 
 /* Hidden files are nobody's clips. */
-static enum tc_status scan(struct run *r, const char *below, int depth)
+static enum tc_status scan(struct round *r, const char *below, int depth)
 {
     char *path = join(r->batch->folder, below);
     if (!path) return no_memory(r);
@@ -209,7 +221,7 @@ static int by_name(const void *left, const void *right)
 
 /* Every clip of a name that is not its own gets its whole name instead; a
  * second round is needed where that meets another's stem. */
-static enum tc_status name_outputs(struct run *r)
+static enum tc_status name_outputs(struct round *r)
 {
     struct clip **list = calloc(r->count + 1, sizeof *list);
     if (!list) return no_memory(r);
@@ -248,7 +260,7 @@ static enum tc_status name_outputs(struct run *r)
 }
 
 /* The folder that a clip's outputs go to. The caller frees it. */
-static char *out_folder(const struct run *r, const struct clip *c)
+static char *out_folder(const struct round *r, const struct clip *c)
 {
     char *below = strndup(c->file, folder_length(c->file));
     char *folder = below ? join(r->batch->out_dir, below) : NULL;
@@ -258,23 +270,20 @@ static char *out_folder(const struct run *r, const struct clip *c)
     return folder;
 }
 
-static bool outputs_are_there(const struct run *r, const struct clip *c)
+/* How many of a clip's outputs are there; *all tells whether none is missing. */
+static size_t outputs_there(const struct round *r, const struct clip *c, const char *folder, bool *all)
 {
-    static const char *const endings[] = { ".events.csv", ".ramps.csv", ".frames.csv", ".preview.html" };
-    char *folder = out_folder(r, c), *stem = folder ? join(folder, c->name) : NULL;
-    bool all = stem != NULL;
-    for (size_t i = 0; i < sizeof endings / sizeof *endings && all; i++) {
-        if (i == 3 && !r->batch->preview) continue;
-        size_t room = strlen(stem) + strlen(endings[i]) + 1;
-        char *path = calloc(1, room);
-        if (path) snprintf(path, room, "%s%s", stem, endings[i]);
+    size_t there = 0;
+    *all = true;
+    for (int i = 0; i < OUTPUT_COUNT; i++) {
+        char *path = output_path(folder, c->name, i);
         struct stat st;
-        all = path && !stat(path, &st) && S_ISREG(st.st_mode);
+        bool is = path && !stat(path, &st) && S_ISREG(st.st_mode);
+        there += is;
+        if (!is && (i != OUTPUT_PREVIEW || r->batch->preview)) *all = false;
         free(path);
     }
-    free(folder);
-    free(stem);
-    return all;
+    return there;
 }
 
 /* ---- The summary, which is also the memory ---- */
@@ -293,8 +302,8 @@ static void put_plain(FILE *out, const char *text)
     stream_cell(out, text_plain(plain, sizeof plain, text), true);
 }
 
-/* Name and content: "1a2b3c4d-0123456789abcdef", without the second while
- * there is nothing to be sure of. */
+/* Name, a dash, and the parts, eight digits each; without the parts while there
+ * is nothing to be sure of. */
 static void summary_row(FILE *out, const struct clip *c)
 {
     bool fresh = c->state == DONE || c->state == FINDINGS;
@@ -315,11 +324,12 @@ static void summary_row(FILE *out, const struct clip *c)
     free(stem);
     free(outputs);
     fprintf(out, ",%08x-", (unsigned)(c->key & 0xFFFFFFFFu));
-    if (fresh || refused) fprintf(out, "%016llx", (unsigned long long)(refused ? c->print_before : c->print));
+    for (int i = 0; i < PARTS && (fresh || refused); i++)
+        fprintf(out, "%08x", (unsigned)(refused ? c->parts_before[i] : c->parts[i]));
     fputs("\r\n", out);
 }
 
-static enum tc_status write_summary(struct run *r)
+static enum tc_status write_summary(struct round *r)
 {
     struct outfile *file;
     enum tc_status status = outfile_open(&file, r->summary_path, true, r->why);
@@ -332,7 +342,7 @@ static enum tc_status write_summary(struct run *r)
     return outfile_commit(file, r->why);
 }
 
-static struct clip *find_clip(struct run *r, const char *name, unsigned key)
+static struct clip *find_clip(struct round *r, const char *name, unsigned key)
 {
     char plain[4 * 1024], guarded[4 * 1024 + 1];
     for (size_t i = 0; i < r->count; i++) {
@@ -347,16 +357,17 @@ static struct clip *find_clip(struct run *r, const char *name, unsigned key)
 enum { FILE_CELL, STATUS_CELL, MESSAGE_CELL, FIGURE_CELL, OUTPUTS_CELL = FIGURE_CELL + FIGURES, PRINT_CELL, CELLS };
 
 /* A row that makes no sense is as good as none: the clip is done again. */
-static void recall_row(struct run *r, const struct csv *csv)
+static void recall_row(struct round *r, const struct csv *csv)
 {
-    unsigned key = 0;
-    unsigned long long print = 0;
+    unsigned key = 0, parts[PARTS] = { 0 };
     if (csv_count(csv) != CELLS) return;
-    int read = sscanf(csv_get(csv, PRINT_CELL), "%8x-%16llx", &key, &print);
-    struct clip *c = read >= 1 ? find_clip(r, csv_get(csv, FILE_CELL), key) : NULL;
+    const char *print = csv_get(csv, PRINT_CELL);
+    struct clip *c = sscanf(print, "%8x-", &key) == 1 ? find_clip(r, csv_get(csv, FILE_CELL), key) : NULL;
     if (!c) return;
     if (!strcmp(csv_get(csv, STATUS_CELL), state_words[UNFINISHED])) c->begun_before = true;
-    if (read != 2) return;
+    if (strlen(print) != 9 + 8 * PARTS) return;
+    for (int i = 0; i < PARTS; i++)
+        if (sscanf(print + 9 + 8 * i, "%8x", &parts[i]) != 1) return;
     for (int i = 0; i < FIGURES; i++) {
         double value, unit = figure_rows[i].decimals == 3 ? 1000 : figure_rows[i].decimals ? 10 : 1;
         if (!number_read(csv_get(csv, (size_t)(FIGURE_CELL + i)), &value) || value < 0 || value > 1e12) return;
@@ -367,7 +378,7 @@ static void recall_row(struct run *r, const struct csv *csv)
     free(c->message_before);
     c->message_before = failed ? NULL : strdup(csv_get(csv, MESSAGE_CELL));
     c->state_before = findings ? FINDINGS : DONE;
-    c->print_before = print;
+    for (int i = 0; i < PARTS; i++) c->parts_before[i] = parts[i];
     c->remembered = true;
 }
 
@@ -378,7 +389,7 @@ static bool head_is_ours(const struct csv *csv)
            && !strcmp(csv_get(csv, PRINT_CELL), "fingerprint");
 }
 
-static enum tc_status recall(struct run *r)
+static enum tc_status recall(struct round *r)
 {
     char plain[512];
     struct stat st;
@@ -406,73 +417,83 @@ static enum tc_status recall(struct run *r)
 
 /* ---- The output folder ---- */
 
-static enum tc_status make_folder(struct run *r, const char *path)
-{
-    char *part = strdup(path), plain[512];
-    if (!part) return no_memory(r);
-    for (char *at = part + 1; *at; at++) {
-        if (*at != '/') continue;
-        *at = 0;
-        mkdir(part, 0777); /* what matters is the last one */
-        *at = '/';
-    }
-    free(part);
-    int error = mkdir(path, 0777) ? errno : 0;
-    struct stat st;
-    if (error == EEXIST) error = stat(path, &st) ? errno : S_ISDIR(st.st_mode) ? 0 : ENOTDIR;
-    if (!error) return TC_OK;
-    return problem_set(r->why, TC_ERR_WRITE, "%s: the output folder can't be made: %s",
-                       text_plain(plain, sizeof plain, path), strerror(error));
-}
-
 /* One run at a time in an output folder. The lock is on the folder itself, so
  * nothing is left when the process dies; where a disk knows no locks, whole
  * files still keep two runs from harming each other. */
-static enum tc_status take_lock(struct run *r)
+static enum tc_status take_lock(struct round *r)
 {
     char plain[512];
     r->lock = open(r->batch->out_dir, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    for (int i = 0; r->lock >= 0 && i < LOCK_TRIES && flock(r->lock, LOCK_EX | LOCK_NB) && errno == EWOULDBLOCK; i++)
+        usleep(LOCK_PAUSE_US); /* workers of a run that was killed end a little later */
     if (r->lock < 0 || !flock(r->lock, LOCK_EX | LOCK_NB) || errno != EWOULDBLOCK) return TC_OK;
     return problem_set(r->why, TC_ERR_WRITE, "%s: another thundercue batch is at work there; wait for it",
                        text_plain(plain, sizeof plain, r->batch->out_dir));
 }
 
-static void sweep(struct run *r)
+/* Does something once for every folder that outputs go to. */
+static void for_folders(struct round *r, void (*each)(const char *folder))
 {
     char *last = NULL;
-    outfile_sweep(r->batch->out_dir);
+    each(r->batch->out_dir);
     for (size_t i = 0; i < r->count; i++) { /* clips of one folder lie together */
         char *folder = out_folder(r, &r->clips[i]);
-        if (folder && (!last || strcmp(folder, last)) && strcmp(folder, r->batch->out_dir)) outfile_sweep(folder);
+        if (folder && (!last || strcmp(folder, last)) && strcmp(folder, r->batch->out_dir)) each(folder);
         free(last);
         last = folder;
     }
     free(last);
 }
 
+static void sweep_one(const char *folder)
+{
+    outfile_sweep(folder);
+}
+
+static void sweep(struct round *r)
+{
+    for_folders(r, sweep_one);
+}
+
+static void tidy_one(const char *folder)
+{
+    if (!access(folder, W_OK)) ledger_tidy(folder);
+}
+
+static void tidy(struct round *r)
+{
+    for_folders(r, tidy_one);
+}
+
 /* ---- First round: which files are recordings, and which are done already ---- */
 
+static uint32_t short_of(uint64_t digest)
+{
+    return (uint32_t)(digest ^ digest >> 32);
+}
+
 /* Settings, rig and version shape all outputs alike. */
-static enum tc_status digest_ground(struct run *r)
+static enum tc_status digest_ground(struct round *r)
 {
     char *text = NULL;
     size_t size = 0;
+    uint64_t rig = 0;
     FILE *out = open_memstream(&text, &size);
     if (!out) return no_memory(r);
     tc_settings_write(r->settings, true, stream_sink(out));
-    fprintf(out, "preview = %d\n", r->batch->preview);
     bool written = !fclose(out);
-    r->ground = digest_text(0, TC_VERSION);
-    if (written) r->ground = digest_bytes(r->ground, text, size);
+    if (written) r->ground[SETTINGS] = short_of(digest_bytes(0, text, size));
     free(text);
     if (!written) return no_memory(r);
-    if (r->batch->rig_path && !digest_file(&r->ground, r->batch->rig_path, NULL)) r->ground = 0;
+    r->ground[VERSION] = short_of(digest_text(0, TC_VERSION));
+    bool known = !r->batch->rig_path || digest_file(&rig, r->batch->rig_path, NULL);
+    r->ground[RIG] = known ? short_of(rig) : 1;
     return TC_OK;
 }
 
 static void look(void *user, size_t item)
 {
-    struct run *r = user;
+    struct round *r = user;
     struct clip *c = &r->clips[item];
     struct tc_problem why = { "" };
     struct source *source = NULL;
@@ -480,9 +501,11 @@ static void look(void *user, size_t item)
     c->result = (struct result){ .status = source_open(&source, c->path, &why) };
     source_close(source);
     if (c->result.status == TC_OK) {
-        uint64_t print = r->ground;
-        c->print = digest_file(&print, c->path, stop_asked) && r->ground ? print : 0;
-    } else if (sound_has_ending(c->file) || c->result.status == TC_ERR_MEMORY) {
+        uint64_t sound = 0;
+        memcpy(c->parts, r->ground, sizeof c->parts);
+        c->sound_known = digest_file(&sound, c->path, stop_asked);
+        c->parts[SOUND] = short_of(sound);
+    } else if (sound_looks_like(c->path) || c->result.status == TC_ERR_MEMORY) {
         c->result.state = FAILED;
         c->result.message = strdup(why.text);
     } else {
@@ -492,26 +515,110 @@ static void look(void *user, size_t item)
 
 static void looked(void *user, size_t item)
 {
-    struct run *r = user;
+    struct round *r = user;
     struct clip *c = &r->clips[item];
     if (c->state == UNFINISHED) c->state = c->result.state;
     progress_show("looking at the files");
 }
 
-/* A clip is done if its row has the same fingerprint and its files are there. */
-static void keep_what_is_done(struct run *r)
+/* "the rig and the settings have changed" */
+static void say_changes(const struct clip *c, char *to, size_t size)
 {
-    for (size_t i = 0; i < r->count; i++) {
-        struct clip *c = &r->clips[i];
-        if (r->batch->force || c->state != UNFINISHED || !c->remembered || !c->print
-            || c->print != c->print_before || !outputs_are_there(r, c))
-            continue;
-        c->kept = true;
-        c->state = c->state_before;
-        memcpy(c->result.figures, c->figures_before, sizeof c->result.figures);
-        c->result.message = c->message_before;
-        c->message_before = NULL;
+    int changed = 0, said = 0;
+    size_t used = 0;
+    for (int i = 0; i < PARTS; i++) changed += c->parts[i] != c->parts_before[i];
+    *to = 0;
+    for (int i = 0; i < PARTS; i++) {
+        if (c->parts[i] == c->parts_before[i]) continue;
+        const char *gap = !said ? "" : said + 1 == changed ? " and " : ", ";
+        used += (size_t)snprintf(to + used, size - used, "%s%s", gap, part_names[i]);
+        said++;
     }
+    snprintf(to + used, size - used, " %s changed since", changed == 1 && c->parts[SETTINGS] == c->parts_before[SETTINGS]
+             && c->parts[EVENTS] == c->parts_before[EVENTS] ? "has" : "have");
+}
+
+static enum tc_status refuse(struct round *r, struct clip *c, const char *folder)
+{
+    char changes[160] = "it was not written by a batch of this folder", plain[512];
+    struct tc_problem why;
+    char *path = output_path(folder, c->name, OUTPUT_FRAMES);
+    if (!path) return no_memory(r);
+    if (c->remembered) say_changes(c, changes, sizeof changes);
+    problem_set(&why, TC_OK, "%s: exists already, and %s; use --force to do this clip again",
+                text_plain(plain, sizeof plain, path), changes);
+    free(path);
+    c->state = FAILED;
+    c->result = (struct result){ .state = FAILED, .status = TC_ERR_EXISTS, .message = strdup(why.text) };
+    return c->result.message ? TC_OK : no_memory(r);
+}
+
+/* An events file that is not as thundercue wrote it is the user's: the clip is
+ * cued from it, and it stays. */
+static enum tc_status find_edits(struct round *r, struct clip *c, const char *folder, const struct ledger *ledger)
+{
+    char *path = output_path(folder, c->name, OUTPUT_EVENTS);
+    uint64_t digest = 0;
+    if (!path) return no_memory(r);
+    enum ledger_word word = ledger_look(ledger, path);
+    bool edited = !r->batch->discard_edits && (word == LEDGER_EDITED || word == LEDGER_UNKNOWN);
+    if (edited && digest_file(&digest, path, NULL)) c->parts[EVENTS] = short_of(digest);
+    if (edited) c->events = path;
+    else free(path);
+    return TC_OK;
+}
+
+static void keep(struct clip *c)
+{
+    c->kept = true;
+    c->state = c->state_before;
+    memcpy(c->result.figures, c->figures_before, sizeof c->result.figures);
+    c->result.message = c->message_before;
+    c->message_before = NULL;
+}
+
+/* What is to be done with a clip: nothing, if its row has the same parts and
+ * its files are there; it is refused where files are there that were made of
+ * something else, unless only their events were edited. */
+static enum tc_status decide(struct round *r, struct clip *c, const char *folder, const struct ledger *ledger)
+{
+    enum tc_status status = find_edits(r, c, folder, ledger);
+    if (status != TC_OK || r->batch->force || r->batch->discard_edits) return status;
+    bool all, same = c->remembered && c->sound_known, same_but_events = same;
+    size_t there = outputs_there(r, c, folder, &all);
+    if (c->events && there == 1 && !c->remembered) return TC_OK; /* nothing but events */
+    for (int i = 0; i < PARTS && c->remembered; i++) {
+        bool alike = c->parts[i] == c->parts_before[i];
+        same = same && alike;
+        same_but_events = same_but_events && (alike || i == EVENTS);
+    }
+    c->own_only = same_but_events || c->begun_before;
+    if (same && all) keep(c);
+    else if (there && !c->own_only) status = refuse(r, c, folder);
+    return status;
+}
+
+static enum tc_status decide_all(struct round *r)
+{
+    char *last = NULL;
+    struct ledger *ledger = NULL;
+    enum tc_status status = TC_OK;
+    for (size_t i = 0; i < r->count && status == TC_OK; i++) {
+        struct clip *c = &r->clips[i];
+        if (c->state != UNFINISHED) continue;
+        char *folder = out_folder(r, c);
+        if (!folder) status = no_memory(r);
+        else if (!last || strcmp(folder, last)) { /* clips of one folder lie together */
+            ledger_close(ledger);
+            status = ledger_open(&ledger, folder, r->why);
+        }
+        if (status == TC_OK) status = decide(r, c, folder, ledger);
+        free(last);
+        last = folder;
+    }
+    free(last);
+    ledger_close(ledger);
+    return status;
 }
 
 /* ---- Second round ---- */
@@ -529,7 +636,7 @@ static int largest_first(const void *left, const void *right)
 }
 
 /* Long clips first, so that no worker is left alone with one at the end. */
-static enum tc_status plan_order(struct run *r)
+static enum tc_status plan_order(struct round *r)
 {
     struct size *sizes = calloc(r->count + 1, sizeof *sizes);
     r->order = calloc(r->count + 1, sizeof *r->order);
@@ -561,7 +668,7 @@ static void take_figures(struct clip *c, const struct outcome *o)
 
 static void work(void *user, size_t item)
 {
-    struct run *r = user;
+    struct round *r = user;
     struct clip *c = &r->clips[r->order[item]];
     struct tc_problem why = { "" };
     struct outcome outcome;
@@ -570,7 +677,9 @@ static void work(void *user, size_t item)
     if (folder) {
         struct job job = {
             .recording = c->path, .stem = c->name, .out_dir = folder, .rig_path = r->batch->rig_path,
-            .force = r->batch->force || c->begun_before, .preview = r->batch->preview,
+            .events = c->events, .inputs = r->batch->inputs,
+            .over = r->batch->discard_edits ? OVER_EDITS : r->batch->force || c->own_only || c->events ? OVER_OURS : OVER_NOTHING,
+            .preview = r->batch->preview,
         };
         progress_silence(true);
         c->result.status = recording_run(&job, r->rig, r->settings, &outcome, &why);
@@ -579,7 +688,8 @@ static void work(void *user, size_t item)
             bool findings = report_findings(r->rig, &outcome);
             c->result.state = findings ? FINDINGS : DONE;
             take_figures(c, &outcome);
-            if (*outcome.remark.text) c->result.message = strdup(outcome.remark.text);
+            if (c->events) c->result.message = strdup("cued from the edited events file beside the timelines");
+            else if (*outcome.remark.text) c->result.message = strdup(outcome.remark.text);
             else if (findings) c->result.message = strdup("load or flash rate over its limit: see the page");
         }
         outcome_clear(&outcome);
@@ -592,7 +702,7 @@ static void work(void *user, size_t item)
 
 static void show_progress(void *user)
 {
-    struct run *r = user;
+    struct round *r = user;
     double passed = clock_now_s() - r->begun;
     char text[160], pace[80] = "", failed[40] = "";
     if (r->bytes_finished > 0 && passed > 0) {
@@ -611,7 +721,7 @@ static void show_progress(void *user)
 
 static void worked(void *user, size_t item)
 {
-    struct run *r = user;
+    struct round *r = user;
     struct clip *c = &r->clips[r->order[item]];
     c->state = c->result.state;
     r->finished += c->state != UNFINISHED;
@@ -623,7 +733,7 @@ static void worked(void *user, size_t item)
 
 /* ---- The end ---- */
 
-static void add_up(const struct run *r, struct batch_sum *sum)
+static void add_up(const struct round *r, struct batch_sum *sum)
 {
     size_t *const counters[STATES] = {
         [UNFINISHED] = &sum->unfinished, [DONE] = &sum->done, [FINDINGS] = &sum->findings,
@@ -640,7 +750,7 @@ static void add_up(const struct run *r, struct batch_sum *sum)
     }
 }
 
-static void tell_all(const struct run *r, batch_tell *tell, void *user)
+static void tell_all(const struct round *r, batch_tell *tell, void *user)
 {
     char plain[512];
     struct tc_problem line;
@@ -656,12 +766,13 @@ static void tell_all(const struct run *r, batch_tell *tell, void *user)
     }
 }
 
-static void release(struct run *r)
+static void release(struct round *r)
 {
     for (size_t i = 0; i < r->count; i++) {
         free(r->clips[i].file);
         free(r->clips[i].path);
         free(r->clips[i].name);
+        free(r->clips[i].events);
         free(r->clips[i].result.message);
         free(r->clips[i].message_before);
     }
@@ -673,7 +784,7 @@ static void release(struct run *r)
 
 /* ---- The story ---- */
 
-static enum tc_status find_clips(struct run *r)
+static enum tc_status find_clips(struct round *r)
 {
     char plain[512];
     enum tc_status status = scan(r, "", 0);
@@ -692,7 +803,7 @@ static enum tc_status find_clips(struct run *r)
                        r->batch->recursive ? "" : "; --recursive looks into the folders below it too");
 }
 
-static enum tc_status do_clips(struct run *r)
+static enum tc_status do_clips(struct round *r)
 {
     enum tc_status status = plan_order(r);
     if (status == TC_OK) status = write_summary(r);
@@ -707,17 +818,18 @@ enum tc_status batch_run(const struct batch *b, const struct tc_rig *rig, const 
                          struct batch_sum *sum, batch_tell *tell, void *user, struct tc_problem *why)
 {
     memset(sum, 0, sizeof *sum);
-    struct run r = { .batch = b, .rig = rig, .settings = s, .why = why, .lock = -1 };
+    struct round r = { .batch = b, .rig = rig, .settings = s, .why = why, .lock = -1 };
     enum tc_status status = tc_settings_check(s, why);
     if (status == TC_OK) status = find_clips(&r);
     if (status == TC_OK && !(r.summary_path = join(b->out_dir, "summary.csv"))) status = no_memory(&r);
-    if (status == TC_OK) status = make_folder(&r, b->out_dir);
+    if (status == TC_OK) status = folder_make(b->out_dir, why);
     if (status == TC_OK) status = take_lock(&r);
     if (status == TC_OK) status = recall(&r);
     if (status == TC_OK) {
         sweep(&r);
-        keep_what_is_done(&r);
-        status = do_clips(&r);
+        status = decide_all(&r);
+        if (status == TC_OK) status = do_clips(&r);
+        tidy(&r);
         add_up(&r, sum);
         tell_all(&r, tell, user);
     }

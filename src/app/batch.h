@@ -6,8 +6,12 @@
  * content, settings, rig and program version have the fingerprint of its row,
  * and whose outputs are there, is not done again. A row says `unfinished`
  * before a clip is begun, so that after a crash the next run knows which
- * outputs it may overwrite without being told to. No other file is kept, and
+ * outputs it may overwrite without being told to; and
  * the lock is on the output folder itself: it dies with the process.
+ *
+ * Only outputs that are as thundercue wrote them (io/ledger.h) are replaced. An
+ * edited events file beside the timelines takes the place of what would be
+ * heard, and stays.
  *
  * Outputs are named by the clip's stem if no other clip in its folder has the
  * same (letter case aside), else by its whole name: clap.wav.events.csv. That
@@ -15,13 +19,16 @@
 #ifndef TC_BATCH_H
 #define TC_BATCH_H
 
+#include "io/inputs.h"
 #include "words/model.h"
 
 /* What to do. Strings are borrowed. */
 struct batch {
     const char *folder, *out_dir;
     const char *rig_path;      /* as the user gave it; NULL = built in */
+    const struct inputs *inputs; /* files that no output may replace; NULL = none */
     bool recursive, force, preview;
+    bool discard_edits;        /* overwrite files that were edited, listen anew */
     size_t jobs;
 };
 

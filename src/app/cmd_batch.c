@@ -61,7 +61,8 @@ static int run(const struct command *self, int argc, char **argv)
         { "recursive", OPTION_FLAG, &b.recursive, 0, 0, NULL, "look into the folders below too" },
         { "rig", OPTION_INPUT, &b.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
         { "no-preview", OPTION_FLAG, &bare, 0, 0, NULL, "no pages, which take most of the time" },
-        { "force", OPTION_FLAG, &b.force, 0, 0, NULL, "do all clips again and overwrite existing files" },
+        { "force", OPTION_FLAG, &b.force, 0, 0, NULL, "do all clips again and overwrite what thundercue wrote" },
+        { "discard-edits", OPTION_FLAG, &b.discard_edits, 0, 0, NULL, "the same, and overwrite files that were edited since too" },
         { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "don't print the summary at the end" },
         { 0 },
     };
@@ -74,6 +75,7 @@ static int run(const struct command *self, int argc, char **argv)
     else {
         b.folder = cli.arguments[0];
         b.jobs = (size_t)jobs;
+        b.inputs = &cli.inputs;
         b.preview = !bare;
         exit = run_batch(&b, &cli.settings, quiet);
     }

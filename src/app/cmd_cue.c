@@ -10,14 +10,15 @@
 static int run(const struct command *self, int argc, char **argv)
 {
     struct job job = { 0 };
-    bool quiet = false, no_preview = false;
+    bool quiet = false, no_preview = false, force = false, discard = false;
     const struct option_row options[] = {
         { "out", OPTION_TEXT, &job.out_dir, 0, 0, "DIR", "put the files there (made if missing; default: here)" },
         { "rig", OPTION_INPUT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
         { "events", OPTION_INPUT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard" },
         { "json", OPTION_OUTPUT, &job.json, 0, 0, "FILE", "write the report for machines too; '-' is standard output" },
         { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page" },
-        { "force", OPTION_FLAG, &job.force, 0, 0, NULL, "overwrite existing files" },
+        { "force", OPTION_FLAG, &force, 0, 0, NULL, "overwrite what thundercue wrote, but not what was edited since" },
+        { "discard-edits", OPTION_FLAG, &discard, 0, 0, NULL, "overwrite files that were edited too" },
         { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "no report" },
         { 0 },
     };
@@ -31,6 +32,7 @@ static int run(const struct command *self, int argc, char **argv)
         return exit;
     }
     job.preview = !no_preview;
+    job.over = discard ? OVER_EDITS : force ? OVER_OURS : OVER_NOTHING;
     job.inputs = &cli.inputs;
     if (job.json && !strcmp(job.json, "-")) quiet = true; /* standard output is for the machine */
     job.recording = cli.argument_count ? cli.arguments[0] : NULL;

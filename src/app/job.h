@@ -3,6 +3,7 @@
 #define TC_JOB_H
 
 #include "io/inputs.h"
+#include "io/ledger.h"
 #include "words/model.h"
 
 /* What to do. Strings are borrowed. */
@@ -14,7 +15,7 @@ struct job {
     const char *json;         /* also write the report for machines; NULL = no */
     const char *rig_path;     /* as the user gave it, for the report; NULL = built in */
     const struct inputs *inputs; /* files that no output may replace; NULL = none */
-    bool force;
+    enum ledger_over over;       /* what may be overwritten */
     bool preview;
 };
 

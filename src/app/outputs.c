@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "io/folder.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -16,6 +17,14 @@ static const char *const endings[OUTPUT_COUNT] = {
     [OUTPUT_FRAMES] = ".frames.csv",
     [OUTPUT_PREVIEW] = ".preview.html",
 };
+
+char *output_path(const char *folder, const char *stem, int which)
+{
+    size_t n = strlen(folder), room = n + strlen(stem) + strlen(endings[which]) + 2;
+    char *path = calloc(1, room);
+    if (path) snprintf(path, room, "%s%s%s%s", folder, n && folder[n - 1] != '/' ? "/" : "", stem, endings[which]);
+    return path;
+}
 
 /* "storm/clap.wav" -> "clap"; an edited "clap.events.csv" -> "clap". */
 static void find_stem(const struct job *job, char *stem, size_t size)
@@ -32,23 +41,46 @@ static void find_stem(const struct job *job, char *stem, size_t size)
     if (!job->recording && events && events != stem && !events[7]) *events = 0;
 }
 
-/* Refuses, before any work, what would be refused after it. */
-static enum tc_status check_output(struct run *r, const char *path)
+/* A folder that files can be made in, and a name that it takes. */
+static enum tc_status check_place(struct run *r, const char *path)
 {
     struct stat st;
     char plain[512];
-    text_plain(plain, sizeof plain, path);
-    enum tc_status status = inputs_refuse(r->job->inputs, path, r->why);
-    if (status != TC_OK) return status;
-    if (!r->job->force && !stat(path, &st) && S_ISREG(st.st_mode))
-        return problem_set(r->why, TC_ERR_EXISTS, "%s: exists already; use --force to overwrite it", plain);
     const char *slash = strrchr(path, '/');
     char *folder = slash ? strndup(path, (size_t)(slash - path) + 1) : strdup(".");
     if (!folder) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
-    int error = access(folder, W_OK | X_OK) ? errno : 0;
+    int error = access(folder, W_OK | X_OK) ? errno : lstat(path, &st) && errno == ENAMETOOLONG ? errno : 0;
     free(folder);
     if (!error) return TC_OK;
-    return problem_set(r->why, TC_ERR_WRITE, "%s: can't be written: %s", plain, strerror(error));
+    return problem_set(r->why, TC_ERR_WRITE, "%s: can't be written: %s", text_plain(plain, sizeof plain, path),
+                       strerror(error));
+}
+
+/* Refuses, before any work, what would be refused after it. */
+static enum tc_status check_output(struct run *r, const struct ledger *ledger, const char *path, bool is_events)
+{
+    char plain[512];
+    enum tc_status status = inputs_refuse(r->job->inputs, path, r->why);
+    if (status != TC_OK) return status;
+    status = ledger_check(ledger, path, r->job->over, r->why);
+    if (status == TC_ERR_EXISTS && is_events && ledger_look(ledger, path) == LEDGER_EDITED)
+        return problem_set(r->why, TC_ERR_EXISTS,
+                           "%s: was edited since thundercue wrote it; cue from it with --events, or listen anew with --discard-edits",
+                           text_plain(plain, sizeof plain, path));
+    return status == TC_OK ? check_place(r, path) : status;
+}
+
+/* The report for machines goes where the user says, devices included. */
+static enum tc_status check_json(struct run *r, const char *path)
+{
+    struct stat st;
+    char plain[512];
+    enum tc_status status = inputs_refuse(r->job->inputs, path, r->why);
+    if (status != TC_OK) return status;
+    if (r->job->over == OVER_NOTHING && !stat(path, &st) && S_ISREG(st.st_mode))
+        return problem_set(r->why, TC_ERR_EXISTS, "%s: exists already; use --force to overwrite it",
+                           text_plain(plain, sizeof plain, path));
+    return check_place(r, path);
 }
 
 /* One output must not replace another of the same run, --force or not. */
@@ -64,53 +96,35 @@ static enum tc_status check_apart(struct run *r, const char *path)
                        text_plain(plain, sizeof plain, path));
 }
 
-static enum tc_status make_folder(struct run *r, const char *path)
+static enum tc_status name_all(struct run *r, const char *folder, const struct ledger *ledger)
 {
-    char *part = strdup(path), plain[512];
-    if (!part) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
-    int failed = 0;
-    for (char *at = part + 1; !failed; at++) {
-        if (*at && *at != '/') continue;
-        char was = *at;
-        *at = 0;
-        if (mkdir(part, 0777) && errno != EEXIST) failed = errno;
-        *at = was;
-        if (!was) break;
-    }
-    free(part);
-    struct stat st;
-    if (!failed && (stat(path, &st) || !S_ISDIR(st.st_mode))) failed = ENOTDIR;
-    if (!failed) return TC_OK;
-    return problem_set(r->why, TC_ERR_WRITE, "%s: the output folder can't be made: %s",
-                       text_plain(plain, sizeof plain, path), strerror(failed));
-}
-
-enum tc_status outputs_name(struct run *r)
-{
-    const char *folder = r->job->out_dir ? r->job->out_dir : ".";
-    find_stem(r->job, r->out->stem, sizeof r->out->stem);
-    if (*folder) {
-        enum tc_status status = make_folder(r, folder);
-        if (status != TC_OK) return status;
-    }
     for (int i = 0; i < OUTPUT_COUNT; i++) {
         if (i == OUTPUT_PREVIEW && !r->job->preview) continue;
-        size_t room = strlen(folder) + strlen(r->out->stem) + strlen(endings[i]) + 2;
-        char *path = calloc(1, room);
-        if (!path) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
         bool here = !*folder || !strcmp(folder, ".");
-        snprintf(path, room, "%s%s%s%s", here ? "" : folder, here ? "" : "/", r->out->stem, endings[i]);
+        char *path = output_path(here ? "" : folder, r->out->stem, i);
+        if (!path) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
         r->out->paths[i] = path;
         if (i == OUTPUT_EVENTS && inputs_same(path, r->job->events)) {
             free(path); /* cueing from it again: it stays as its editor left it */
             r->out->paths[i] = NULL;
             continue;
         }
-        enum tc_status status = check_output(r, path);
+        enum tc_status status = check_output(r, ledger, path, i == OUTPUT_EVENTS);
         if (status != TC_OK) return status;
     }
-    bool to_stdout = r->job->json && !strcmp(r->job->json, "-");
-    if (!r->job->json || to_stdout) return TC_OK;
-    enum tc_status status = check_output(r, r->job->json);
+    return TC_OK;
+}
+
+enum tc_status outputs_name(struct run *r)
+{
+    const char *folder = r->job->out_dir ? r->job->out_dir : ".";
+    struct ledger *ledger = NULL;
+    find_stem(r->job, r->out->stem, sizeof r->out->stem);
+    enum tc_status status = *folder ? folder_make(folder, r->why) : TC_OK;
+    if (status == TC_OK) status = ledger_open(&ledger, folder, r->why);
+    if (status == TC_OK) status = name_all(r, folder, ledger);
+    ledger_close(ledger);
+    if (status != TC_OK || !r->job->json || !strcmp(r->job->json, "-")) return status;
+    status = check_json(r, r->job->json);
     return status == TC_OK ? check_apart(r, r->job->json) : status;
 }

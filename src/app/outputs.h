@@ -11,4 +11,7 @@
  * no folder), TC_ERR_MEMORY. */
 enum tc_status outputs_name(struct run *r);
 
+/* Where an output (OUTPUT_*) of a stem lies. The caller frees it; NULL out of memory. */
+char *output_path(const char *folder, const char *stem, int which);
+
 #endif

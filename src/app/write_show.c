@@ -7,7 +7,7 @@
 #include "app/page_data.h"
 #include "app/pictures.h"
 #include "app/report.h"
-#include "io/outfile.h"
+#include "io/outset.h"
 #include "io/stop.h"
 #include "io/stream.h"
 #include "light/flash_count.h"
@@ -64,7 +64,7 @@ static enum tc_status writing_open(struct run *r, struct writing *w)
     if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
     for (int i = 0; i < OUTPUT_COUNT && status == TC_OK; i++)
         if (r->out->paths[i])
-            status = outfile_open(&w->files[i], r->out->paths[i], r->job->force, r->why);
+            status = outfile_open(&w->files[i], r->out->paths[i], r->job->over != OVER_NOTHING, r->why);
     return status;
 }
 
@@ -148,23 +148,6 @@ static enum tc_status count_seam(struct run *r, struct writing *w)
     return TC_OK;
 }
 
-/* Seals all, so that a full disk leaves none of them, and then names them. */
-static enum tc_status commit_all(struct run *r, struct writing *w)
-{
-    for (int i = 0; i < OUTPUT_COUNT; i++) {
-        enum tc_status status = w->files[i] ? outfile_seal(w->files[i], r->why) : TC_OK;
-        if (status != TC_OK) return status;
-    }
-    for (int i = 0; i < OUTPUT_COUNT; i++) {
-        if (!w->files[i]) continue;
-        struct outfile *file = w->files[i];
-        w->files[i] = NULL;
-        enum tc_status status = outfile_commit(file, r->why);
-        if (status != TC_OK) return status;
-    }
-    return TC_OK;
-}
-
 /* "3-5 9": channels that follow each other in the rig are drawn together. */
 static void list_never_lit(const struct tc_rig *rig, const bool *lit, struct outcome *o)
 {
@@ -210,7 +193,7 @@ static enum tc_status write_json(struct run *r)
     if (!strcmp(r->job->json, "-"))
         return report_json(stdout, r->job, r->rig, r->settings, r->out, r->why);
     struct outfile *file;
-    enum tc_status status = outfile_open(&file, r->job->json, r->job->force, r->why);
+    enum tc_status status = outfile_open(&file, r->job->json, r->job->over != OVER_NOTHING, r->why);
     if (status != TC_OK) return status;
     status = report_json(outfile_stream(file), r->job, r->rig, r->settings, r->out, r->why);
     if (status != TC_OK) {
@@ -232,7 +215,7 @@ enum tc_status show_write(struct run *r)
     if (status == TC_OK) {
         sum_up(r, &w);
         if (w.preview) status = picture_preview(r, w.preview, &w.columns, outfile_stream(w.files[OUTPUT_PREVIEW]));
-        if (status == TC_OK) status = commit_all(r, &w);
+        if (status == TC_OK) status = outset_commit(w.files, OUTPUT_COUNT, r->job->out_dir ? r->job->out_dir : ".", r->job->over, r->why);
     }
     writing_release(&w);
     if (status == TC_OK && r->job->json) status = write_json(r);

@@ -142,6 +142,16 @@ FILE *outfile_stream(struct outfile *o)
     return o->stream;
 }
 
+const char *outfile_path(const struct outfile *o)
+{
+    return o->path;
+}
+
+const char *outfile_aside(const struct outfile *o)
+{
+    return o->aside;
+}
+
 /* Gives the hidden file its name. Without force a hard link does it, since
  * that never replaces; where the file system has none, rename must do. */
 static int give_name(const struct outfile *o)

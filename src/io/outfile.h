@@ -22,6 +22,10 @@ enum tc_status outfile_open(struct outfile **out, const char *path, bool force,
 /* Where to write; NULL once sealed. Errors are remembered until the commit. */
 FILE *outfile_stream(struct outfile *o);
 
+/* Its name to be, and the hidden file that it still is (NULL for a device). */
+const char *outfile_path(const struct outfile *o);
+const char *outfile_aside(const struct outfile *o);
+
 /* Flushes to disk, checks and closes: nothing can be written any more, and all
  * that can go wrong before the naming has gone wrong. Who has several files
  * seals all before committing the first, so that a full disk leaves none.

@@ -103,7 +103,7 @@ static void hear(void *user, const char *line)
 
 struct options {
     size_t jobs;
-    bool recursive, force, preview;
+    bool recursive, force, preview, discard_edits;
     double sensitivity;
 };
 
@@ -114,7 +114,7 @@ static enum tc_status run(const char *out, struct options o, struct batch_sum *s
     struct tc_settings s = tc_settings_default();
     if (o.sensitivity > 0) s.sensitivity = o.sensitivity;
     struct batch b = { .folder = at("clips"), .out_dir = at(out), .jobs = o.jobs ? o.jobs : 2,
-                       .recursive = o.recursive, .force = o.force, .preview = o.preview };
+                       .recursive = o.recursive, .force = o.force, .preview = o.preview, .discard_edits = o.discard_edits };
     told[0] = 0;
     enum tc_status status = batch_run(&b, &rig, &s, sum ? sum : &none, hear, NULL, &why);
     if (status != TC_OK) hear(NULL, why.text);
@@ -312,7 +312,7 @@ static void what_has_changed_is_refused_by_name_without_force(void **state)
     assert_int_equal(run("out", (struct options){ .sensitivity = 60 }, &sum), TC_OK); /* other settings */
     assert_int_equal(sum.failed, 3);
     assert_row("out", "near.wav", "failed,");
-    assert_non_null(strstr(told, "near.events.csv: exists already; use --force"));
+    assert_non_null(strstr(told, "near.frames.csv: exists already, and the settings have changed since; use --force"));
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK); /* back to those of the files */
     assert_int_equal(sum.kept, 3);
     assert_true(folder_digest(at("out"), 0) == first);
@@ -321,13 +321,103 @@ static void what_has_changed_is_refused_by_name_without_force(void **state)
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.kept, 2);
     assert_int_equal(sum.failed, 1);
+    assert_non_null(strstr(told, "near.frames.csv: exists already, and the sound has changed since"));
     assert_int_equal(run("out", (struct options){ .force = true }, &sum), TC_OK);
     assert_int_equal(sum.done, 3);
 
     assert_int_equal(remove(at("out/far.frames.csv")), 0); /* a file that is missing */
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.kept, 2);
-    assert_int_equal(sum.failed, 1); /* the others of its files are there: are they to be overwritten? */
+    assert_int_equal(sum.done, 1); /* the others of its files are as they were written */
+}
+
+/* ---- Edits ---- */
+
+static const char edit[] = "kind,start_s\r\ncrack,0.700\r\n";
+
+static void assert_edit_stands(const char *path)
+{
+    char *text = scratch_read(at(path), NULL);
+    assert_non_null(text);
+    assert_string_equal(text, edit);
+    free(text);
+}
+
+static void edited_events_are_cued_from_and_stay(void **state)
+{
+    (void)state;
+    make_clips();
+    struct batch_sum sum;
+    assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_OK);
+    put("out/near.events.csv", edit);
+    assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
+    assert_int_equal(sum.kept, 2);
+    assert_int_equal(sum.done, 1);
+    assert_row("out", "near.wav", "done,cued from the edited events file beside the timelines,4.500,1,0,");
+    assert_edit_stands("out/near.events.csv");
+    assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
+    assert_int_equal(sum.kept, 3); /* done: from the edit */
+    assert_int_equal(run("out", (struct options){ .force = true }, &sum), TC_OK);
+    assert_int_equal(sum.done, 3);
+    assert_edit_stands("out/near.events.csv"); /* --force is not for edits */
+    assert_row("out", "near.wav", "done,cued from the edited");
+    assert_int_equal(run("out", (struct options){ .discard_edits = true }, &sum), TC_OK);
+    assert_int_equal(sum.done, 3);
+    assert_row("out", "near.wav", "done,,4.500,");
+}
+
+static void other_edits_are_not_overwritten_by_force(void **state)
+{
+    (void)state;
+    make_clips();
+    struct batch_sum sum;
+    assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_OK);
+    put("out/near.frames.csv", edit);
+    assert_int_equal(run("out", (struct options){ .force = true }, &sum), TC_OK);
+    assert_int_equal(sum.done, 2);
+    assert_int_equal(sum.failed, 1);
+    assert_non_null(strstr(told, "near.frames.csv: was edited since thundercue wrote it; --discard-edits overwrites it"));
+    assert_edit_stands("out/near.frames.csv");
+    assert_int_equal(run("out", (struct options){ .discard_edits = true }, &sum), TC_OK);
+    assert_int_equal(sum.done, 3);
+}
+
+/* An edit made before, while or between runs that are killed or stopped at any
+ * moment is never lost, nor where the folder moves or its ledger is lost. */
+static void an_edit_outlives_runs_that_are_killed(void **state)
+{
+    (void)state;
+    make_clips();
+    const char *quick = getenv("TC_QUICK");
+    int rounds = quick && *quick == '1' ? 6 : 60;
+    for (int i = 0; i < rounds; i++) {
+        struct batch_sum sum;
+        scratch_remove(at("out"));
+        scratch_remove(at("moved"));
+        if (i % 3) assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_OK);
+        mkdir(at("out"), 0777);
+        if (i % 3 == 1) assert_int_equal(remove(at("out/summary.csv")), 0);
+        put("out/near.events.csv", edit);
+        for (int again = 0; again < 2; again++) {
+            pid_t child = fork();
+            if (child == 0) {
+                stop_watch();
+                run("out", (struct options){ .jobs = 1 + (size_t)i % 3, .force = i % 2 }, NULL);
+                _exit(0);
+            }
+            nanosleep(&(struct timespec){ 0, 1500000L * (i % 20) }, NULL);
+            kill(child, again ? SIGKILL : SIGINT);
+            waitpid(child, NULL, 0);
+            assert_edit_stands("out/near.events.csv");
+        }
+        if (i % 5 == 4) remove(at("out/.thundercue"));
+        assert_int_equal(rename(at("out"), at("moved")), 0);
+        assert_int_equal(run("moved", (struct options){ 0 }, &sum), TC_OK);
+        assert_edit_stands("moved/near.events.csv");
+        assert_int_equal(run("moved", (struct options){ .force = true }, &sum), TC_OK);
+        assert_edit_stands("moved/near.events.csv");
+    }
+    print_message("%d edits against %d interruptions\n", rounds, 2 * rounds);
 }
 
 /* Kills a run at many moments; the next one finishes it, with the same bytes. */
@@ -466,6 +556,9 @@ int main(void)
         TEST(odd_names_do_no_harm_in_the_summary),
         TEST(what_is_done_is_not_done_again),
         TEST(what_has_changed_is_refused_by_name_without_force),
+        TEST(edited_events_are_cued_from_and_stay),
+        TEST(other_edits_are_not_overwritten_by_force),
+        TEST(an_edit_outlives_runs_that_are_killed),
         TEST(a_killed_run_is_finished_by_the_next),
         TEST(a_stopped_run_says_so_and_goes_on),
         TEST(one_run_at_a_time_in_an_output_folder),

@@ -279,7 +279,7 @@ static void an_edited_events_file_stays_as_it_is(void **state)
     fclose(out);
     struct outcome again = { 0 };
     struct tc_problem why = { "" };
-    struct job job = { .recording = sample, .events = events, .out_dir = d.folder, .stem = "storm", .force = true };
+    struct job job = { .recording = sample, .events = events, .out_dir = d.folder, .stem = "storm", .over = OVER_OURS };
     if (recording_run(&job, &d.rig, &d.settings, &again, &why) != TC_OK) fail_msg("%s", why.text);
     assert_int_equal(again.cracks, 1);
     assert_null(again.paths[OUTPUT_EVENTS]);
@@ -389,7 +389,7 @@ static void existing_outputs_are_refused_by_name(void **state)
     assert_int_equal(recording_run(&job, &d.rig, &d.settings, &again, &why), TC_ERR_EXISTS);
     assert_non_null(strstr(why.text, "storm.events.csv: exists already"));
     outcome_clear(&again);
-    job.force = true;
+    job.over = OVER_OURS;
     assert_int_equal(recording_run(&job, &d.rig, &d.settings, &again, &why), TC_OK);
     outcome_clear(&again);
     undo(&d);
@@ -421,7 +421,7 @@ static void standard_input_has_its_sound_in_the_page(void **state)
     int saved = dup(STDIN_FILENO);
     for (int piped = 0; piped < 2; piped++) {
         struct outcome outcome = { 0 };
-        struct job job = { .recording = piped ? "-" : sample, .stem = "storm", .out_dir = folder, .preview = true, .force = true };
+        struct job job = { .recording = piped ? "-" : sample, .stem = "storm", .out_dir = folder, .preview = true, .over = OVER_OURS };
         assert_non_null(freopen(sample, "rb", stdin));
         if (recording_run(&job, &rig, &s, &outcome, &why) != TC_OK) fail_msg("%s", why.text);
         sound_of(outcome.paths[OUTPUT_PREVIEW], kind, type);

@@ -1,0 +1,28 @@
+#include "io/folder.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "words/status.h"
+#include "words/text.h"
+
+enum tc_status folder_make(const char *path, struct tc_problem *why)
+{
+    char *part = strdup(path), plain[512];
+    if (!part) return problem_set(why, TC_ERR_MEMORY, "out of memory");
+    for (char *at = part; *part && *++at;) {
+        if (*at != '/') continue;
+        *at = 0;
+        mkdir(part, 0777); /* what matters is the last one */
+        *at = '/';
+    }
+    free(part);
+    int error = mkdir(path, 0777) ? errno : 0;
+    struct stat st;
+    if (error) error = stat(path, &st) ? error == EEXIST ? errno : error : S_ISDIR(st.st_mode) ? 0 : ENOTDIR;
+    if (!error) return TC_OK;
+    return problem_set(why, TC_ERR_WRITE, "%s: the output folder can't be made: %s",
+                       text_plain(plain, sizeof plain, path), strerror(error));
+}

@@ -1,0 +1,18 @@
+/* The files of one run, which get their names together: nobody finds files of
+ * two runs side by side, and no edit is overwritten (io/ledger.h). */
+#ifndef TC_OUTSET_H
+#define TC_OUTSET_H
+
+#include <stddef.h>
+
+#include "io/ledger.h"
+#include "io/outfile.h"
+
+/* Seals all files (NULL ones are passed over), so that a full disk leaves none
+ * of them, looks again whether each may be replaced, and names them while
+ * others are kept out of the folder that they lie in. Frees those that were
+ * named; the others are for the caller to abandon. */
+enum tc_status outset_commit(struct outfile **files, size_t count, const char *folder, enum ledger_over over,
+                             struct tc_problem *why);
+
+#endif

@@ -1,0 +1,88 @@
+#!/usr/bin/env bash
+# What is edited by hand stays, unless --discard-edits says so; runs that write
+# into one folder at once leave the files of one show; signals and containers.
+set -u
+cd "$(dirname "$0")/../.."
+program=${THUNDERCUE:-$PWD/build/thundercue}
+sample=$PWD/samples/mill-pond.flac
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+cd "$work" || exit 1
+failed=0
+verdict() { if [ "$2" = 0 ]; then echo "[       OK ] $1"; else echo "[  FAILED  ] $1"; cat err.txt 2>/dev/null; failed=1; fi; }
+
+# ---- cue keeps an edit ----
+"$program" cue "$sample" --out out --quiet --no-preview 2>err.txt
+sed -i '2d' out/mill-pond.events.csv
+cp out/mill-pond.events.csv edited.csv
+"$program" cue "$sample" --out out --quiet --no-preview --force 2>err.txt; status=$?
+grep -q 'was edited since thundercue wrote it; cue from it with --events' err.txt && [ $status = 4 ] && cmp -s edited.csv out/mill-pond.events.csv
+verdict 'cue --force keeps edited events and says so' $?
+"$program" cue "$sample" --out out --events out/mill-pond.events.csv --quiet --no-preview --force 2>err.txt && cmp -s edited.csv out/mill-pond.events.csv
+verdict 'cue from edited events replaces the timelines alone' $?
+rm out/.thundercue
+"$program" cue "$sample" --out out --quiet --no-preview --force 2>err.txt; status=$?
+[ $status = 4 ] && cmp -s edited.csv out/mill-pond.events.csv
+verdict 'without the ledger nothing counts as its own' $?
+"$program" cue "$sample" --out out --quiet --no-preview --discard-edits 2>err.txt && ! cmp -s edited.csv out/mill-pond.events.csv
+verdict 'cue --discard-edits overwrites edited events' $?
+
+# ---- one show in a folder, whoever writes at the same time ----
+for seed in 1 2 3; do "$program" cue "$sample" --out "show$seed" --seed $seed --quiet --no-preview; done
+trials=$([ "${TC_QUICK:-0}" = 1 ] && echo 5 || echo 20) mixed=0
+for trial in $(seq "$trials"); do
+    for seed in 1 2 3; do "$program" cue "$sample" --out one --seed $seed --quiet --no-preview --force 2>err$seed.txt & done
+    wait
+    same=0
+    for seed in 1 2 3; do
+        cmp -s one/mill-pond.events.csv show$seed/mill-pond.events.csv && cmp -s one/mill-pond.ramps.csv show$seed/mill-pond.ramps.csv &&
+            cmp -s one/mill-pond.frames.csv show$seed/mill-pond.frames.csv && same=1
+    done
+    [ $same = 1 ] || mixed=$((mixed + 1))
+done
+[ $mixed = 0 ]
+verdict "three runs at once into one folder, $trials times: never files of two shows" $?
+
+# ---- signals ----
+for signal in INT:130 TERM:143 HUP:129; do
+    mkfifo "pipe$signal"
+    "$program" cue - --out "stop$signal" --quiet <"pipe$signal" 2>err.txt &
+    pid=$!
+    exec 3>"pipe$signal"
+    head -c 100000 "$sample" >&3
+    sleep 0.2
+    # a background job of a script ignores SIGINT unless told otherwise: the program sets its own handler
+    kill -${signal%:*} $pid
+    exec 3>&-
+    wait $pid
+    status=$?
+    [ $status = "${signal#*:}" ] && [ -z "$(find "stop$signal" -type f -not -name .thundercue 2>/dev/null)" ]
+    verdict "stopped by SIG${signal%:*}: status $status" $?
+done
+
+# ---- a file that grows beyond its limit is an error of the write ----
+(ulimit -f 8; "$program" cue "$sample" --out limit --quiet 2>err.txt); status=$?
+[ $status = 4 ] && [ -z "$(find limit -type f -not -name .thundercue)" ]
+verdict 'a limit on file sizes leaves nothing hidden' $?
+
+# ---- names ----
+long=$(printf 'n%.0s' $(seq 251))
+cp "$sample" "$long.fla"
+"$program" cue "$long.fla" --out long --quiet 2>err.txt; status=$?
+[ $status = 4 ] && grep -q 'File name too long' err.txt && [ -z "$(find long -type f -not -name .thundercue)" ]
+verdict 'a name too long for its outputs is refused' $?
+mkdir odd; mkfifo odd/mill-pond.frames.csv
+timeout 20 "$program" cue "$sample" --out odd --quiet --force 2>err.txt; status=$?
+[ $status = 4 ] && grep -q 'is not a file' err.txt
+verdict 'a pipe in the place of an output is refused' $?
+
+# ---- containers: every run has the process number 1 ----
+if unshare --pid --fork true 2>/dev/null; then
+    mkdir box
+    for n in 0 1 2; do echo half >"box/.thundercue-1-$n.part"; done
+    unshare --pid --fork "$program" cue "$sample" --out box --quiet --no-preview 2>err.txt && [ -z "$(find box -name '*.part')" ]
+    verdict 'in a container hidden files of dead runs are swept up' $?
+else
+    echo 'containers: no process namespace may be made here: skipped'
+fi
+exit $failed
