@@ -195,16 +195,23 @@ static void a_bad_clip_is_a_row_and_stops_nobody(void **state)
     put("clips/1-text.wav", "kind,start_s\r\n");
     put("clips/2-head.flac", "fLaC");
     put("clips/notes.txt", "buy gaffer tape");
+    put("clips/3-vorbis.ogg", "OggS, and then nothing that makes sense");
+    put("clips/4-film.m4a", "....ftypM4A ");
+    put("clips/5-stream.aac", "words");
+    put("clips/6-media.wma", "words");
+    put("clips/7-no-ending", "OggS, and then nothing that makes sense");
     put("clips/far.labels.csv", "kind,start_s\r\n");
     struct batch_sum sum;
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.done, 3);
-    assert_int_equal(sum.failed, 3);
+    assert_int_equal(sum.failed, 8);
     assert_int_equal(sum.passed_over, 2);
     assert_row("out", "0-empty.wav", "failed,");
     assert_non_null(strstr(row_of("out", "0-empty.wav"), "0-empty.wav: is empty"));
     assert_row("out", "1-text.wav", "failed,");
     assert_row("out", "2-head.flac", "failed,");
+    static const char *const unread[] = { "3-vorbis.ogg", "4-film.m4a", "5-stream.aac", "6-media.wma", "7-no-ending" };
+    for (size_t i = 0; i < COUNT(unread); i++) assert_row("out", unread[i], "failed,"); /* none vanishes */
     assert_row("out", "near.wav", "done,,4.500,");
     assert_string_equal(row_of("out", "notes.txt"), "");
     assert_non_null(strstr(told, "0-empty.wav: is empty\n"));
