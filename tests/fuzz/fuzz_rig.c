@@ -1,5 +1,38 @@
-/* A rig file; the rig that comes of it plays a little storm. */
+/* A rig file; the rig that comes of it plays a little storm, and is written,
+ * read and written again: the same bytes. */
 #include "fuzz.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+struct text {
+    char *bytes;
+    size_t size;
+};
+
+static enum tc_status keep(void *to, const char *bytes, size_t size)
+{
+    struct text *t = to;
+    FUZZ_CHECK((t->bytes = realloc(t->bytes, t->size + size + 1)) != NULL);
+    memcpy(t->bytes + t->size, bytes, size);
+    t->size += size;
+    return TC_OK;
+}
+
+static void write_and_read(const struct tc_rig *rig)
+{
+    struct text one = { NULL, 0 }, two = { NULL, 0 };
+    struct tc_rig again;
+    struct tc_problem why = { "" };
+    FUZZ_CHECK(tc_rig_write(rig, (struct tc_sink){ keep, &one }) == TC_OK);
+    FUZZ_CHECK(tc_rig_read(one.bytes, one.size, "again", &again, &why) == TC_OK);
+    FUZZ_CHECK(again.channel_count == rig->channel_count && again.circuit_count == rig->circuit_count);
+    FUZZ_CHECK(tc_rig_write(&again, (struct tc_sink){ keep, &two }) == TC_OK);
+    FUZZ_CHECK(one.size == two.size && !memcmp(one.bytes, two.bytes, one.size));
+    tc_rig_clear(&again);
+    free(one.bytes);
+    free(two.bytes);
+}
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
@@ -10,6 +43,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     FUZZ_CHECK(status == TC_OK || *why.text);
     if (status == TC_OK) {
         FUZZ_CHECK(rig.channel_count <= TC_MAX_CHANNELS);
+        write_and_read(&rig);
         struct tc_settings s = tc_settings_default();
         struct tc_analysis heard = fuzz_events();
         fuzz_play(&heard, &rig, &s);

@@ -14,11 +14,11 @@ static bool name_fits(const char *name, bool heading)
 {
     size_t n = strlen(name);
     for (size_t i = 0; i < n; i++) {
-        unsigned char c = (unsigned char)name[i];
-        if (c < ' ' && c != '\t') return false;
-        if (heading ? c == ']' : c == ';' && (!i || strchr(" \t", name[i - 1]))) return false;
+        char c = name[i];
+        if (c == '\n' || c == '\r') return false;
+        if (heading ? c == ']' : c == ';' && (!i || strchr(" \t\v\f", name[i - 1]))) return false;
     }
-    return text_utf8(name) && (!n || (!strchr(" \t", name[0]) && !strchr(" \t", name[n - 1])));
+    return text_utf8(name) && (!n || (!strchr(" \t\v\f", name[0]) && !strchr(" \t\v\f", name[n - 1])));
 }
 
 static void put_text(struct writer *w, const char *key, const char *value)
