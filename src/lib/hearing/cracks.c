@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "hearing/decibel.h"
 #include "words/memory.h"
 #include "words/units.h"
 
@@ -125,11 +126,6 @@ static float most(float a, float b)
     return a > b ? a : b;
 }
 
-static float db_of(float power)
-{
-    return 10.0f * log10f(power);
-}
-
 /* ---- Levels, one step at a time ---- */
 
 /* Levels of a step; before the start lies what find_start says. */
@@ -198,7 +194,7 @@ static void smooth(struct cracks *d, int64_t step)
     int64_t from = step < SMOOTH ? 0 : step - SMOOTH;
     float sum = 0;
     for (int64_t i = from; i <= step + SMOOTH; i++) sum += d->power[slot(i)];
-    float db = db_of(sum / (float)(step + SMOOTH - from + 1));
+    float db = decibel_of(sum / (float)(step + SMOOTH - from + 1));
     d->loudest = most(d->loudest, db);
     while (d->queue_end > d->queue_first && d->queue[(d->queue_end - 1) % QUEUE].db <= db) d->queue_end--;
     d->queue[d->queue_end++ % QUEUE] = (struct loud){ step, db };
@@ -330,12 +326,12 @@ static enum tc_status keep(struct cracks *d, int64_t step, float score)
     }
     float loud = 0;
     for (int64_t i = step; i <= step + LOUD_AFTER; i++) loud = most(loud, d->power[slot(i)]);
-    float found_at = 50.0f - HALVING * log2f(score / SCORE_AT_50);
+    float found_at = 50.0f - HALVING * decibel_of(score / SCORE_AT_50) / decibel_of(2);
     d->found[d->count++] = (struct peak){
         .crack = {
             .at_ms = moment_of(d, step),
             .found_at = least(most(found_at, 0), 100),
-            .loudness = powf(loud, 0.25f) * score, /* square root of amplitude, times the rise */
+            .loudness = sqrtf(sqrtf(loud)) * score, /* square root of amplitude, times the rise */
             .sharpness = sharpness_of(d, step),
             .level_dbfs = (float)power_db((double)loud),
         },
@@ -416,11 +412,11 @@ enum tc_status cracks_step(struct cracks *d, const struct hearing *h)
     struct row *now = &d->level[slot(h->step)];
     float power = 0;
     for (int b = 0; b < BAND_COUNT; b++) {
-        now->db[b] = b < h->bands ? db_of(h->band[b] + QUIETEST) : NO_BAND_DB;
+        now->db[b] = b < h->bands ? decibel_of(h->band[b] + QUIETEST) : NO_BAND_DB;
         power += h->band[b];
     }
     d->power[slot(h->step)] = power + QUIETEST;
-    d->total[slot(h->step)] = db_of(power + QUIETEST);
+    d->total[slot(h->step)] = decibel_of(power + QUIETEST);
     d->bands = h->bands;
     d->heard = h->step + 1;
     settle_start(d);
@@ -438,7 +434,7 @@ static enum tc_status run_out(struct cracks *d)
     for (int i = 0; i < START_TO + BEYOND; i++, d->heard++) {
         d->level[slot(d->heard)] = last;
         d->power[slot(d->heard)] = power;
-        d->total[slot(d->heard)] = db_of(power);
+        d->total[slot(d->heard)] = decibel_of(power);
     }
     return advance(d);
 }
