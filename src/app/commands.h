@@ -12,5 +12,6 @@ extern const struct command command_tune;
 extern const struct command command_check;
 extern const struct command command_rig;
 extern const struct command command_play;
+extern const struct command command_light;
 
 #endif

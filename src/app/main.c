@@ -17,6 +17,7 @@ static const struct command *const commands[] = {
     &command_check,
     &command_rig,
     &command_play,
+    &command_light,
 };
 
 enum { COMMANDS = sizeof commands / sizeof *commands };

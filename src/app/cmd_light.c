@@ -1,0 +1,164 @@
+/* thundercue light: the hookup test. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "app/cautions.h"
+#include "app/commands.h"
+#include "app/hookup.h"
+#include "io/light_net.h"
+#include "io/outfile.h"
+#include "io/read_file.h"
+#include "io/stream.h"
+#include "rig/rig_edit.h"
+#include "words/numbers.h"
+#include "words/status.h"
+#include "words/text.h"
+
+enum { SIGNALLED = 128, EACH_USUAL_S = 2 };
+
+struct wish {
+    const char *rig_path, *to, *seconds, *save;
+    bool each, find_lowest, force;
+    int64_t level;
+};
+
+static void tell_channel(const struct tc_rig *rig, size_t channel, double level)
+{
+    char name[120], circuit[80];
+    const struct tc_channel *c = &rig->channels[channel];
+    text_plain(name, sizeof name, c->name);
+    text_plain(circuit, sizeof circuit, c->circuit >= 0 ? rig->circuits[c->circuit].name : "none");
+    printf("channel %d  %s  (%s, %g W, circuit %s)  %.0f %%\n", c->number, name, c->kind == TC_BRANCH ? "branch" : "flood",
+           c->watts, circuit, level);
+    fflush(stdout);
+}
+
+/* The rig file once more, with the levels that were found. The new text of each
+ * change is the old text of the next. */
+static enum tc_status save(const struct wish *w, const struct tc_rig *rig, const struct hookup_job *job, struct tc_problem *why)
+{
+    struct file_text text = { 0 };
+    struct outfile *file = NULL;
+    char *now = NULL;
+    enum tc_status status = file_read(w->rig_path, TC_ERR_RIG, &text, why);
+    size_t size = text.size;
+    for (size_t i = 0; status == TC_OK && i < job->count; i++) {
+        if (job->lowest[i] < 0) continue;
+        char *next = NULL;
+        size_t next_size = 0;
+        FILE *memory = open_memstream(&next, &next_size);
+        if (!memory) status = TC_ERR_MEMORY;
+        struct tc_sink sink = memory ? stream_sink(memory) : (struct tc_sink){ 0 };
+        if (status == TC_OK)
+            status = rig_edit_min_level(now ? now : text.bytes, size, rig->channels[job->channels[i]].number, job->lowest[i], &sink);
+        if (memory && fclose(memory)) status = TC_ERR_MEMORY;
+        free(now);
+        now = next;
+        size = next_size;
+    }
+    if (status == TC_OK) status = outfile_open(&file, w->save, w->force, why);
+    if (status == TC_OK) {
+        fwrite(now ? now : text.bytes, 1, size, outfile_stream(file));
+        status = outfile_commit(file, why);
+    }
+    free(now);
+    file_text_free(&text);
+    return status;
+}
+
+/* True if both names are one file. */
+static bool same_file(const char *a, const char *b)
+{
+    struct stat x, y;
+    return !strcmp(a, b) || (!stat(a, &x) && !stat(b, &y) && x.st_dev == y.st_dev && x.st_ino == y.st_ino);
+}
+
+static size_t find_channel(const struct tc_rig *rig, const char *number)
+{
+    int64_t n;
+    if (!number_read_whole(number, &n)) return rig->channel_count;
+    size_t c = 0;
+    while (c < rig->channel_count && rig->channels[c].number != n) c++;
+    return c;
+}
+
+/* Which channels, by number or all of them. EXIT_DONE or a usage error. */
+static int choose(const struct command *self, const struct cli *cli, const struct wish *w, const struct tc_rig *rig,
+                  size_t *channels, size_t *count)
+{
+    char plain[60];
+    if (w->each) {
+        for (*count = 0; *count < rig->channel_count; ++*count) channels[*count] = *count;
+        return EXIT_DONE;
+    }
+    for (*count = 0; *count < cli->argument_count; ++*count) {
+        size_t c = find_channel(rig, cli->arguments[*count]);
+        if (c == rig->channel_count)
+            return cli_usage(self, "'%s' is no channel of the rig", text_plain(plain, sizeof plain, cli->arguments[*count]));
+        channels[*count] = c;
+    }
+    return EXIT_DONE;
+}
+
+static int light(const struct command *self, const struct cli *cli, const struct wish *w, double seconds)
+{
+    struct tc_rig rig = { 0 };
+    struct tc_problem why = { "" };
+    enum tc_status status = cli_rig(w->rig_path, &rig, &why);
+    if (status != TC_OK) return cli_fail(status, &why);
+    size_t room = rig.channel_count + cli->argument_count, *channels = calloc(room, sizeof *channels);
+    double *lowest = calloc(room, sizeof *lowest);
+    struct hookup_job job = { .channels = channels, .to = w->to, .level = (double)w->level, .seconds = seconds,
+                              .find_lowest = w->find_lowest, .lowest = lowest, .tell = tell_channel };
+    int exit = channels && lowest ? choose(self, cli, w, &rig, channels, &job.count) : cli_fail(TC_ERR_MEMORY, NULL);
+    if (exit == EXIT_DONE) {
+        caution_wrap(stderr, caution_text(CAUTION_LIVE), "", "", 90);
+        status = hookup_run(&job, &rig, &why);
+        for (size_t i = 0; w->find_lowest && i < job.count; i++)
+            if (lowest[i] > 0) printf("channel %d: min_level = %g\n", rig.channels[channels[i]].number, lowest[i]);
+        if (status == TC_OK && w->save) status = save(w, &rig, &job, &why);
+        if (status != TC_OK) exit = cli_fail(status, &why);
+        if (status == TC_ERR_STOPPED && light_net_signal()) exit = SIGNALLED + light_net_signal();
+    }
+    free(channels);
+    free(lowest);
+    tc_rig_clear(&rig);
+    return exit;
+}
+
+static int run(const struct command *self, int argc, char **argv)
+{
+    struct wish w = { .level = 100 };
+    const struct option_row options[] = {
+        { "rig", OPTION_TEXT, &w.rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
+        { "to", OPTION_TEXT, &w.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
+        { "each", OPTION_FLAG, &w.each, 0, 0, NULL, "every channel of the rig, one after the other" },
+        { "seconds", OPTION_TEXT, &w.seconds, 0, 0, "S", "how long each (default: until a key; 2 with --each)" },
+        { "level", OPTION_WHOLE, &w.level, 1, 100, "PERCENT", "how bright (default 100; never above max_level)" },
+        { "find-lowest", OPTION_FLAG, &w.find_lowest, 0, 0, NULL, "fade up slowly; press a key when the lamp first lights" },
+        { "save", OPTION_TEXT, &w.save, 0, 0, "FILE", "write the rig file there with the min_level found" },
+        { "force", OPTION_FLAG, &w.force, 0, 0, NULL, "overwrite an existing --save file" },
+        { 0 },
+    };
+    struct cli cli;
+    if (!cli_parse_plain(&cli, self, options, argc, argv)) return cli.exit;
+    double seconds = w.each ? EACH_USUAL_S : 0;
+    int exit = EXIT_DONE;
+    if (!cli.argument_count && !w.each) exit = cli_usage(self, "which channels? Give their numbers, or --each");
+    else if (cli.argument_count && w.each) exit = cli_usage(self, "give channels or --each, not both");
+    else if (w.seconds && (!number_read(w.seconds, &seconds) || seconds < HOOKUP_LEAST_S || seconds > 86400))
+        exit = cli_usage(self, "--seconds: '%s' is not a number of seconds from %g to 86400", w.seconds, HOOKUP_LEAST_S);
+    else if (w.save && (!w.rig_path || !w.find_lowest))
+        exit = cli_usage(self, "--save goes with --find-lowest and --rig: it writes a copy of that file");
+    else if (w.save && same_file(w.save, w.rig_path))
+        exit = cli_usage(self, "--save: never over the rig file itself; give another name");
+    if (exit == EXIT_DONE) exit = light(self, &cli, &w, seconds);
+    cli_done(&cli);
+    return exit;
+}
+
+const struct command command_light = {
+    "light", "CHANNEL...", "Light single channels at the hookup, or find a lamp's lowest level", run,
+};
