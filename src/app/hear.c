@@ -124,18 +124,25 @@ static void remark_lead(struct run *r)
     if (early) remark(r, sentence);
 }
 
+static enum tc_status without_page_sound(struct run *r, enum tc_status status)
+{
+    return problem_set(r->why, status, "%s: its sound can't be made ready for the page (--no-preview leaves the page out): %s",
+                       source_name(r->source), tc_status_text(status));
+}
+
 /* The one pass over the recording: the listener and the page hear the same. */
 static enum tc_status listen_once(struct run *r)
 {
     enum tc_status status = source_open(&r->source, r->job->recording, r->why);
     if (status != TC_OK) return status;
     if (r->job->preview) status = page_sound_create(&r->sound, r->source);
-    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+    if (status != TC_OK) return without_page_sound(r, status);
     struct listen_tap tap = { page_sound_take, r->sound };
     status = listen_source(r->source, r->settings, r->sound ? &tap : NULL, &r->heard, &r->out->remark, r->why);
+    if (status == TC_ERR_WRITE) return without_page_sound(r, status); /* the tap's: listening writes nothing */
     if (status != TC_OK || !r->sound) return status;
     status = page_sound_finish(r->sound);
-    return status == TC_OK ? status : problem_set(r->why, status, "%s", tc_status_text(status));
+    return status == TC_OK ? status : without_page_sound(r, status);
 }
 
 enum tc_status hear(struct run *r)
@@ -144,8 +151,10 @@ enum tc_status hear(struct run *r)
     enum tc_status status = TC_OK;
     if (job->recording) status = listen_once(r);
     if (status == TC_OK && job->events) status = take_events(r);
-    if (status == TC_OK && !job->recording) status = tc_analysis_imagine(&r->heard, r->settings->frame_rate);
-    if (status == TC_ERR_MEMORY) problem_set(r->why, status, "%s", tc_status_text(status));
+    if (status == TC_OK && !job->recording) {
+        status = tc_analysis_imagine(&r->heard, r->settings->frame_rate);
+        if (status != TC_OK) problem_set(r->why, status, "%s", tc_status_text(status));
+    }
     if (status == TC_OK) remark_lead(r);
     return status;
 }

@@ -10,6 +10,7 @@
 enum {
     BLOCK = 2 * DECIMATE_BLOCK, MOST_OUT = 2,
     STRETCH = 9,                /* most output per input: 1 kHz to 8 kHz and some */
+    ROOM_NEEDED = 2 << 20,      /* bytes of memory that an encoder takes, and some */
     HALVED_FROM = 32000, RATE_LEAST = 8000, RATE_MOST = 48000,
 };
 
@@ -49,6 +50,10 @@ enum tc_status encoder_create(struct encoder **out, double rate, int channels)
     double rate_out = rate < RATE_LEAST ? RATE_LEAST : rate > RATE_MOST ? RATE_MOST : (int)(rate + 0.5);
     e->ratio = rate_out / rate;
     enum tc_status status = TC_ERR_MEMORY;
+    /* libsndfile takes memory for FLAC without looking whether it was given, so look before it. */
+    void *room = malloc(ROOM_NEEDED);
+    if (!room) goto fail;
+    free(room);
     e->mixed = calloc((size_t)BLOCK * MOST_OUT, sizeof *e->mixed);
     e->converted = calloc((size_t)BLOCK * MOST_OUT * STRETCH, sizeof *e->converted);
     if (!e->mixed || !e->converted) goto fail;
