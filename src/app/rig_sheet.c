@@ -146,7 +146,7 @@ static void write_overhead(FILE *out, const struct tc_rig *rig)
             force_text(a, sizeof a, s.needed, o->metric));
     if (o->breaking_n > 0)
         fprintf(out, "  breaking strength given: %s%s\n", force_text(a, sizeof a, o->breaking_n, o->metric),
-                over(s.tension, s.good_for) ? ", TOO WEAK" : "");
+                sum_over(s.tension, s.good_for) ? ", TOO WEAK" : "");
     fprintf(out, "  if it stretches by 1 %%, the middle sags to %s\n",
             length_text(a, sizeof a, rope_sag_stretched(o->span_m, o->sag_m, 0.01), o->metric));
     if (s.design_factor < DESIGN_OVER_PEOPLE)

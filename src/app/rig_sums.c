@@ -43,7 +43,7 @@ struct sum bank_sum(const struct tc_rig *rig, const struct tc_bank *bank)
     return s;
 }
 
-bool over(double value, double limit)
+bool sum_over(double value, double limit)
 {
     return value > limit * (1 + SLACK);
 }
@@ -117,9 +117,9 @@ static void find_in_circuits(struct findings *f, const struct tc_rig *rig)
         struct sum s = circuit_sum(rig, i);
         char plain[80];
         text_plain(plain, sizeof plain, c->name);
-        if (over(s.amps, c->breaker_amps))
+        if (sum_over(s.amps, c->breaker_amps))
             find(f, -1, "circuit %s: %.2f A all on is above its %g A breaker", plain, s.amps, c->breaker_amps);
-        else if (over(s.amps, CONTINUOUS_SHARE * c->breaker_amps))
+        else if (sum_over(s.amps, CONTINUOUS_SHARE * c->breaker_amps))
             find(f, -1, "circuit %s: %.2f A all on is above %.2f A, 80 %% of its %g A breaker", plain, s.amps,
                  CONTINUOUS_SHARE * c->breaker_amps, c->breaker_amps);
     }
@@ -129,13 +129,13 @@ static void find_in_channel(struct findings *f, const struct tc_rig *rig, size_t
 {
     const struct tc_channel *c = &rig->channels[i];
     double amps = channel_amps(rig, c), rated = cord_rated_amps(c->cord_awg);
-    if (c->max_amps > 0 && over(amps, c->max_amps))
+    if (c->max_amps > 0 && sum_over(amps, c->max_amps))
         find(f, (int)i, "channel %d: %.2f A is above the %g A of its dimmer output",
              c->number, amps, c->max_amps);
-    if (rated > 0 && over(amps, rated))
+    if (rated > 0 && sum_over(amps, rated))
         find(f, (int)i, "channel %d: %.2f A is above the %g A that a cord of %d AWG is rated for", c->number,
              amps, rated, c->cord_awg);
-    if (over(cord_drop_percent(rig, c), DROP_TOTAL_PERCENT))
+    if (sum_over(cord_drop_percent(rig, c), DROP_TOTAL_PERCENT))
         find(f, (int)i, "channel %d: its cord loses %.2f V, %.2f %% of %g V; more than 5 %% is too much by common practice",
              c->number, cord_drop(rig, c), cord_drop_percent(rig, c), circuit_of(rig, c)->volts);
 }
@@ -145,7 +145,7 @@ static void find_in_banks(struct findings *f, const struct tc_rig *rig)
     for (size_t i = 0; i < rig->bank_count; i++) {
         struct sum s = bank_sum(rig, &rig->banks[i]);
         char plain[80];
-        if (over(s.amps, rig->banks[i].max_amps))
+        if (sum_over(s.amps, rig->banks[i].max_amps))
             find(f, -1, "bank %s: %.2f A all on is above its %g A",
                  text_plain(plain, sizeof plain, rig->banks[i].name),
                  s.amps, rig->banks[i].max_amps);
@@ -157,7 +157,7 @@ static void find_in_overhead(struct findings *f, const struct tc_overhead *o)
     if (!o->given || !(o->breaking_n > 0)) return;
     struct line_sums s = line_sums(o);
     char pull[40], good[40], needed[40];
-    if (over(s.tension, s.good_for))
+    if (sum_over(s.tension, s.good_for))
         find(f, -1, "overhead line: it pulls with %s, but with its knot (%g left) and a design factor of %g the rope is "
                     "good for %s; it would need a breaking strength of at least %s, or more sag",
              force_text(pull, sizeof pull, s.tension, o->metric), s.knot, s.design_factor,

@@ -17,7 +17,7 @@
 
 /* Sums that meet a limit exactly are not over it, whatever the last bit says. */
 #define SLACK 1e-9
-bool over(double value, double limit);
+bool sum_over(double value, double limit);
 
 const struct tc_circuit *circuit_of(const struct tc_rig *rig, const struct tc_channel *c);
 double channel_amps(const struct tc_rig *rig, const struct tc_channel *c);

@@ -154,8 +154,8 @@ FILL(ch_drop_words)
     if (!(c->cord_length > 0)) put(to, "length not given");
     else if (!c->cord_awg) put(to, "gauge not given");
     else if (!(copper_ohms_per_kft(c->cord_awg) > 0)) put(to, "no figures for this gauge");
-    else put(to, "%.2f %%%s", percent, over(percent, DROP_TOTAL_PERCENT) ? "  too much"
-             : over(percent, DROP_BRANCH_PERCENT) ? "  above the usual 3 %" : "");
+    else put(to, "%.2f %%%s", percent, sum_over(percent, DROP_TOTAL_PERCENT) ? "  too much"
+             : sum_over(percent, DROP_BRANCH_PERCENT) ? "  above the usual 3 %" : "");
 }
 
 FILL(ci_name) { put(to, "%s", circuit(r, i)->name); }
