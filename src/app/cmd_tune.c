@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 
 #include "app/commands.h"
+#include "app/listen_file.h"
 #include "app/tune.h"
 #include "io/outfile.h"
 #include "io/stream.h"
@@ -54,6 +55,22 @@ static void csv_rows(const char *name, const struct tune *t)
             fputs(",,,,,,,", stdout);
         fputs("\r\n", stdout);
     }
+}
+
+/* What is heard at the sensitivity that was asked for, as labels to correct. */
+static enum tc_status print_labels(const struct tuning *t, const char *recording, struct tc_problem *why)
+{
+    struct tc_analysis heard = { 0 };
+    enum tc_status status = listen_file(recording, t->settings, &heard, NULL, why);
+    if (status == TC_OK) fputs("kind,start_s,end_s,weight\r\n", stdout);
+    for (size_t i = 0; status == TC_OK && i < heard.event_count; i++) {
+        const struct tc_event *e = &heard.events[i];
+        printf("%s,%.3f,", e->kind == TC_CRACK ? "crack" : "rumble", (double)e->start_ms / 1000);
+        if (e->kind == TC_RUMBLE) printf("%.3f", (double)e->end_ms / 1000);
+        fputs(e->kind == TC_CRACK ? ",2\r\n" : ",\r\n", stdout);
+    }
+    tc_analysis_clear(&heard);
+    return status;
 }
 
 /* ---- Tables ---- */
@@ -113,26 +130,52 @@ static void print_sweep(const struct tune *t, size_t best, bool known)
     }
 }
 
-/* What the table means, and which sensitivity to take. */
-static void print_advice(struct tune *t, size_t best, bool known, double kept)
+/* Without labels nobody can choose: where to look, and how to go on. */
+static void print_where_to_look(const struct tuning *t)
 {
-    if (!t->labelled) {
-        printf("\nNo labels: nothing says which of these are right. Listen to the recording with its\n"
-               "preview page, or label a few cracks (kind,start_s,weight) in NAME.labels.csv beside it.\n");
+    size_t first, last;
+    tune_steadiest(&t->sum, &first, &last);
+    const struct tune_row *from = &t->sum.rows[first], *to = &t->sum.rows[last];
+    puts("\nNo labels: nothing says which of these cracks are right, so no sensitivity can be chosen.");
+    if (to->cracks)
+        printf("The number of cracks is steadiest from %.0f (%zu cracks) to %.0f (%zu): look at the page made with\n"
+               "%.0f first, then with %.0f and %.0f.\n", from->sensitivity, from->cracks, to->sensitivity, to->cracks,
+               (from->sensitivity + to->sensitivity) / 2, from->sensitivity, to->sensitivity);
+    if (!t->folder)
+        puts("For labels to start from: thundercue tune RECORDING --format labels > NAME.labels.csv, then correct\n"
+             "them by ear and run tune again. An events.csv that you corrected does as well: --labels FILE.");
+}
+
+static double f_at(const struct tune *t, size_t row)
+{
+    return score_f(&t->rows[row].score);
+}
+
+/* What the table means, and which sensitivity to take. */
+static void print_advice(struct tuning *t, size_t best, bool known, double kept)
+{
+    struct tune *sum = &t->sum;
+    if (!sum->labelled) {
+        print_where_to_look(t);
         return;
     }
+    puts("\nP (precision): the share of the cracks found that are labelled. R (recall): the share of the labelled\n"
+         "cracks that are found. F: the two in one number, 1 when both are.");
     if (!known) {
-        printf("\nOnly %zu labelled crack%s must be found: too few to choose by (%d are enough for a\n"
-               "start); sensitivity stays at %.0f.\n", tune_required(t), tune_required(t) == 1 ? "" : "s",
-               TUNE_ENOUGH, kept);
+        printf("The labels name no crack that must be found, so they choose nothing; sensitivity stays at %.0f.\n", kept);
         return;
     }
-    struct score *s = &t->rows[best].score;
+    size_t first, last, required = tune_required(sum), now = row_at(kept);
+    struct score *s = &sum->rows[best].score;
+    tune_as_good(sum, best, &first, &last);
     printf("\n* best: sensitivity %.0f, F %.3f within %.0f ms; timing error: median %.1f ms, 95th percentile %.1f ms;\n"
-           "  rumbles F %.3f. ", t->rows[best].sensitivity, score_f(s), 1000 * SCORE_TOLERANCE_S,
-           1000 * score_error(s, 0.5), 1000 * score_error(s, 0.95), score_rumble_f(s));
-    double now = score_f(&t->rows[row_at(kept)].score);
-    printf("Sensitivity %.0f has F %.3f.\n", (double)(row_at(kept) * TUNE_STEP), now);
+           "  rumbles F %.3f. Sensitivity %.0f has F %.3f.\n", sum->rows[best].sensitivity, score_f(s),
+           1000 * SCORE_TOLERANCE_S, 1000 * score_error(s, 0.5), 1000 * score_error(s, 0.95), score_rumble_f(s),
+           sum->rows[now].sensitivity, f_at(sum, now));
+    printf("  How sure: %zu labelled crack%s can't tell it from any sensitivity from %.0f to %.0f (McNemar's test, 5 %%).\n",
+           required, required == 1 ? "" : "s", sum->rows[first].sensitivity, sum->rows[last].sensitivity);
+    if (now != best && now >= first && now <= last)
+        printf("  %.0f is among them: label more before you change it.\n", sum->rows[now].sensitivity);
 }
 
 /* ---- Saving ---- */
@@ -220,14 +263,14 @@ static enum tc_status tune_all(struct tuning *t, const char *path, struct tc_pro
     if (status != TC_OK) return status;
 
     size_t best = tune_best(&t->sum);
-    bool known = t->sum.labelled && tune_required(&t->sum) >= TUNE_ENOUGH;
+    bool known = t->sum.labelled && tune_required(&t->sum) > 0;
     double kept = t->settings->sensitivity;
     if (t->csv) {
         csv_rows(t->folder ? "total" : name_of(path), &t->sum);
     } else {
         if (t->folder) printf("\nAll %zu together (%zu labelled)\n", t->sum.recordings, t->sum.labelled);
         print_sweep(&t->sum, best, known);
-        print_advice(&t->sum, best, known, kept);
+        print_advice(t, best, known, kept);
     }
     if (!t->save) return TC_OK;
     if (known) t->settings->sensitivity = t->sum.rows[best].sensitivity;
@@ -238,8 +281,8 @@ static int run(const struct command *self, int argc, char **argv)
 {
     struct tuning t = { .format = "table", .sum = tune_empty() };
     const struct option_row options[] = {
-        { "labels", OPTION_INPUT, &t.labels, 0, 0, "FILE", "labels of the recording; without it NAME.labels.csv beside it" },
-        { "format", OPTION_TEXT, &t.format, 0, 0, "table|csv", "how to print the sweep" },
+        { "labels", OPTION_INPUT, &t.labels, 0, 0, "FILE", "labels of the recording, or its events.csv corrected by hand; without it NAME.labels.csv beside it" },
+        { "format", OPTION_TEXT, &t.format, 0, 0, "table|csv|labels", "how to print the sweep; labels prints what is found now, to correct and use as labels" },
         { "save", OPTION_OUTPUT, &t.save, 0, 0, "FILE", "write the chosen settings, for --settings FILE in all commands" },
         { "force", OPTION_FLAG, &t.force, 0, 0, NULL, "overwrite an existing settings file" },
         { 0 },
@@ -251,13 +294,16 @@ static int run(const struct command *self, int argc, char **argv)
     t.inputs = &cli.inputs;
     t.csv = !strcmp(t.format, "csv");
     if (cli.argument_count != 1) exit = cli_usage(self, "give one recording or one folder");
-    else if (!t.csv && strcmp(t.format, "table")) exit = cli_usage(self, "--format: '%s' is not table or csv", t.format);
+    else if (!t.csv && strcmp(t.format, "table") && strcmp(t.format, "labels"))
+        exit = cli_usage(self, "--format: '%s' is not table, csv or labels", t.format);
     else if ((t.folder = is_folder(cli.arguments[0])) && t.labels)
         exit = cli_usage(self, "--labels goes with one recording; in a folder labels lie beside each");
+    else if (t.folder && !strcmp(t.format, "labels")) exit = cli_usage(self, "--format labels goes with one recording");
 
     struct tc_problem why = { "" };
     if (exit == EXIT_DONE) {
-        enum tc_status status = tune_all(&t, cli.arguments[0], &why);
+        bool labels = !strcmp(t.format, "labels");
+        enum tc_status status = labels ? print_labels(&t, cli.arguments[0], &why) : tune_all(&t, cli.arguments[0], &why);
         if (status != TC_OK) exit = cli_fail(status, &why);
         else if (t.failed) exit = EXIT_FINDINGS;
     }

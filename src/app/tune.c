@@ -12,6 +12,7 @@
 #include "words/status.h"
 #include "words/text.h"
 
+#define CHI_SQUARE_5 3.84 /* 95th percentile of the chi-square distribution, one degree of freedom */
 #define AS_GOOD 0.01 /* differences in F smaller than this mean nothing */
 
 struct tune tune_empty(void)
@@ -120,6 +121,42 @@ size_t tune_best(const struct tune *t)
     while (last + 1 < TUNE_ROWS && score_f(&t->rows[last + 1].score) >= good) last++;
     size_t middle = (first + last) / 2, other = (first + last + 1) / 2;
     return score_f(&t->rows[other].score) > score_f(&t->rows[middle].score) ? other : middle;
+}
+
+/* What the more sensitive of two rows finds, the other finds too: so the counts
+ * tell in how many cracks they differ. */
+static bool told_apart(const struct score *less, const struct score *more)
+{
+    double right = (double)more->hits - (double)less->hits;
+    double wrong = (double)more->false_alarms - (double)less->false_alarms;
+    double by = right - wrong;
+    return by * by > CHI_SQUARE_5 * (right + wrong);
+}
+
+void tune_as_good(const struct tune *t, size_t best, size_t *first, size_t *last)
+{
+    const struct score *middle = &t->rows[best].score;
+    *first = *last = best;
+    while (*first > 0 && !told_apart(&t->rows[*first - 1].score, middle)) --*first;
+    while (*last + 1 < TUNE_ROWS && !told_apart(middle, &t->rows[*last + 1].score)) ++*last;
+}
+
+void tune_steadiest(const struct tune *t, size_t *first, size_t *last)
+{
+    enum { SPAN = 20 / TUNE_STEP, FROM = 20 / TUNE_STEP, TO = 80 / TUNE_STEP, MIDDLE = (FROM + TO) / 2 };
+    double least = 0;
+    size_t away = 0;
+    *first = FROM;
+    for (size_t r = FROM; r + SPAN <= TO; r++) {
+        double from = (double)t->rows[r].cracks, to = (double)t->rows[r + SPAN].cracks;
+        double change = from > 0 ? to / from : 1e9;
+        size_t centre = r + SPAN / 2, off = centre > MIDDLE ? centre - MIDDLE : MIDDLE - centre;
+        if (r > FROM && (change > least || (!(change < least) && off >= away))) continue;
+        least = change;
+        away = off;
+        *first = r;
+    }
+    *last = *first + SPAN;
 }
 
 void tune_clear(struct tune *t)

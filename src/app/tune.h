@@ -8,9 +8,6 @@
 
 enum { TUNE_STEP = 5, TUNE_ROWS = 100 / TUNE_STEP + 1 };
 
-/* Fewer labelled cracks (weight 2, 3 or none) than this say too little. */
-enum { TUNE_ENOUGH = 10 };
-
 /* What one sensitivity finds. */
 struct tune_row {
     double sensitivity;
@@ -46,6 +43,16 @@ size_t tune_required(const struct tune *t);
 /* The row with the best F; among those as good within 0.01 next to it, the
  * middle one. */
 size_t tune_best(const struct tune *t);
+
+/* The rows around `best` that the labels can't tell from it, first to last: by
+ * McNemar's test at 5 % (Q. McNemar, Psychometrika 12, 1947) over the cracks
+ * that one of the two finds and the other doesn't. */
+void tune_as_good(const struct tune *t, size_t best, size_t *first, size_t *last);
+
+/* Without labels: the 20 points over which the number of cracks changes least,
+ * compared with itself; of several such the nearest to the middle. Within 20 to
+ * 80: beyond, it is steady for want of candidates. */
+void tune_steadiest(const struct tune *t, size_t *first, size_t *last);
 
 void tune_clear(struct tune *t);
 
