@@ -15,7 +15,7 @@ VERSION  := $(shell sed -n 's/^.define TC_VERSION "\(.*\)"/\1/p' include/thunder
 
 # What the library needs, and what the program needs besides.
 LIB_PKGS := kissfft-float
-PKGS     := $(LIB_PKGS) sndfile samplerate jansson libxxhash
+PKGS     := $(LIB_PKGS) sndfile samplerate jansson libutf8proc libxxhash
 PKG_CONFIG ?= pkg-config
 # The sound card of `play`. Without PortAudio all is built but that, and `play` says so.
 SOUND    := $(shell $(PKG_CONFIG) --exists portaudio-2.0 2>/dev/null && echo portaudio-2.0)
@@ -277,7 +277,7 @@ readme: all ## put the settings table into README.md
 # ---- What must be installed ----
 
 BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:libkissfft-dev pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev pkg:libxxhash:libxxhash-dev pkg:portaudio-2.0:portaudio19-dev \
-    pkg:inih:libinih-dev pkg:jansson:libjansson-dev
+    pkg:jansson:libjansson-dev pkg:libutf8proc:libutf8proc-dev
 TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
     command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium
 

@@ -189,6 +189,7 @@ static const struct {
     { "pthread.h",    " io/pool.c io/source.c io/quiet.c io/sound_out.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
+    { "utf8proc.h",   " app/text_width.c " },
     { "jansson.h",    " app/values.h app/report.c app/page_data.c app/audit_report.h app/cmd_check.c app/cmd_tune.c " },
 };
 

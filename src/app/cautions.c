@@ -1,8 +1,9 @@
 #include "app/cautions.h"
 
+#include <stdbool.h>
 #include <string.h>
 
-#include "words/text.h"
+#include "app/text_width.h"
 
 static const char *const texts[CAUTION_COUNT] = {
     [CAUTION_FLASHING] =

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "app/rig_sums.h"
+#include "app/text_width.h"
 #include "rig/electric.h"
 #include "words/text.h"
 

@@ -5,6 +5,7 @@
 
 #include "app/cautions.h"
 #include "app/rig_sheet.h"
+#include "app/text_width.h"
 #include "app/rig_sums.h"
 #include "io/read_form.h"
 #include "io/stream.h"

@@ -343,17 +343,6 @@ static void utf8_is_told_from_other_bytes(void **state)
     for (size_t i = 0; i < COUNT(rows); i++) assert_int_equal(text_utf8(rows[i].text), rows[i].fine);
 }
 
-/* Unicode UAX 11 (wide and full-width take two) and combining marks (none). */
-static void columns_of_a_terminal_are_counted(void **state)
-{
-    (void)state;
-    static const struct { const char *text; size_t columns; } rows[] = {
-        { "", 0 }, { "storm", 5 }, { "caf\xC3\xA9", 4 }, { "cafe\xCC\x81", 4 }, { "\xE9\x9B\xB7", 2 }, { "\xED\x95\x9C", 2 },
-        { "\xEF\xBC\xA1", 2 }, { "\xF0\x9F\x8C\xA9", 2 }, { "\xE2\x94\x9C\xE2\x94\x80 1", 4 }, { "\xD7\xA8", 1 },
-    };
-    for (size_t i = 0; i < COUNT(rows); i++) assert_int_equal(text_columns(rows[i].text), rows[i].columns);
-}
-
 /* Edit distance (Levenshtein 1966; kitten and sitting are the textbook pair). */
 static void near_words_are_near(void **state)
 {
@@ -385,7 +374,6 @@ int main(void)
         cmocka_unit_test(names_cannot_disturb_a_terminal),
         cmocka_unit_test(the_same_words_are_the_same_in_any_case),
         cmocka_unit_test(utf8_is_told_from_other_bytes),
-        cmocka_unit_test(columns_of_a_terminal_are_counted),
         cmocka_unit_test(near_words_are_near),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

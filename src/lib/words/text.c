@@ -1,6 +1,5 @@
 #include "words/text.h"
 
-#include <stdint.h>
 #include <string.h>
 
 /* Length of the well-formed UTF-8 sequence at `s`, 0 if it is not one. */
@@ -68,42 +67,6 @@ bool text_utf8(const char *s)
         c += n;
     }
     return true;
-}
-
-/* First and last code points that take no column, or two: the main blocks of
- * Unicode's combining marks (Mn) and of its East Asian width W and F. */
-struct width {
-    uint32_t first, last;
-    size_t columns;
-};
-
-static const struct width widths[] = {
-    { 0x0300, 0x036F, 0 },   { 0x0483, 0x0489, 0 },   { 0x0591, 0x05BD, 0 },   { 0x064B, 0x065F, 0 },
-    { 0x1AB0, 0x1AFF, 0 },   { 0x1DC0, 0x1DFF, 0 },   { 0x200B, 0x200F, 0 },   { 0x20D0, 0x20FF, 0 },
-    { 0x1100, 0x115F, 2 },   { 0x2E80, 0x303E, 2 },   { 0x3041, 0xA4CF, 2 },   { 0xAC00, 0xD7A3, 2 },
-    { 0xF900, 0xFAFF, 2 },   { 0xFE00, 0xFE0F, 0 },   { 0xFE20, 0xFE2F, 0 },   { 0xFE30, 0xFE6F, 2 },
-    { 0xFF00, 0xFF60, 2 },   { 0xFFE0, 0xFFE6, 2 },   { 0x1F300, 0x1F64F, 2 }, { 0x1F680, 0x1F6FF, 2 },
-    { 0x1F900, 0x1FAFF, 2 }, { 0x20000, 0x3FFFD, 2 },
-};
-
-static size_t columns_of(uint32_t point)
-{
-    for (size_t i = 0; i < sizeof widths / sizeof *widths; i++)
-        if (point >= widths[i].first && point <= widths[i].last) return widths[i].columns;
-    return 1;
-}
-
-size_t text_columns(const char *s)
-{
-    size_t columns = 0;
-    for (const unsigned char *c = (const unsigned char *)s; *c;) {
-        size_t n = utf8_length(c);
-        uint32_t point = n < 2 ? *c : *c & (0xFFU >> (n + 1));
-        for (size_t i = 1; i < n; i++) point = point << 6 | (c[i] & 0x3FU);
-        columns += columns_of(point);
-        c += n ? n : 1;
-    }
-    return columns;
 }
 
 size_t text_distance(const char *a, const char *b)

@@ -15,11 +15,6 @@ bool text_same(const char *a, const char *b);
 /* True if the text is well-formed UTF-8. */
 bool text_utf8(const char *s);
 
-/* Columns that well-formed UTF-8 takes on a terminal: combining marks take
- * none, East Asian wide characters and pictures two. Near enough for tables;
- * the full answer depends on the terminal. */
-size_t text_columns(const char *s);
-
 /* Number of single edits (a letter more, less or other) between two words of
  * up to 32 letters; 32 if one is longer. For "did you mean". */
 size_t text_distance(const char *a, const char *b);
