@@ -3,6 +3,7 @@
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,6 +14,7 @@
 #include "app/outputs.h"
 #include "app/recording.h"
 #include "app/report.h"
+#include "io/child.h"
 #include "io/clock.h"
 #include "io/digest.h"
 #include "io/folder.h"
@@ -491,26 +493,96 @@ static enum tc_status digest_ground(struct round *r)
     return TC_OK;
 }
 
-static void look(void *user, size_t item)
+/* A clip is opened and cued in a process of its own: a decoder that crashes, or
+ * takes all memory, costs this clip alone. */
+struct answer {
+    struct result result;    /* its message is not a pointer that means anything here */
+    uint32_t sound;
+    bool sound_known, has_message;
+    char message[1024];
+};
+_Static_assert(sizeof(struct answer) <= CHILD_ANSWER_MOST, "an answer must fit into a pipe");
+
+struct errand {
+    struct round *round;
+    struct clip *clip;
+    void (*task)(struct round *r, struct clip *c);
+};
+
+static void run_errand(void *user, void *to)
 {
-    struct round *r = user;
-    struct clip *c = &r->clips[item];
+    struct errand *e = user;
+    struct answer *a = to;
+    e->task(e->round, e->clip);
+    a->result = e->clip->result;
+    a->sound = e->clip->parts[SOUND];
+    a->sound_known = e->clip->sound_known;
+    a->has_message = e->clip->result.message != NULL;
+    snprintf(a->message, sizeof a->message, "%s", a->has_message ? e->clip->result.message : "");
+    free(e->clip->result.message);
+    e->clip->result.message = NULL;
+}
+
+/* What is to be said of a process that ended without an answer. */
+static void say_end(const struct clip *c, enum child_end end, int how, char *to, size_t size)
+{
+    char plain[512];
+    text_plain(plain, sizeof plain, c->path);
+    if (end == CHILD_SIGNALLED && how == SIGKILL)
+        snprintf(to, size, "%s: was ended while at work, perhaps for want of memory", plain);
+    else if (end == CHILD_SIGNALLED)
+        snprintf(to, size, "%s: reading or cueing it crashed (%s); the other clips are not touched by that", plain, strsignal(how));
+    else
+        snprintf(to, size, "%s: reading or cueing it ended too early (exit status %d)", plain, how);
+}
+
+static void run_apart(struct round *r, struct clip *c, void (*task)(struct round *r, struct clip *c))
+{
+    struct answer a;
+    memset(&a, 0, sizeof a);
+    int how;
+    enum child_end end = child_run(run_errand, &(struct errand){ r, c, task }, &a, sizeof a, r->lock, &how);
+    if (end != CHILD_ANSWERED) {
+        bool stopped = stop_asked();
+        memset(&a, 0, sizeof a);
+        a.result = (struct result){ .state = stopped ? UNFINISHED : FAILED, .status = stopped ? TC_ERR_STOPPED : TC_ERR_INTERNAL };
+        a.has_message = !stopped;
+        say_end(c, end, how, a.message, sizeof a.message);
+    }
+    c->result = a.result;
+    c->parts[SOUND] = a.sound;
+    c->sound_known = a.sound_known;
+    c->result.message = a.has_message ? strdup(a.message) : NULL;
+}
+
+static void look_here(struct round *r, struct clip *c)
+{
+    (void)r;
     struct tc_problem why = { "" };
     struct source *source = NULL;
-    if (c->state != UNFINISHED || stop_asked()) return;
     c->result = (struct result){ .status = source_open(&source, c->path, &why) };
     source_close(source);
     if (c->result.status == TC_OK) {
         uint64_t sound = 0;
-        memcpy(c->parts, r->ground, sizeof c->parts);
         c->sound_known = digest_file(&sound, c->path, stop_asked);
         c->parts[SOUND] = short_of(sound);
-    } else if (sound_looks_like(c->path) || c->result.status == TC_ERR_MEMORY) {
+    } else {
         c->result.state = FAILED;
         c->result.message = strdup(why.text);
-    } else {
-        c->result.state = PASSED_OVER;
     }
+}
+
+static void look(void *user, size_t item)
+{
+    struct round *r = user;
+    struct clip *c = &r->clips[item];
+    if (c->state != UNFINISHED || stop_asked()) return;
+    if (!sound_looks_like(c->path)) {
+        c->result = (struct result){ .state = PASSED_OVER };
+        return;
+    }
+    memcpy(c->parts, r->ground, sizeof c->parts);
+    run_apart(r, c, look_here);
 }
 
 static void looked(void *user, size_t item)
@@ -666,10 +738,8 @@ static void take_figures(struct clip *c, const struct outcome *o)
     f[PEAK_LOAD] = (int64_t)(10 * o->load.rig.reached_w + 0.5);
 }
 
-static void work(void *user, size_t item)
+static void work_here(struct round *r, struct clip *c)
 {
-    struct round *r = user;
-    struct clip *c = &r->clips[r->order[item]];
     struct tc_problem why = { "" };
     struct outcome outcome;
     char *folder = stop_asked() ? NULL : out_folder(r, c);
@@ -698,6 +768,14 @@ static void work(void *user, size_t item)
     if (c->result.status == TC_OK || c->result.status == TC_ERR_STOPPED) return;
     c->result.state = FAILED;
     c->result.message = strdup(*why.text ? why.text : tc_status_text(c->result.status));
+}
+
+static void work(void *user, size_t item)
+{
+    struct round *r = user;
+    struct clip *c = &r->clips[r->order[item]];
+    if (stop_asked()) c->result = (struct result){ .state = UNFINISHED, .status = TC_ERR_STOPPED };
+    else run_apart(r, c, work_here);
 }
 
 static void show_progress(void *user)
@@ -784,6 +862,12 @@ static void release(struct round *r)
 
 /* ---- The story ---- */
 
+static size_t workers(const struct round *r)
+{
+    size_t room = child_room();
+    return r->batch->jobs < room ? r->batch->jobs : room;
+}
+
 static enum tc_status find_clips(struct round *r)
 {
     char plain[512];
@@ -792,7 +876,7 @@ static enum tc_status find_clips(struct round *r)
     if (r->count) qsort(r->clips, r->count, sizeof *r->clips, by_file);
     status = digest_ground(r);
     if (status != TC_OK) return status;
-    pool_run(r->batch->jobs, r->count, &(struct pool_task){ r, look, looked, NULL });
+    pool_run(workers(r), r->count, &(struct pool_task){ r, look, looked, NULL });
     progress_clear();
     if (stop_asked()) return problem_set(r->why, TC_ERR_STOPPED, "stopped");
     size_t clips = 0;
@@ -809,7 +893,7 @@ static enum tc_status do_clips(struct round *r)
     if (status == TC_OK) status = write_summary(r);
     if (status != TC_OK) return status;
     r->begun = clock_now_s();
-    pool_run(r->batch->jobs, r->order_count, &(struct pool_task){ r, work, worked, show_progress });
+    pool_run(workers(r), r->order_count, &(struct pool_task){ r, work, worked, show_progress });
     progress_clear();
     return write_summary(r);
 }

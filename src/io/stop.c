@@ -15,17 +15,27 @@ static void ask_to_stop(int signal_number)
     stop = signal_number;
 }
 
-void stop_watch(void)
+static void watch(int flags)
 {
     struct sigaction action;
     memset(&action, 0, sizeof action);
     action.sa_handler = ask_to_stop;
-    action.sa_flags = (int)SA_RESETHAND; /* the second one ends the program */
+    action.sa_flags = flags;
     sigaction(SIGINT, &action, NULL);
     sigaction(SIGTERM, &action, NULL);
     sigaction(SIGHUP, &action, NULL);
     signal(SIGPIPE, SIG_IGN);
     signal(SIGXFSZ, SIG_IGN);
+}
+
+void stop_watch(void)
+{
+    watch((int)SA_RESETHAND); /* the second one ends the program */
+}
+
+void stop_watch_patiently(void)
+{
+    watch(0);
 }
 
 bool stop_asked(void)

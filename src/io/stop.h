@@ -8,6 +8,10 @@
  * second ends the program at once. A closed pipe and a file that grows beyond
  * its limit are errors of the write like any other, not the end. */
 void stop_watch(void);
+/* The same in a process that another waits for: asked twice, it still ends
+ * tidily; the other ends it where that takes too long. */
+void stop_watch_patiently(void);
+
 bool stop_asked(void);
 
 /* The signal that asked; 0 if none did. */

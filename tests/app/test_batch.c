@@ -6,7 +6,9 @@
 
 #include <fcntl.h>
 #include <signal.h>
+#include <sndfile.h>
 #include <sys/file.h>
+#include <sys/resource.h>
 #include <sys/wait.h>
 #include <time.h>
 
@@ -149,6 +151,74 @@ static void make_clips(void)
     clip("clips/far.wav", 2.5, 1);
     clip("clips/near.wav", 4.5, 2);
     clip("clips/squall.wav", 3.2, 3);
+}
+
+/* ---- Decoders that crash (the linker's --wrap) ---- */
+
+static const struct { double seconds; int signal; } deadly[] = { { 1.125, SIGSEGV }, { 1.375, SIGABRT }, { 1.625, SIGKILL } };
+
+sf_count_t __real_sf_readf_float(SNDFILE *f, float *to, sf_count_t n);
+sf_count_t __wrap_sf_readf_float(SNDFILE *f, float *to, sf_count_t n);
+sf_count_t __wrap_sf_readf_float(SNDFILE *f, float *to, sf_count_t n)
+{
+    SF_INFO info = { 0 };
+    sf_command(f, SFC_GET_CURRENT_SF_INFO, &info, sizeof info);
+    for (size_t i = 0; i < COUNT(deadly); i++)
+        if (info.frames == (sf_count_t)(deadly[i].seconds * 8000)) {
+            signal(deadly[i].signal, SIG_DFL);
+            raise(deadly[i].signal);
+        }
+    return __real_sf_readf_float(f, to, n);
+}
+
+static void a_decoder_that_crashes_costs_its_clip_alone(void **state)
+{
+    (void)state;
+    make_clips();
+    for (size_t i = 0; i < COUNT(deadly); i++) {
+        char name[32];
+        snprintf(name, sizeof name, "clips/deadly-%zu.wav", i);
+        clip(name, deadly[i].seconds, 7);
+    }
+    for (size_t jobs = 1; jobs <= 4; jobs++) {
+        struct batch_sum sum;
+        char out[16];
+        snprintf(out, sizeof out, "out%zu", jobs);
+        assert_int_equal(run(out, (struct options){ .jobs = jobs }, &sum), TC_OK);
+        assert_int_equal(sum.done, 3);
+        assert_int_equal(sum.failed, 3);
+        assert_non_null(strstr(row_of(out, "deadly-0.wav"), "crashed (Segmentation fault)"));
+        assert_non_null(strstr(row_of(out, "deadly-1.wav"), "crashed (Aborted)"));
+        assert_non_null(strstr(row_of(out, "deadly-2.wav"), "perhaps for want of memory"));
+        run(out, (struct options){ 0 }, &sum);
+        assert_int_equal(sum.kept, 3);
+        assert_int_equal(count_files(at(out), ".part"), 0);
+    }
+}
+
+/* Fewer workers where there are few files to be opened at once. */
+static void a_low_limit_on_open_files_means_fewer_workers(void **state)
+{
+    (void)state;
+    mkdir(at("clips"), 0777);
+    for (int i = 0; i < 80; i++) {
+        char name[32];
+        snprintf(name, sizeof name, "clips/%02d.wav", i);
+        clip(name, 1, (uint32_t)i);
+    }
+    struct rlimit before, limit;
+    getrlimit(RLIMIT_NOFILE, &before);
+    static const rlim_t limits[] = { 64, 32, 20 };
+    for (size_t i = 0; i < COUNT(limits); i++) {
+        struct batch_sum sum;
+        limit = before;
+        limit.rlim_cur = limits[i];
+        setrlimit(RLIMIT_NOFILE, &limit);
+        enum tc_status status = run("out", (struct options){ .jobs = 64, .force = true }, &sum);
+        setrlimit(RLIMIT_NOFILE, &before);
+        assert_int_equal(status, TC_OK);
+        assert_int_equal(sum.done, 80);
+    }
 }
 
 static void any_number_of_workers_writes_the_same_bytes(void **state)
@@ -556,6 +626,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(any_number_of_workers_writes_the_same_bytes),
+        TEST(a_decoder_that_crashes_costs_its_clip_alone),
+        TEST(a_low_limit_on_open_files_means_fewer_workers),
         TEST(only_the_folder_itself_without_recursive),
         TEST(a_bad_clip_is_a_row_and_stops_nobody),
         TEST(what_is_no_file_is_skipped_with_its_reason),

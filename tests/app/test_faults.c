@@ -10,6 +10,7 @@
 #include <fcntl.h>
 #include <signal.h>
 #include <stdatomic.h>
+#include <sys/mman.h>
 #include <sys/mount.h>
 #include <sys/resource.h>
 #include <sys/wait.h>
@@ -32,20 +33,29 @@ enum fault { NONE, MEMORY, OPENING, FLUSHING, SYNCING, CLOSING, NAMING, LINKING,
 
 static const char *const fault_names[FAULTS] = { "none", "allocation", "open", "flush", "sync", "close", "rename", "link", "read" };
 
-static atomic_int armed;       /* enum fault */
-static atomic_long left;       /* calls until it strikes */
-static atomic_long allocations;
+/* Shared with the processes that a batch starts. */
+static struct {
+    atomic_int armed;          /* enum fault */
+    atomic_long left;          /* calls until it strikes */
+    atomic_long allocations;
+} *shared;
+
+__attribute__((constructor)) static void share(void)
+{
+    shared = mmap(NULL, sizeof *shared, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
+    if (shared == MAP_FAILED) abort();
+}
 
 static bool strikes(enum fault f)
 {
-    return armed == (int)f && atomic_fetch_sub(&left, 1) == 1;
+    return shared->armed == (int)f && atomic_fetch_sub(&shared->left, 1) == 1;
 }
 
 #define WRAPPED(type, name, ...) type __real_##name(__VA_ARGS__); type __wrap_##name(__VA_ARGS__); type __wrap_##name(__VA_ARGS__)
 
 static bool no_memory(void)
 {
-    allocations++;
+    shared->allocations++;
     if (!strikes(MEMORY)) return false;
     errno = ENOMEM;
     return true;
@@ -83,15 +93,15 @@ WRAPPED(size_t, fread, void *to, size_t each, size_t n, FILE *f) { return fails(
 
 static void arm(enum fault f, long n)
 {
-    left = n;
-    armed = (int)f;
+    shared->left = n;
+    shared->armed = (int)f;
 }
 
 /* True if the fault has struck. */
 static bool disarm(void)
 {
-    armed = NONE;
-    return left <= 0;
+    shared->armed = NONE;
+    return shared->left <= 0;
 }
 
 /* ---- Jobs ---- */
@@ -396,7 +406,7 @@ static void listening_allocates_nothing_after_its_set_up(void **state)
     struct tc_analysis heard;
     assert_int_equal(tc_listener_create(&l, &s, RATE, CHANNELS), TC_OK);
     uint32_t noise = 1;
-    long before = allocations;
+    long before = shared->allocations;
     for (int64_t done = 0; done < MINUTES * 60 * RATE; done += BLOCK) {
         for (int i = 0; i < BLOCK * CHANNELS; i++) { /* a crack every 8 s or so */
             noise = noise * 1664525u + 1013904223u;
@@ -405,7 +415,7 @@ static void listening_allocates_nothing_after_its_set_up(void **state)
         }
         assert_int_equal(tc_listener_push(l, block, BLOCK), TC_OK);
     }
-    assert_int_equal(allocations - before, 0);
+    assert_int_equal(shared->allocations - before, 0);
     assert_int_equal(tc_listener_finish(l, &heard), TC_OK);
     assert_true(heard.event_count > 20); /* it did listen */
     tc_listener_destroy(l);
