@@ -32,8 +32,8 @@ struct preview_facts {
     const struct load_report *load;  /* its moments include the shift */
     const double *advice_w;          /* per circuit: 80 % of the breaker */
     double sound_late_s;             /* the sound starts this long after the light */
-    FILE *sound;                     /* encoded, to be taken into the page; or NULL */
-    const char *sound_type;          /* of `sound`, e.g. "audio/mpeg" */
+    FILE *sound;                     /* to be taken into the page; or NULL */
+    const char *sound_type;          /* of `sound`, e.g. "audio/flac" */
     const char *sound_link;          /* without `sound`: a relative reference, or NULL */
     const char *const *notes;        /* sentences for the user, ended by NULL */
 };

@@ -338,6 +338,38 @@ static void test_any_rate_and_channels_come_through(void **state)
     encoder_destroy(NULL);
 }
 
+/* Light and sound must not part: what is at one second stays there, and the
+ * sound is as long as it was. */
+static void test_every_moment_stays_where_it_was(void **state)
+{
+    (void)state;
+    static const double rates[] = { 8000, 11025, 22050, 32000, 44100, 48000, 96000, 192000 };
+    enum { SECONDS = 2 };
+    for (size_t r = 0; r < COUNT(rates); r++) {
+        size_t frames = (size_t)rates[r] * SECONDS, wide = (size_t)(rates[r] / 4000); /* 0.25 ms to each side */
+        float *samples = calloc(frames, sizeof *samples);
+        assert_non_null(samples);
+        for (size_t i = 0; i <= 2 * wide; i++)
+            samples[frames / 2 - wide + i] = 0.9f * (float)(i < wide ? i : 2 * wide - i) / (float)wide;
+        struct encoder *e = encoded(samples, frames, rates[r], 1, 3000);
+        free(samples);
+        SF_INFO info = { 0 };
+        SNDFILE *back = sf_open_fd(fileno(encoder_bytes(e)), SFM_READ, &info, 0);
+        assert_non_null(back);
+        float *heard = calloc((size_t)info.frames, sizeof *heard);
+        assert_non_null(heard);
+        assert_int_equal(sf_readf_float(back, heard, info.frames), info.frames);
+        sf_count_t top = 0;
+        for (sf_count_t i = 0; i < info.frames; i++)
+            if (heard[i] > heard[top]) top = i;
+        assert_near((double)info.frames / info.samplerate, SECONDS, 0.002);
+        assert_near((double)top / info.samplerate, SECONDS / 2.0, 1.01 / info.samplerate);
+        free(heard);
+        sf_close(back);
+        encoder_destroy(e);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -348,6 +380,7 @@ int main(void)
         cmocka_unit_test(test_columns_keep_the_greatest_of_every_stretch),
         cmocka_unit_test(test_any_block_size_gives_the_same_sound),
         cmocka_unit_test(test_any_rate_and_channels_come_through),
+        cmocka_unit_test(test_every_moment_stays_where_it_was),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
