@@ -21,8 +21,8 @@ enum {
     ALONE = 17,         /* one crack within this, to each side */
     EDGE = 3,           /* steps whose window reaches over the start or the end */
     START_FROM = 13, START_TO = 59,  /* what the recording goes on with */
-    EARLIER = 6, LATER = 12,         /* where the start of the rise may lie ... */
-    QUIET_FROM = 10, QUIET_TO = 2,   /* ... over the level of these steps before */
+    EARLIER = 8, LATER = 12,         /* where the start of the rise may lie ... */
+    QUIET_FROM = 12, QUIET_TO = 4,   /* ... over the level of these steps before */
     LOUD_AFTER = 12,    /* steps over which a crack's loudness is looked for */
     BEYOND = LATE_TO + SPIKE + LATER, /* steps that a rise needs to see after its own */
 };
