@@ -9,6 +9,7 @@
 
 #include "app/listen_file.h"
 #include "io/read_form.h"
+#include "io/sound_kind.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -167,19 +168,9 @@ void tune_clear(struct tune *t)
 
 /* ---- Folders ---- */
 
-/* Endings of the formats that libsndfile reads and people use. */
-static const char *const endings[] = {
-    "wav", "wave", "bwf", "rf64", "w64", "flac", "ogg", "oga", "opus", "mp3", "mp2", "aif", "aiff",
-    "aifc", "caf", "au", "snd", "voc",
-};
-
 static int is_recording(const struct dirent *entry)
 {
-    const char *dot = strrchr(entry->d_name, '.');
-    if (!dot || entry->d_name[0] == '.') return 0;
-    for (size_t i = 0; i < sizeof endings / sizeof *endings; i++)
-        if (text_same(dot + 1, endings[i])) return 1;
-    return 0;
+    return entry->d_name[0] != '.' && sound_has_ending(entry->d_name);
 }
 
 static int by_name(const struct dirent **a, const struct dirent **b)
