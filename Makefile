@@ -234,6 +234,8 @@ install: all build/thundercue.1 build/thundercue.bash ## install program, librar
 	ln -sf $(SHARED) $(DESTDIR)$(LIBDIR)/$(SONAME)
 	ln -sf $(SONAME) $(DESTDIR)$(LIBDIR)/libthundercue.so
 	install -m 644 include/thundercue.h $(DESTDIR)$(PREFIX)/include/
+	install -d $(DESTDIR)$(PREFIX)/share/thundercue
+	install -m 644 samples/thundercue.service $(DESTDIR)$(PREFIX)/share/thundercue/
 	install -m 644 build/thundercue.1 $(DESTDIR)$(MAN_DIR)/
 	install -m 644 build/thundercue.bash $(DESTDIR)$(COMPLETIONS)/thundercue
 	printf '%s\n' 'prefix=$(PREFIX)' 'Name: thundercue' 'Description: thunder recordings to flash timelines' \
@@ -281,7 +283,7 @@ readme: all ## put the settings table into README.md
 BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:libkissfft-dev pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev pkg:libxxhash:libxxhash-dev pkg:portaudio-2.0:portaudio19-dev \
     pkg:jansson:libjansson-dev pkg:libutf8proc:libutf8proc-dev
 TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
-    command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium
+    command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium command:tshark:tshark command:ip:iproute2
 
 define install_missing
 @missing=; for need in $(1); do \
@@ -304,10 +306,17 @@ setup: ## install what building needs, if it is missing
 	$(call install_missing,$(BUILD_NEEDS))
 setup-test: ## install what testing needs, if it is missing
 	$(call install_missing,$(TEST_NEEDS))
-	@$(MAKE) --no-print-directory build/page/node_modules
+	@$(MAKE) --no-print-directory build/page/node_modules build/receiver/node_modules
 
 # What drives the browser in the page tests; the browser itself comes from Debian.
 build/page/node_modules: tests/page/package.json tests/page/package-lock.json
+	@mkdir -p $(@D)
+	cp $^ $(@D)
+	cd $(@D) && npm ci --no-audit --no-fund --silent
+	@touch $@
+
+# The receiver that looks at what `play` sends.
+build/receiver/node_modules: tests/io/receiver/package.json tests/io/receiver/package-lock.json
 	@mkdir -p $(@D)
 	cp $^ $(@D)
 	cd $(@D) && npm ci --no-audit --no-fund --silent

@@ -1,0 +1,78 @@
+#!/usr/bin/env bash
+# A live show as others see it: an independent receiver from npm and tshark's
+# dissector look at what `play` and `light` send. In a network of its own that
+# ends at this machine (unshare), so that nothing leaves it. What is asserted
+# does not depend on the machine's speed.
+set -u
+out=${1:-build/plain}
+here=tests/io/receiver modules=$PWD/build/receiver
+skip() { echo "[  SKIPPED ] live show: $1"; exit 0; }
+[ "$out" = build/plain ] || skip "it runs with the plain build"
+command -v node >/dev/null || skip "no node here; 'make setup-test' installs it"
+[ -d "$modules/node_modules/sacn" ] || skip "no receiver here; 'make setup-test' installs it"
+command -v ip >/dev/null || skip "no ip command here; 'make setup-test' installs it"
+unshare -rn true 2>/dev/null || skip "no network of its own may be made here"
+if [ -z "${INSIDE:-}" ]; then INSIDE=1 exec unshare -rn "$BASH" "$0" "$@"; fi
+ip link set lo up && ip link set lo multicast on && ip route add 224.0.0.0/4 dev lo || exit 1
+. "${BASH_SOURCE%/*}/check.bash"
+program=$(realpath "$program")
+
+# A show of three seconds with flashes in it, in levels of 0..255.
+"$program" cue samples/mill-pond.flac --out "$work" --levels 8bit --no-preview --quiet
+awk -F, 'NR == 1 || ($1 >= 17 && $1 < 20) { print } END { for (i = 0; i < 2; i++) { printf "%.3f", 20 + i / 40; for (c = 2; c <= NF; c++) printf ",0"; print "" } }' \
+    "$work/mill-pond.frames.csv" >"$work/storm.csv"
+printf '[circuit a]\nbreaker_amps = 15\n' >"$work/wide.rig"
+for channel in 1 2 3; do
+    printf '[channel %d]\nkind = flood\nwatts = 5\ncircuit = a\nslot = %d\n' $channel $((512 * channel)) >>"$work/wide.rig"
+done
+printf '[network]\nuniverse = 7\npriority = 150\n' >>"$work/wide.rig"
+
+# show NAME UNIVERSES STATUS FRAMES SIGNAL COMMAND...: runs the command, sends it
+# the signal after a second (- = none), and judges what was received.
+show() {
+    local name=$1 universes=$2 status=$3 frames=$4 signal=$5 got ok=1
+    shift 5
+    node $here/receive.mjs "$modules" "$universes" 1500 "$work/$name.pcap" >"$work/$name.txt" &
+    local receiver=$!
+    for i in $(seq 200); do grep -q ready "$work/$name.txt" && break; sleep 0.05; done
+    "$@" >"$work/out" 2>"$work/err" </dev/null &
+    local player=$!
+    if [ "$signal" != - ]; then
+        for i in $(seq 200); do [ "$(wc -l <"$work/$name.txt")" -gt 5 ] && break; sleep 0.05; done
+        kill -"$signal" $player
+    fi
+    wait $player 2>/dev/null
+    got=$?
+    wait $receiver
+    [ $got = "$status" ] || { echo "exit status $got, expected $status"; cat "$work/err"; ok=0; }
+    node $here/judge.mjs "$work/$name.txt" "$frames" "$universes" || ok=0
+    if command -v tshark >/dev/null; then
+        # every packet taken apart by another program: it must read the same fields, and nothing malformed
+        tshark -r "$work/$name.pcap" --enable-heuristic acn -o acn.dmx_enable:TRUE -Y acn.dmx.universe -T fields -E separator=' ' \
+            -e acn.dmx.universe -e acn.dmx.seq_number -e acn.dmx.priority -e acn.dmx.count -e acn.dmx.first_property_address \
+            -e acn.dmx.increment -e acn.dmx.option_s -e acn.cid -e _ws.malformed 2>/dev/null | tr -d - | sed 's/ *$//' >"$work/$name.theirs"
+        awk '$1 != "ready" && $1 != "TROUBLE" { print $2, $3, $5, 513, 0, 1, $4 == 64 ? 1 : 0, $6 }' "$work/$name.txt" >"$work/$name.ours"
+        cmp -s "$work/$name.ours" "$work/$name.theirs" || { echo "tshark reads otherwise:"; diff "$work/$name.ours" "$work/$name.theirs" | head -4; ok=0; }
+    fi
+    if [ $ok = 1 ]; then echo "[       OK ] $name"; else echo "[  FAILED  ] $name"; failed=1; fi
+}
+
+show frames_are_sent_as_they_are_written 1 0 "$work/storm.csv" - "$program" play "$work/storm.csv" --no-sound
+show several_universes_by_the_rig 7,8,9 0 - - "$program" light --each --seconds 0.5 --rig "$work/wide.rig"
+show ctrl_c_ends_dark 1 130 - INT "$program" play "$work/storm.csv" --no-sound --loop
+show sigterm_ends_dark 1 143 - TERM "$program" play "$work/storm.csv" --no-sound --loop
+show hangup_ends_dark 1 129 - HUP "$program" play "$work/storm.csv" --no-sound --loop
+show a_crash_ends_dark 1 139 - SEGV "$program" play "$work/storm.csv" --no-sound --loop
+show an_abort_ends_dark 1 134 - ABRT "$program" play "$work/storm.csv" --no-sound --loop
+
+check no_sound_beside_it 3 '' 'no sound of the same name is beside it: give --sound FILE or --no-sound' "$program" play "$work/storm.csv"
+awk 'BEGIN { print "time_s,lamp"; for (i = 0; i < 80; i++) printf "%.3f,%d\n", i / 40, i % 4 < 2 && i < 78 ? 255 : 0 }' >"$work/strobe.csv"
+check too_many_flashes_are_not_played 1 '' 'flashes in the second before .*the limit is 3: it is not played' "$program" play "$work/strobe.csv" --no-sound --quiet
+check no_such_host 2 '' "the light network's host 'nowhere.invalid'" "$program" play "$work/storm.csv" --no-sound --quiet --to nowhere.invalid
+check one_start_at_a_time 2 '' 'give --at or --trigger, not both' "$program" play "$work/storm.csv" --at 19:30 --trigger key
+check no_time_of_day 2 '' "'25:00' is not a time of day" "$program" play "$work/storm.csv" --at 25:00
+check no_trigger_like_that 2 '' "'smoke' is not key, udp:PORT or file:PATH" "$program" play "$work/storm.csv" --no-sound --quiet --trigger smoke
+check light_needs_channels 2 '' 'which channels' "$program" light
+check light_knows_its_rig 2 '' "'99' is no channel of the rig" "$program" light 99
+check lowest_needs_keys 2 '' 'no terminal' "$program" light --find-lowest 3 --to 127.0.0.1
+exit "$failed"
