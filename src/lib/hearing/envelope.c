@@ -135,6 +135,39 @@ void envelope_destroy(struct envelope *e)
 
 enum { TAIL_MS = 2000 }; /* after the last event */
 
+/* The level of a rumble in a light frame: a hill of 20 dB around its peak. */
+static int hill(const struct tc_event *e, int64_t frame, int64_t rate)
+{
+    double start = (double)e->start_ms, end = (double)e->end_ms, peak = (double)e->peak_ms;
+    double t = (double)frame_ms(frame, rate);
+    double share = t < peak ? (t - start) / (peak - start + 1) : (end - t) / (end - peak + 1);
+    double db = (double)e->level_dbfs - 20 * (1 - (share < 0 ? 0 : share));
+    int byte = (int)(2 * (db + 127.5) + 0.5);
+    return byte > 255 ? 255 : byte < 0 ? 0 : byte;
+}
+
+static void raise_to(uint8_t *level, int64_t count, uint8_t to)
+{
+    for (int64_t i = 0; i < count; i++) level[i] = level[i] > to ? level[i] : to;
+}
+
+/* One slope of the hill, from frame to frame. It has few steps, each found by
+ * halving: however long rumbles are and overlap, that is quickly done. */
+static void paint_slope(uint8_t *envelope, const struct tc_event *e, int64_t rate, int64_t from, int64_t to)
+{
+    while (from < to) {
+        int byte = hill(e, from, rate);
+        int64_t same = from, other = to;
+        while (other - same > 1) {
+            int64_t middle = same + (other - same) / 2;
+            if (hill(e, middle, rate) == byte) same = middle;
+            else other = middle;
+        }
+        raise_to(envelope + from, other - from, (uint8_t)byte);
+        from = other;
+    }
+}
+
 enum tc_status tc_analysis_imagine(struct tc_analysis *a, int64_t rate)
 {
     if (rate < 1) return TC_ERR_USAGE;
@@ -148,14 +181,11 @@ enum tc_status tc_analysis_imagine(struct tc_analysis *a, int64_t rate)
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
         if (e->kind != TC_RUMBLE) continue;
-        double start = (double)e->start_ms, end = (double)e->end_ms, peak = (double)e->peak_ms;
-        for (int64_t f = frame_at(e->start_ms, rate); f < frame_at(e->end_ms, rate); f++) {
-            double t = (double)frame_ms(f, rate);
-            double share = t < peak ? (t - start) / (peak - start + 1) : (end - t) / (end - peak + 1);
-            double db = (double)e->level_dbfs - 20 * (1 - (share < 0 ? 0 : share));
-            int byte = (int)(2 * (db + 127.5) + 0.5);
-            if (byte > a->envelope[f]) a->envelope[f] = (uint8_t)(byte > 255 ? 255 : byte);
-        }
+        int64_t from = frame_at(e->start_ms, rate), to = frame_at(e->end_ms, rate), top = frame_at(e->peak_ms, rate);
+        while (top < to && frame_ms(top, rate) < e->peak_ms) top++;
+        if (top > to) top = to;
+        paint_slope(a->envelope, e, rate, from, top);
+        paint_slope(a->envelope, e, rate, top < from ? from : top, to);
     }
     return TC_OK;
 }
