@@ -4,7 +4,6 @@
 #include <fcntl.h>
 #include <poll.h>
 #include <signal.h>
-#include <stdatomic.h>
 #include <stdbool.h>
 #include <sys/prctl.h>
 #include <sys/resource.h>
@@ -15,9 +14,6 @@
 #include "io/stop.h"
 
 enum { PAUSE_US = 10000, TICK_MS = 50, OWN_FILES = 24, FILES_EACH = 2, ENOUGH = 1 << 16 };
-
-/* Whether waiting for a descriptor makes sense: others will give theirs back. */
-static atomic_int running;
 
 static void close_all_but(int one, int other)
 {
@@ -64,7 +60,7 @@ static size_t take_answer(int from, void *answer, size_t size, pid_t child)
 }
 
 /* A pipe and a process; -1 if there are none to be had. */
-static pid_t start(int ends[2])
+static pid_t start(int ends[2], const atomic_int *running)
 {
     for (;;) {
         if (!pipe2(ends, O_CLOEXEC)) {
@@ -73,28 +69,28 @@ static pid_t start(int ends[2])
             close(ends[0]);
             close(ends[1]);
         }
-        if (running == 0 || stop_asked()) return -1;
+        if (*running == 0 || stop_asked()) return -1;
         usleep(PAUSE_US);
     }
 }
 
 enum child_end child_run(void (*task)(void *user, void *answer), void *user, void *answer, size_t size, int keep,
-                         int *how)
+                         atomic_int *running, int *how)
 {
     int ends[2], status = 0;
-    pid_t parent = getpid(), child = start(ends);
+    pid_t parent = getpid(), child = start(ends, running);
     *how = 0;
     if (child < 0) {
         task(user, answer);
         return CHILD_ANSWERED;
     }
     if (child == 0) be_child(task, user, answer, size, ends[1], keep, parent);
-    running++;
+    ++*running;
     close(ends[1]);
     size_t got = take_answer(ends[0], answer, size, child);
     close(ends[0]);
     while (waitpid(child, &status, 0) < 0 && errno == EINTR) continue;
-    running--;
+    --*running;
     if (WIFSIGNALED(status)) *how = WTERMSIG(status);
     else *how = WEXITSTATUS(status);
     return got == size ? CHILD_ANSWERED : WIFSIGNALED(status) ? CHILD_SIGNALLED : CHILD_EXITED;

@@ -3,6 +3,7 @@
 #ifndef TC_CHILD_H
 #define TC_CHILD_H
 
+#include <stdatomic.h>
 #include <stddef.h>
 
 enum child_end {
@@ -18,9 +19,10 @@ enum { CHILD_ANSWER_MOST = 4096 }; /* bytes that a pipe takes at once */
  * else that it does to memory stays in the process. Asked to stop, the child is
  * asked too. The descriptor `keep` (-1 = none) stays open in the child, no other
  * but the standard ones. Where there are no descriptors or processes to be had,
- * it waits for those of other threads; with none of them the task runs here. */
+ * it waits for those of other threads, which *running counts; with none of them
+ * the task runs here. */
 enum child_end child_run(void (*task)(void *user, void *answer), void *user, void *answer, size_t size, int keep,
-                         int *how);
+                         atomic_int *running, int *how);
 
 /* How many children at once the limit on open files leaves room for, at least 1. */
 size_t child_room(void);

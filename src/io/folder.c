@@ -1,6 +1,8 @@
 #include "io/folder.h"
 
 #include <errno.h>
+#include <stdbool.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -25,4 +27,13 @@ enum tc_status folder_make(const char *path, struct tc_problem *why)
     if (!error) return TC_OK;
     return problem_set(why, TC_ERR_WRITE, "%s: the output folder can't be made: %s",
                        text_plain(plain, sizeof plain, path), strerror(error));
+}
+
+char *folder_join(const char *folder, const char *name)
+{
+    size_t n = strlen(folder), room = n + strlen(name) + 2;
+    char *path = calloc(1, room);
+    bool slash = n && *name && folder[n - 1] != '/';
+    if (path) snprintf(path, room, "%s%s%s", folder, slash ? "/" : "", name);
+    return path;
 }

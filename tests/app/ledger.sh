@@ -60,6 +60,29 @@ for signal in INT:130 TERM:143 HUP:129; do
     verdict "stopped by SIG${signal%:*}: status $status" $?
 done
 
+mkdir clips
+for n in 1 2 3 4 5 6 7 8; do cp "$sample" clips/$n.flac; done
+for signal in INT:130 TERM:143; do
+    bash -c 'trap - INT; exec "$0" "$@"' "$program" batch clips --out "all$signal" --quiet 2>err.txt &
+    pid=$!
+    for n in $(seq 200); do [ -e "all$signal/summary.csv" ] && break; sleep 0.01; done
+    kill -${signal%:*} $pid
+    wait $pid
+    status=$?
+    [ $status = "${signal#*:}" ] && grep -q unfinished "all$signal/summary.csv" && [ -z "$(find "all$signal" -name '*.part')" ] &&
+        "$program" batch clips --out "all$signal" --quiet 2>err.txt
+    verdict "a batch stopped by SIG${signal%:*}: status $status, and goes on" $?
+done
+
+# ---- little memory, few open files ----
+for room in 20000 40000 80000; do
+    (ulimit -v $room; "$program" batch clips --out "room$room" --jobs 2 --quiet >out.txt 2>err.txt); status=$?
+    [ $status -le 5 ] && [ -z "$(find "room$room" -name '*.part' 2>/dev/null)" ]
+    verdict "a batch in $room kB of memory ends in order (status $status)" $?
+done
+(ulimit -n 64; "$program" batch clips --out few --jobs 64 --quiet 2>err.txt)
+verdict 'more workers than open files: all clips are done' $?
+
 # ---- a file that grows beyond its limit is an error of the write ----
 (ulimit -f 8; "$program" cue "$sample" --out limit --quiet 2>err.txt); status=$?
 [ $status = 4 ] && [ -z "$(find limit -type f -not -name .thundercue)" ]

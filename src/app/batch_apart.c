@@ -1,0 +1,71 @@
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/batch_round.h"
+#include "io/child.h"
+#include "io/stop.h"
+#include "words/text.h"
+
+/* A clip is opened and cued in a process of its own: a decoder that crashes, or
+ * takes all memory, costs this clip alone. */
+struct answer {
+    struct result result;    /* its message is not a pointer that means anything here */
+    uint32_t sound;
+    bool sound_known, has_message;
+    char message[1024];
+};
+_Static_assert(sizeof(struct answer) <= CHILD_ANSWER_MOST, "an answer must fit into a pipe");
+
+struct errand {
+    struct round *round;
+    struct clip *clip;
+    void (*task)(struct round *r, struct clip *c);
+};
+
+static void run_errand(void *user, void *to)
+{
+    struct errand *e = user;
+    struct answer *a = to;
+    e->task(e->round, e->clip);
+    a->result = e->clip->result;
+    a->sound = e->clip->parts[SOUND];
+    a->sound_known = e->clip->sound_known;
+    a->has_message = e->clip->result.message != NULL;
+    snprintf(a->message, sizeof a->message, "%s", a->has_message ? e->clip->result.message : "");
+    free(e->clip->result.message);
+    e->clip->result.message = NULL;
+}
+
+/* What is to be said of a process that ended without an answer. */
+static void say_end(const struct clip *c, enum child_end end, int how, char *to, size_t size)
+{
+    char plain[512];
+    text_plain(plain, sizeof plain, c->path);
+    if (end == CHILD_SIGNALLED && how == SIGKILL)
+        snprintf(to, size, "%s: was ended while at work, perhaps for want of memory", plain);
+    else if (end == CHILD_SIGNALLED)
+        snprintf(to, size, "%s: reading or cueing it crashed (%s); the other clips are not touched by that", plain, strsignal(how));
+    else
+        snprintf(to, size, "%s: reading or cueing it ended too early (exit status %d)", plain, how);
+}
+
+void clip_run_apart(struct round *r, struct clip *c, void (*task)(struct round *r, struct clip *c))
+{
+    struct answer a;
+    memset(&a, 0, sizeof a);
+    int how;
+    enum child_end end = child_run(run_errand, &(struct errand){ r, c, task }, &a, sizeof a, r->lock, &r->children, &how);
+    if (end != CHILD_ANSWERED) {
+        bool stopped = stop_asked();
+        memset(&a, 0, sizeof a);
+        a.result = (struct result){ .state = stopped ? UNFINISHED : FAILED, .status = stopped ? TC_ERR_STOPPED : TC_ERR_INTERNAL };
+        a.has_message = !stopped;
+        say_end(c, end, how, a.message, sizeof a.message);
+    }
+    c->result = a.result;
+    c->parts[SOUND] = a.sound;
+    c->sound_known = a.sound_known;
+    c->result.message = a.has_message ? strdup(a.message) : NULL;
+}

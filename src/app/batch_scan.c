@@ -1,0 +1,191 @@
+#include <dirent.h>
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+#include <sys/stat.h>
+
+#include "app/batch.h"
+#include "app/batch_round.h"
+#include "app/outputs.h"
+#include "io/digest.h"
+#include "io/folder.h"
+#include "words/status.h"
+#include "words/text.h"
+
+enum { DEPTH_MOST = 64 };
+
+/* ---- What is in the folder ---- */
+
+/* A row for a file below the folder. `reason`: why it is skipped, or NULL. */
+static enum tc_status add_clip(struct round *r, const char *file, int64_t bytes, enum state state,
+                               const char *reason)
+{
+    if (r->count == r->room) {
+        size_t room = r->room ? 2 * r->room : 64;
+        struct clip *more = realloc(r->clips, room * sizeof *more);
+        if (!more) return round_no_memory(r);
+        r->clips = more;
+        r->room = room;
+    }
+    struct clip *c = &r->clips[r->count++];
+    *c = (struct clip){ .bytes = bytes, .state = state, .key = digest_text(1, file) };
+    c->file = strdup(file);
+    c->path = folder_join(r->batch->folder, file);
+    if (reason) c->result.message = strdup(reason);
+    return c->file && c->path && (!reason || c->result.message) ? TC_OK : round_no_memory(r);
+}
+
+static enum tc_status scan(struct round *r, const char *below, int depth);
+
+static enum tc_status scan_entry(struct round *r, const char *file, int depth)
+{
+    char *path = folder_join(r->batch->folder, file);
+    if (!path) return round_no_memory(r);
+    struct stat st, link;
+    bool is_link = !lstat(path, &link) && S_ISLNK(link.st_mode);
+    int error = stat(path, &st) ? errno : 0;
+    free(path);
+    if (error) return add_clip(r, file, 0, SKIPPED, strerror(error));
+    if (S_ISREG(st.st_mode)) return add_clip(r, file, st.st_size, UNFINISHED, NULL);
+    if (!S_ISDIR(st.st_mode)) return add_clip(r, file, 0, SKIPPED, "is not a file");
+    if (!r->batch->recursive) return TC_OK;
+    if (is_link) return add_clip(r, file, 0, SKIPPED, "is a link to a folder, and links to folders are not followed");
+    if (depth == DEPTH_MOST) return add_clip(r, file, 0, SKIPPED, "lies too deep");
+    return scan(r, file, depth + 1);
+}
+
+/* Hidden files are nobody's clips. */
+static enum tc_status scan(struct round *r, const char *below, int depth)
+{
+    char *path = folder_join(r->batch->folder, below);
+    if (!path) return round_no_memory(r);
+    DIR *dir = opendir(path);
+    int error = errno;
+    enum tc_status status = TC_OK;
+    char plain[512];
+    if (!dir && !*below)
+        status = problem_set(r->why, TC_ERR_READ, "%s: the folder can't be read: %s",
+                             text_plain(plain, sizeof plain, path), strerror(error));
+    else if (!dir)
+        status = add_clip(r, below, 0, FAILED, strerror(error));
+    free(path);
+    if (!dir) return status;
+    for (struct dirent *entry; status == TC_OK && (entry = readdir(dir));) {
+        if (entry->d_name[0] == '.') continue;
+        char *file = folder_join(below, entry->d_name);
+        status = file ? scan_entry(r, file, depth) : round_no_memory(r);
+        free(file);
+    }
+    closedir(dir);
+    return status;
+}
+
+static int by_file(const void *left, const void *right)
+{
+    return strcmp(((const struct clip *)left)->file, ((const struct clip *)right)->file);
+}
+
+/* ---- Names of the outputs ---- */
+
+size_t clip_folder_length(const char *file)
+{
+    const char *slash = strrchr(file, '/');
+    return slash ? (size_t)(slash - file) + 1 : 0;
+}
+
+static bool has_outputs(const struct clip *c)
+{
+    return c->state == UNFINISHED || c->state == DONE || c->state == FINDINGS;
+}
+
+static bool named_alike(const struct clip *a, const struct clip *b)
+{
+    size_t n = clip_folder_length(a->file);
+    return n == clip_folder_length(b->file) && !strncmp(a->file, b->file, n) && text_same(a->name, b->name);
+}
+
+static int by_name(const void *left, const void *right)
+{
+    const struct clip *a = *(struct clip *const *)left, *b = *(struct clip *const *)right;
+    size_t m = clip_folder_length(a->file), n = clip_folder_length(b->file);
+    if (m != n) return m < n ? -1 : 1;
+    int order = strncmp(a->file, b->file, n);
+    if (!order) order = strcasecmp(a->name, b->name);
+    return order ? order : strcmp(a->file, b->file);
+}
+
+/* Every clip of a name that is not its own gets its whole name instead; a
+ * second round is needed where that meets another's stem. */
+enum tc_status round_name_outputs(struct round *r)
+{
+    struct clip **list = calloc(r->count + 1, sizeof *list);
+    if (!list) return round_no_memory(r);
+    size_t n = 0;
+    for (size_t i = 0; i < r->count; i++) {
+        struct clip *c = &r->clips[i];
+        const char *whole = c->file + clip_folder_length(c->file), *dot = strrchr(whole, '.');
+        size_t stem = has_outputs(c) ? (dot ? (size_t)(dot - whole) : strlen(whole)) : 0;
+        if (!(c->name = strndup(whole, stem))) {
+            free(list);
+            return round_no_memory(r);
+        }
+        if (has_outputs(c)) list[n++] = c;
+    }
+    for (bool again = true; again;) {
+        again = false;
+        qsort(list, n, sizeof *list, by_name);
+        for (size_t from = 0, to; from < n; from = to) {
+            for (to = from + 1; to < n && named_alike(list[from], list[to]); to++) continue;
+            for (size_t i = from; to - from > 1 && i < to; i++) {
+                const char *whole = list[i]->file + clip_folder_length(list[i]->file);
+                if (!strcmp(list[i]->name, whole)) continue;
+                char *name = strdup(whole);
+                if (!name) {
+                    free(list);
+                    return round_no_memory(r);
+                }
+                free(list[i]->name);
+                list[i]->name = name;
+                again = true;
+            }
+        }
+    }
+    free(list);
+    return TC_OK;
+}
+
+/* The folder that a clip's outputs go to. The caller frees it. */
+char *clip_out_folder(const struct round *r, const struct clip *c)
+{
+    char *below = strndup(c->file, clip_folder_length(c->file));
+    char *folder = below ? folder_join(r->batch->out_dir, below) : NULL;
+    free(below);
+    size_t n = folder ? strlen(folder) : 0;
+    if (n > 1 && folder[n - 1] == '/') folder[n - 1] = 0;
+    return folder;
+}
+
+/* How many of a clip's outputs are there; *all tells whether none is missing. */
+size_t clip_outputs_there(const struct round *r, const struct clip *c, const char *folder, bool *all)
+{
+    size_t there = 0;
+    *all = true;
+    for (int i = 0; i < OUTPUT_COUNT; i++) {
+        char *path = output_path(folder, c->name, i);
+        struct stat st;
+        bool is = path && !stat(path, &st) && S_ISREG(st.st_mode);
+        there += is;
+        if (!is && (i != OUTPUT_PREVIEW || r->batch->preview)) *all = false;
+        free(path);
+    }
+    return there;
+}
+
+enum tc_status round_scan(struct round *r)
+{
+    enum tc_status status = scan(r, "", 0);
+    if (status == TC_OK && r->count) qsort(r->clips, r->count, sizeof *r->clips, by_file);
+    return status;
+}
