@@ -50,7 +50,8 @@ static int neighbours(const struct taken *t, int64_t frame, int step, int64_t re
 }
 
 /* Takes a stroke if among any N + 1 that follow each other, from the fall of
- * the first to the rise of the last, a second and a frame pass. */
+ * the first to the rise of the last, a second and a frame pass; a rise begins
+ * where the slowest lamp does. */
 static bool take(struct taken *t, int64_t frame, int64_t limit, int64_t window)
 {
     int64_t before[FLASH_LIMIT_MOST], after[FLASH_LIMIT_MOST], row[2 * FLASH_LIMIT_MOST + 1];
@@ -120,6 +121,19 @@ static enum tc_status leave_out(struct tc_timeline *t, const bool *out)
     return TC_OK;
 }
 
+/* How many frames slow lamps lead their strokes, at most. */
+static int64_t lead_of(const struct tc_timeline *t)
+{
+    int64_t lead = 0;
+    for (size_t i = 0; i < t->stroke_count; i++)
+        for (uint32_t k = 0; k < t->strokes[i].pulse_count; k++) {
+            const struct tc_pulse *p = &t->pulses[t->strokes[i].first_pulse + k];
+            int64_t early = (int64_t)t->strokes[i].frame - ((int64_t)p->frame - p->rise);
+            if (early > lead && !(p->fall && p->rise)) lead = early; /* the swell of a glimmer leads nothing */
+        }
+    return lead;
+}
+
 enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_settings *s)
 {
     if (!s->flash_limit || !t->stroke_count) return TC_OK;
@@ -136,11 +150,12 @@ enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_settings *s)
                                       .rank = k->order == 0 ? 0 : k->heard ? 1 : 2,
                                       .light = k->light };
     }
+    int64_t window = s->frame_rate + FLASH_FRAMES_MORE + lead_of(t);
     qsort(list, t->stroke_count, sizeof *list, by_rank);
     for (size_t i = 0; i < t->stroke_count; i++) {
         const struct wish *c = &list[i];
         if (c->light < (float)(FLASH_PERCENT / 100.0) || is_taken(&taken, c->frame)
-            || take(&taken, c->frame, s->flash_limit, s->frame_rate + FLASH_FRAMES_MORE))
+            || take(&taken, c->frame, s->flash_limit, window))
             continue;
         if (c->rank > 0) out[c->stroke] = true;
         else t->strokes[c->stroke].yields = true;

@@ -39,6 +39,7 @@ struct limiter {
     const struct tc_timeline *plan; /* or NULL */
     size_t stroke;               /* the first in it that is not over */
     int64_t yields;              /* flashes that rises of this frame leave room for */
+    bool strikes;                /* a stroke of the plan has its frame now */
     size_t softened;
     size_t track_count;
     double *all_on;              /* weight of each track's channels together */
@@ -177,28 +178,37 @@ static int64_t stronger_ahead(const struct limiter *l, size_t stroke)
     return n ? n : 1;
 }
 
-/* If a stroke that yields rises in this frame: the room that it leaves. It
- * rises from its first pulse on, which is earlier for slow lamps, but after
- * the stroke before. */
-static int64_t find_yielding(struct limiter *l)
+/* What the plan says of this frame: whether a stroke strikes in it, and the room
+ * that its rises leave free. One that yields leaves that of the stronger ones
+ * to come. A lamp that leads its stroke leaves room for the stroke, or waits for
+ * it. A stroke rises from its first pulse on, which is earlier for slow lamps,
+ * but after the stroke before. */
+static void look_up(struct limiter *l)
 {
     const struct tc_timeline *t = l->plan;
-    if (!t) return 0;
+    l->yields = 0;
+    l->strikes = false;
+    if (!t) return;
     while (l->stroke < t->stroke_count && t->strokes[l->stroke].frame < l->frame) l->stroke++;
-    if (l->stroke == t->stroke_count || !t->strokes[l->stroke].yields) return 0;
+    if (l->stroke == t->stroke_count) return;
     const struct tc_stroke *k = &t->strokes[l->stroke];
+    l->strikes = k->frame == l->frame;
     int64_t begin = k->frame;
     for (uint32_t i = 0; i < k->pulse_count; i++) {
         const struct tc_pulse *p = &t->pulses[k->first_pulse + i];
+        if (p->fall && p->rise) continue; /* a swell leads nothing */
         if ((int64_t)p->frame - p->rise < begin) begin = (int64_t)p->frame - p->rise;
     }
     bool alone = !l->stroke || t->strokes[l->stroke - 1].frame < l->frame;
-    return alone && l->frame >= begin ? stronger_ahead(l, l->stroke) : 0;
+    if (!alone || l->frame < begin) return;
+    if (k->yields) l->yields = stronger_ahead(l, l->stroke);
+    else if (!l->strikes) l->yields = 1;
 }
 
 /* What each channel wants in this frame. One that was held back fades at its
  * share, so that a refused strike doesn't break out late when room comes; it
- * rises by what its wish rises, and is free again at the next attack. */
+ * rises by what its wish rises, and is free again at the next attack, or in the
+ * frame of the stroke that it leads. */
 static void wish(struct limiter *l, const uint16_t *levels)
 {
     for (size_t c = 0; c < l->d->channels; c++) {
@@ -208,7 +218,7 @@ static void wish(struct limiter *l, const uint16_t *levels)
         l->asked_light[c] = asked;
         put_level(l, c, levels[c]);
         if (l->gain[c] >= 1) continue;
-        if (!(asked > 0) || more >= ATTACK) {
+        if (!(asked > 0) || more >= ATTACK || (l->strikes && more >= 0)) {
             l->gain[c] = 1;
             continue;
         }
@@ -298,8 +308,8 @@ void limiter_step(struct limiter *l, uint16_t *levels)
         l->frame++;
         return;
     }
+    look_up(l);
     wish(l, levels);
-    l->yields = find_yielding(l);
     sum_up(l);
     bool held = seam && darken(l);
     if (held) sum_up(l);

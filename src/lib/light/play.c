@@ -21,6 +21,7 @@ static const double knot_at[KNOTS] = { 0, 0.25, 0.6, 1 };
 struct lit {
     struct tc_pulse is;
     uint32_t begin, end;     /* frames; dark again at the end */
+    uint32_t opens, strikes; /* its stroke: its first light, its frame; 0 = of no stroke */
     uint32_t knot[KNOTS];    /* frames after the peak */
     float share[KNOTS];      /* of the way from the glow to the peak */
 };
@@ -31,6 +32,7 @@ struct play {
     uint32_t frame;          /* the next one */
     uint32_t ahead;          /* pulses are read this many frames before they begin */
     size_t next;             /* the next pulse to be read */
+    size_t stroke;           /* near that of the next pulse */
     struct lit *lit;
     size_t count, room;
     uint16_t *floods;
@@ -118,6 +120,37 @@ static bool next_channel(const struct play *p, uint16_t set, size_t *i, size_t *
 
 /* ---- Reading ---- */
 
+static bool holds(const struct tc_stroke *k, size_t pulse)
+{
+    return pulse >= k->first_pulse && pulse - k->first_pulse < k->pulse_count;
+}
+
+/* The stroke of a pulse, or NULL. Strokes stand in the order of their frames
+ * and pulses nearly so: it is found beside that of the pulse before. */
+static const struct tc_stroke *stroke_of(struct play *p, size_t pulse)
+{
+    enum { ASIDE = 64 };
+    const struct tc_stroke *strokes = p->t->strokes;
+    size_t n = p->t->stroke_count;
+    for (size_t i = 0; i < ASIDE; i++) {
+        if (p->stroke + i < n && holds(&strokes[p->stroke + i], pulse)) return &strokes[p->stroke += i];
+        if (i <= p->stroke && p->stroke - i < n && holds(&strokes[p->stroke - i], pulse)) return &strokes[p->stroke -= i];
+    }
+    return NULL;
+}
+
+/* When the first of a stroke's lamps lights. */
+static uint32_t opening_of(const struct tc_timeline *t, const struct tc_stroke *k)
+{
+    uint32_t opens = k->frame;
+    for (uint32_t i = 0; i < k->pulse_count; i++) {
+        const struct tc_pulse *p = &t->pulses[k->first_pulse + i];
+        uint32_t begin = begin_of(p);
+        if (begin < opens && !(p->fall && p->rise)) opens = begin; /* a swell leads nothing */
+    }
+    return opens;
+}
+
 /* Pulses of a stroke stand together, so some stand behind others that begin
  * later. Reading goes as many frames ahead as the worst of them is late, and
  * one more, to see the attacks of the next frame. */
@@ -128,6 +161,11 @@ static void find_ahead(struct play *p)
         uint32_t begin = begin_of(&p->t->pulses[i]);
         if (begin > latest) latest = begin;
         if (latest - begin > p->ahead) p->ahead = latest - begin;
+    }
+    /* Of a stroke that lamps lead all is known when the first of them lights. */
+    for (size_t i = 0; i < p->t->stroke_count; i++) {
+        uint32_t lead = p->t->strokes[i].frame - opening_of(p->t, &p->t->strokes[i]);
+        if (lead > p->ahead) p->ahead = lead;
     }
     p->ahead++;
 }
@@ -146,7 +184,12 @@ static bool read_on(struct play *p, uint32_t frame)
     const struct tc_timeline *t = p->t;
     while (p->next < t->pulse_count && begin_of(&t->pulses[p->next]) <= frame + p->ahead) {
         if (p->count == p->room) return false;
-        p->lit[p->count++] = light_up(&t->pulses[p->next++]);
+        const struct tc_stroke *k = stroke_of(p, p->next);
+        struct lit *l = &p->lit[p->count++];
+        *l = light_up(&t->pulses[p->next++]);
+        if (!k) continue;
+        l->strikes = k->frame;
+        l->opens = opening_of(t, k);
     }
     return true;
 }
@@ -168,7 +211,7 @@ static enum tc_status make_room(struct play *p)
         frame = begin - p->ahead; /* it was not within reach: begin > frame + ahead */
         drop_ended(p, frame);
     }
-    p->next = p->count = 0;
+    p->next = p->count = p->stroke = 0;
     return TC_OK;
 }
 
@@ -195,13 +238,23 @@ fail:
 
 /* ---- Playing ---- */
 
-/* Pulses by what they have to do with the stroke that comes in the next frame. */
+/* Pulses by what they have to do with the stroke that comes next. */
 enum part { PART_NEW = 1, PART_FADING = 2, PART_STEADY = 4, PART_STROKES = 7, PART_BACKGROUND = 8 };
+
+/* True for the light of a stroke to come of which some shines in the next frame
+ * already: that of its own frame, or of a lamp that leads. */
+static bool is_coming(const struct lit *l, uint32_t frame)
+{
+    if (l->is.fall && l->is.rise) return false; /* a swell */
+    if (!l->strikes) return l->is.fall && l->is.frame == frame + 1;
+    return l->strikes > frame && l->opens <= frame + 1 && l->is.frame <= l->strikes;
+}
 
 static enum part part_of(const struct lit *l, uint32_t frame)
 {
-    if (!l->is.fall) return l->is.hold ? PART_BACKGROUND : PART_STEADY;    /* a ramp */
-    if (l->is.frame == frame + 1 && !l->is.rise) return PART_NEW;
+    if (!l->is.fall && l->is.hold) return PART_BACKGROUND;
+    if (is_coming(l, frame)) return PART_NEW;
+    if (!l->is.fall) return PART_STEADY; /* a ramp */
     return l->is.frame < frame || l->is.rise ? PART_FADING : PART_STEADY;  /* else it strikes now */
 }
 
@@ -228,22 +281,29 @@ static double sum_of(struct play *p, unsigned parts, uint32_t at)
     return sum;
 }
 
-static bool strikes_next(const struct play *p)
+/* The frame of the stroke that comes next, if it dims older light now; else 0. */
+static uint32_t strikes_next(const struct play *p)
 {
-    for (size_t k = 0; k < p->count; k++)
-        if (part_of(&p->lit[k], p->frame) == PART_NEW) return true;
-    return false;
+    uint32_t strikes = 0;
+    for (size_t k = 0; k < p->count; k++) {
+        const struct lit *l = &p->lit[k];
+        uint32_t at = l->strikes ? l->strikes : l->is.frame;
+        if (part_of(l, p->frame) == PART_NEW && (!strikes || at < strikes)) strikes = at;
+    }
+    return strikes;
 }
 
 /* The share of older strokes' light that is left in this frame: 1 unless
- * something strikes in the next. */
+ * something strikes next. Where a lamp leads its stroke, older light stays
+ * dimmed from there on: one rise, not two. */
 static float dip_now(struct play *p)
 {
-    if (!strikes_next(p)) return 1;
+    uint32_t at = strikes_next(p);
+    if (!at) return 1;
     double fading = sum_of(p, PART_FADING, p->frame);
     if (!(fading > 0)) return 1;
-    double stroke = sum_of(p, PART_NEW, p->frame + 1);
-    double room = sum_of(p, PART_STROKES, p->frame + 1) - RISE_LEAST * stroke - sum_of(p, PART_STEADY, p->frame);
+    double stroke = sum_of(p, PART_NEW, at);
+    double room = sum_of(p, PART_STROKES, at) - RISE_LEAST * stroke - sum_of(p, PART_STEADY, p->frame);
     double share = room / fading;
     if (stroke >= fading && share > DIP) share = DIP;
     return (float)(share < 0 ? 0 : share > 1 ? 1 : share);

@@ -1,7 +1,8 @@
 /* Pulses to light: what every channel's pulses ask for, light frame by light
  * frame. The brightest pulse of a channel wins, on top of its background.
  *
- * In the frame before a stroke what is left of older ones is dimmed, so that
+ * In the frame before a stroke (where a slow lamp leads it: from the frame
+ * before that on) what is left of older ones is dimmed, so that
  * the eye sees two, and light rises at every stroke; a faint one dims little,
  * and is no flash by that. This happens here, so that leaving out a stroke
  * leaves no notch.
