@@ -49,11 +49,11 @@ static inline int brute_peak(const double *light, const int64_t *at_us, size_t n
 /* ---- Several series: branches, floods and groups together ---- */
 
 /* light[row * series + s]; the changes of all series in one look, each counted
- * when it goes against the last one counted. */
-static inline int brute_together(const double *light, size_t series, const int64_t *at_us, size_t n)
+ * when it goes against the last one counted. Looks begin at every `each`th row. */
+static inline int brute_together(const double *light, size_t series, const int64_t *at_us, size_t n, size_t each)
 {
     int most = 0;
-    for (size_t from = 0; from + 1 < n; from++) {
+    for (size_t from = 0; from + 1 < n; from += each) {
         double low[BRUTE_SERIES_MOST], high[BRUTE_SERIES_MOST];
         int last[BRUTE_SERIES_MOST] = { 0 }, heading = 0, count = 0;
         for (size_t s = 0; s < series; s++) low[s] = high[s] = light[from * series + s];
@@ -118,40 +118,58 @@ static inline bool brute_in(const struct tc_channel *c, size_t series)
     return c->group == (int)series - 3;
 }
 
-/* The worst of all series and of them together, in lamps' light: lamp[row *
- * channels + c] 0..1. A dark row is put before the first. */
-static inline int brute_show(const struct tc_rig *rig, const double *lamp, const int64_t *at_us, size_t rows)
+/* Light of all series in shares of their all-on light, [row * series + s], from
+ * lamps' light 0..1, lamp[row * channels + c]. A dark row is put before the
+ * first. The caller frees it. */
+static inline double *brute_series(const struct tc_rig *rig, const double *lamp, size_t rows)
 {
     size_t n = rig->channel_count, series = 3 + rig->group_count;
-    double *light = calloc((rows + 1) * series, sizeof *light), *one = calloc(rows + 1, sizeof *one);
-    double *parts = calloc((rows + 1) * series, sizeof *parts);
-    int64_t *us = calloc(rows + 1, sizeof *us);
-    assert_true(light && one && parts && us && series <= BRUTE_SERIES_MOST);
-    us[0] = INT64_MIN / 2;
-    memcpy(us + 1, at_us, rows * sizeof *us);
-    int most = 0;
+    double *light = calloc((rows + 1) * series, sizeof *light);
+    assert_true(light && series <= BRUTE_SERIES_MOST);
     for (size_t s = 0; s < series; s++) {
         double all_on = 0;
         for (size_t c = 0; c < n; c++)
             if (brute_in(&rig->channels[c], s)) all_on += brute_weight(rig, c);
-        if (!(all_on > 0)) continue;
-        for (size_t c = 0; c < n; c++) {
+        for (size_t c = 0; c < n && all_on > 0; c++) {
             double weight = brute_in(&rig->channels[c], s) ? brute_weight(rig, c) / all_on : 0;
             for (size_t k = 0; weight > 0 && k < rows; k++) light[(k + 1) * series + s] += weight * lamp[k * n + c];
         }
+    }
+    return light;
+}
+
+/* The worst of all series and of branches, floods and groups together. Looks
+ * begin at every row; those at all together at every `each`th. With `each`
+ * above 1 a series is followed from change to change instead of trying pairs. */
+static inline int brute_show_each(const struct tc_rig *rig, const double *lamp, const int64_t *at_us, size_t rows, size_t each)
+{
+    size_t series = 3 + rig->group_count;
+    double *light = brute_series(rig, lamp, rows), *one = calloc(rows + 1, sizeof *one);
+    double *parts = calloc((rows + 1) * series, sizeof *parts);
+    int64_t *us = calloc(rows + 1, sizeof *us);
+    assert_true(one && parts && us);
+    us[0] = INT64_MIN / 2;
+    memcpy(us + 1, at_us, rows * sizeof *us);
+    int most = 0;
+    for (size_t s = 0; s < series; s++) {
         for (size_t k = 0; k <= rows; k++) one[k] = light[k * series + s];
-        int peak = brute_peak(one, us, rows + 1);
+        int peak = each > 1 ? brute_together(one, 1, us, rows + 1, 1) : brute_peak(one, us, rows + 1);
         if (peak > most) most = peak;
     }
     for (size_t k = 0; k <= rows; k++)
         for (size_t s = 1; s < series; s++) parts[k * (series - 1) + s - 1] = light[k * series + s];
-    int peak = brute_together(parts, series - 1, us, rows + 1);
+    int peak = brute_together(parts, series - 1, us, rows + 1, each);
     if (peak > most) most = peak;
     free(light);
     free(one);
     free(parts);
     free(us);
     return most;
+}
+
+static inline int brute_show(const struct tc_rig *rig, const double *lamp, const int64_t *at_us, size_t rows)
+{
+    return brute_show_each(rig, lamp, at_us, rows, 1);
 }
 
 #endif

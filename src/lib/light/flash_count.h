@@ -19,7 +19,7 @@
  *
  * The time before the first row counts as a dark row. Where light slides from
  * row to row, looks that begin on the way find no more than one that begins at
- * a row and lasts a row longer; the limiter keeps to that.
+ * a row and lasts a row longer; the limiter keeps to that for every series.
  *
  * "Any group" is one look at branches, floods and all groups side by side: a
  * transition of any of them counts if it goes against the last one counted.

@@ -292,17 +292,6 @@ static void look_takes(struct room *r, struct seen *seen, const double *low, con
     u->count += turns.count;
 }
 
-/* Who begins to look on the way from the last frame to this one sees a part of
- * the change, and may not count it; what is counted later, by one series or by
- * another, can then make more turns of "any group" than all of it would. */
-static void begin_on_the_way(struct seen *t, double before, double lowest, double value)
-{
-    double low = fmin(lowest, fmin(before, value)), high = fmax(before, value);
-    double least = fmax(low, value - FLASH_TRANSITION + 1e-12), most = fmin(high, value + FLASH_TRANSITION - 1e-12);
-    widen(&t->valley, least, value);
-    widen(&t->peak, value, most);
-}
-
 /* What the first second of the lap brings is met again after its last frame. */
 static void note_head(struct room *r)
 {
@@ -325,8 +314,6 @@ void room_take(struct room *r, const double *low, const double *value)
     r->since[r->looks++] = r->frame - 1;
     for (size_t look = 0; look < r->looks; look++) {
         look_takes(r, look_of(r, look), low, value);
-        for (size_t s = 0; look + 1 == r->looks && s < r->is.tracks; s++)
-            begin_on_the_way(&look_of(r, look)[s], r->value[s], low[s], value[s]);
         for (size_t s = 0; s < series; s++)
             assert(look_of(r, look)[s].count + (look_of(r, look)[s].heading == UP) + ahead(r, s, r->since[look]) <= 2 * r->is.limit);
     }

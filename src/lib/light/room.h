@@ -29,6 +29,11 @@
  * can say which came first; then the order that turns most often is taken, and
  * the heading counts as open: whatever comes next is a turn.
  *
+ * Looks begin at frames. For a single series a look that begins on the way from
+ * frame to frame finds no more; "any group" may then count one more, where two
+ * series cross 10 % in another order. Lamps that are told a level a frame, as
+ * dimmers are, know no way between.
+ *
  * A loop: the last frame is black, as is the time before the first, so every
  * look goes on in the next lap as one that begins with it. */
 #ifndef TC_ROOM_H
