@@ -304,7 +304,7 @@ static bool take_time(struct reading *r, int64_t *at_us)
 {
     struct audit *a = r->out;
     const char *cell = csv_get(r->csv, r->time);
-    char plain[40];
+    char plain[40], number[32], other[32];
     double seconds;
     if (!csv_number(r->csv, r->time, &seconds) || seconds < 0 || seconds > 1e9) {
         remark(r, AUDIT_FORM, r->time + 1, "'%s' is not a time in seconds", text_plain(plain, sizeof plain, cell));
@@ -317,14 +317,16 @@ static bool take_time(struct reading *r, int64_t *at_us)
     }
     int64_t step = *at_us - a->end_us;
     if (step <= 0) {
-        remark(r, AUDIT_TIME, r->time + 1, "time %.10g s is not after %.10g s, the row before", seconds,
-               (double)a->end_us / 1e6);
+        remark(r, AUDIT_TIME, r->time + 1, "time %s s is not after %s s, the row before",
+               number_show(number, sizeof number, seconds, 10),
+               number_show(other, sizeof other, (double)a->end_us / 1e6, 10));
         return false;
     }
     if (a->rows == 1) a->step_us = step;
     else if (llabs(step - a->step_us) > STEP_SLACK_US)
-        remark(r, AUDIT_TIME, r->time + 1, "a step of %.10g ms where the others are %.10g ms", (double)step / 1e3,
-               (double)a->step_us / 1e3);
+        remark(r, AUDIT_TIME, r->time + 1, "a step of %s ms where the others are %s ms",
+               number_show(number, sizeof number, (double)step / 1e3, 10),
+               number_show(other, sizeof other, (double)a->step_us / 1e3, 10));
     return true;
 }
 

@@ -3,6 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "words/numbers.h"
+
 
 static bool is_blank(char c)
 {
@@ -74,7 +76,7 @@ enum tc_status rig_edit_min_level(const char *text, size_t size, int number, dou
     }
     if (!heading_end) return TC_ERR_RIG;
     char said[40], line[64];
-    snprintf(said, sizeof said, "%.10g", percent);
+    number_show(said, sizeof said, percent, 10);
     if (!from) { /* with the line end that the heading has */
         size_t ends = 0;
         while (ends < 2 && heading_end - ends > text && (heading_end[-1 - (long)ends] == '\n' || heading_end[-1 - (long)ends] == '\r')) ends++;
