@@ -44,7 +44,8 @@ LIB_LIBS = $(shell $(PKG_CONFIG) --libs $(LIB_PKGS) 2>/dev/null) -lm
 OUT      := build/$(VARIANT)
 # lib is the library; io and app are the program around it.
 LIB_SOURCES := $(sort $(wildcard src/lib/*/*.c))
-PROGRAM_SOURCES := $(sort $(wildcard src/io/*.c src/app/*.c) src/page/json.c src/page/data.c)
+PAGE_SOURCES := src/page/json.c src/page/data.c
+PROGRAM_SOURCES := $(sort $(wildcard src/io/*.c src/app/*.c) $(PAGE_SOURCES))
 LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o)
 PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o) $(OUT)/page.o
 TEST_SOURCES := $(sort $(wildcard tests/test_*.c tests/*/test_*.c))
@@ -99,9 +100,42 @@ $(OUT)/%.o: src/%.c $(OUT)/flags
 	@mkdir -p $(@D)
 	$(Q)$(CC) $(ALL_CFLAGS) $(if $(filter src/lib/%,$<),$(LIB_CFLAGS)) -MMD -MP -c -o $@ $<
 
+# The library alone as WebAssembly, with the page's door to it: no disk, no clock, no thread, since there are none.
+WASM_CC  ?= clang-14
+# kissfft's own sources, as Debian's package has no WebAssembly; setup-wasm fetches them.
+KISSFFT  ?= build/kissfft
+WASM_LIBC ?= /usr/lib/wasm32-wasi
+WASM_RUNTIME = $(firstword $(wildcard /usr/lib/llvm-14/lib/clang/*/lib/wasi/libclang_rt.builtins-wasm32.a))
+WASM_HERE := $(and $(shell command -v $(WASM_CC)),$(shell command -v wasm-ld-14),$(wildcard $(WASM_LIBC)/libc.a),$(WASM_RUNTIME),$(wildcard $(KISSFFT)/kiss_fft.c))
+WASM_OBJECTS := $(patsubst src/%.c,build/wasm/%.o,$(LIB_SOURCES) $(PAGE_SOURCES) src/page/core.c) build/wasm/kiss_fft.o
+WASM_COMPILE = $(WASM_CC) --target=wasm32-wasi -isystem /usr/include/wasm32-wasi -D_GNU_SOURCE -Iinclude -Isrc/lib -Isrc \
+    -isystem $(KISSFFT) -ffp-contract=off -ffile-prefix-map=$(CURDIR)=. -O2 -MMD -MP -c
+CORE     := $(if $(WASM_HERE),build/wasm/core.base64)
+
+.PHONY: lib-wasm
+lib-wasm: build/wasm/core.wasm ## compile the library alone to WebAssembly (needs what setup-wasm installs)
+
+build/wasm/%.o: src/%.c
+	@echo "  wasm $<"
+	@mkdir -p $(@D)
+	$(Q)$(WASM_COMPILE) -std=c17 -Wall -Wextra -Werror -o $@ $<
+
+build/wasm/kiss_fft.o: $(KISSFFT)/kiss_fft.c
+	@mkdir -p $(@D)
+	$(Q)$(WASM_COMPILE) -w -o $@ $<
+
+build/wasm/core.wasm: $(WASM_OBJECTS)
+	@echo "  link $@"
+	$(Q)wasm-ld-14 -L$(WASM_LIBC) --no-entry --export=_initialize --gc-sections --strip-all -z stack-size=1048576 -o $@ \
+	    $(WASM_LIBC)/crt1-reactor.o $^ -lm -lc $(WASM_RUNTIME)
+
+build/wasm/core.base64: build/wasm/core.wasm
+	@base64 -w 1000 $< > $@
+
 # The preview page: its parts put together and turned into a table of lines.
-$(OUT)/page.c: $(sort $(wildcard src/page/*.* src/page/*/*.js)) | $(OUT)
-	$(Q)awk -v folder=src/page -v form=c -f src/page/embed.awk src/page/page.html > $@.part
+$(OUT)/page.c: $(sort $(wildcard src/page/*.* src/page/*/*.js)) $(CORE) | $(OUT)
+	@$(if $(CORE),,echo "  (no WebAssembly tools here: pages will be for looking only; 'make setup-wasm' installs them)")
+	$(Q)awk -v folder=src/page -v form=c -v core=$(CORE) -f src/page/embed.awk src/page/page.html > $@.part
 	@mv $@.part $@
 
 $(OUT)/page.o: $(OUT)/page.c
@@ -111,12 +145,12 @@ $(OUT)/page.o: $(OUT)/page.c
 $(OUT):
 	@mkdir -p $@
 
--include $(wildcard $(OUT)/*.d $(OUT)/*/*.d $(OUT)/*/*/*.d)
+-include $(wildcard $(OUT)/*.d $(OUT)/*/*.d $(OUT)/*/*/*.d build/wasm/*/*.d build/wasm/*/*/*.d)
 
 # ---- Trying it ----
 
 .PHONY: demo
-demo: setup ## run the main job on the sample storm (installs what is missing)
+demo: setup setup-wasm ## run the main job on the sample storm (installs what is missing)
 	@$(MAKE) --no-print-directory all
 	@mkdir -p build/demo
 	build/thundercue cue samples/mill-pond.flac --out build/demo --force
@@ -282,6 +316,8 @@ readme: all ## put the settings table into README.md
 
 BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:libkissfft-dev pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev pkg:libxxhash:libxxhash-dev pkg:portaudio-2.0:portaudio19-dev \
     pkg:jansson:libjansson-dev pkg:libutf8proc:libutf8proc-dev
+WASM_NEEDS  := command:clang-14:clang-14 command:wasm-ld-14:lld-14 file:$(WASM_LIBC)/libc.a:wasi-libc \
+    file:/usr/lib/llvm-14/lib/clang/*/lib/wasi/libclang_rt.builtins-wasm32.a:libclang-rt-14-dev-wasm32
 TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
     command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium command:tshark:tshark command:ip:iproute2
 
@@ -301,12 +337,27 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: setup setup-test
+.PHONY: setup setup-wasm setup-test
 setup: ## install what building needs, if it is missing
 	$(call install_missing,$(BUILD_NEEDS))
-setup-test: ## install what testing needs, if it is missing
+setup-wasm: ## install what the page's core needs, if it is missing
+	$(call install_missing,$(WASM_NEEDS))
+	@$(MAKE) --no-print-directory $(KISSFFT)/kiss_fft.c
+setup-test: setup-wasm ## install what testing needs, if it is missing
 	$(call install_missing,$(TEST_NEEDS))
 	@$(MAKE) --no-print-directory build/page/node_modules build/receiver/node_modules
+
+# Debian's source package of kissfft, from where this machine gets its packages: lists of their own below build/,
+# nothing of the system is changed.
+FETCH    := $(CURDIR)/build/kissfft/fetch
+APT_FETCH = apt-get -q -q -o Dir::Etc::sourcelist=$(FETCH)/etc/none -o Dir::Etc::sourceparts=$(FETCH)/etc \
+    -o Dir::State::lists=$(FETCH)/lists -o Dir::Cache=$(FETCH)/cache -o APT::Sandbox::User=
+build/kissfft/kiss_fft.c:
+	@mkdir -p $(FETCH)/etc $(FETCH)/lists/partial $(FETCH)/cache/archives/partial
+	@for list in /etc/apt/sources.list /etc/apt/sources.list.d/*.list; do [ ! -f $$list ] || sed -n 's/^deb /deb-src /p' $$list; done > $(FETCH)/etc/lines.list
+	@for list in /etc/apt/sources.list.d/*.sources; do [ ! -f $$list ] || sed 's/^Types:.*/Types: deb-src/' $$list > $(FETCH)/etc/$${list##*/}; done
+	@$(APT_FETCH) update && cd $(FETCH) && $(APT_FETCH) source --download-only kissfft
+	@tar --extract --strip-components=1 --directory $(@D) --file $$(ls $(FETCH)/kissfft_*.orig.tar.*) && touch $@
 
 # What drives the browser in the page tests; the browser itself comes from Debian.
 build/page/node_modules: tests/page/package.json tests/page/package-lock.json

@@ -63,6 +63,7 @@ static enum tc_status put_data(struct preview *p, FILE *out, const struct previe
         .heard = f->heard, .timeline = f->timeline, .columns = f->columns, .flash = f->flash, .load = f->load,
         .sound_late_s = f->sound_late_s, .sound_kind = f->sound ? "embedded" : f->sound_link ? "file" : "none",
         .sound_type = f->sound ? f->sound_type : NULL, .sound_link = f->sound ? NULL : f->sound_link, .notes = f->notes,
+        .rig_text = f->rig_text, .mendable = f->mendable,
     };
     enum tc_status status = page_data_write(stream_sink(out), p->ramps, &facts);
     putc('\n', out);

@@ -36,6 +36,8 @@ struct preview_facts {
     const char *sound_type;          /* of `sound`, e.g. "audio/flac" */
     const char *sound_link;          /* without `sound`: a relative reference, or NULL */
     const char *const *notes;        /* sentences for the user, ended by NULL */
+    const char *rig_text;            /* the rig file; NULL = the built-in rig */
+    bool mendable;                   /* the page may carry what cueing anew takes */
 };
 
 /* Write errors of `out` stay with the stream. TC_ERR_MEMORY; TC_ERR_READ if

@@ -4,9 +4,11 @@
 #include <string.h>
 
 #include "io/outfile.h"
+#include "io/read_file.h"
 #include "rig/load.h"
 #include "words/settings.h"
 #include "words/status.h"
+#include "words/text.h"
 #include "words/units.h"
 
 static void quote_word(FILE *out, const char *word)
@@ -78,6 +80,13 @@ enum tc_status picture_preview(struct run *r, struct preview *preview, const str
         notes[count++] = "The recording came through standard input and is too long for a page, so this page has no sound.";
     facts.notes = notes;
 
+    /* A rig file that can't be read twice, as one from a pipe, leaves the page for looking only. */
+    struct file_text rig = { 0 };
+    facts.mendable = !job->rig_path;
+    if (job->rig_path && strcmp(job->rig_path, "-") && file_read(job->rig_path, TC_ERR_RIG, &rig, NULL) == TC_OK)
+        facts.mendable = rig.size > 0 && strlen(rig.bytes) == rig.size && text_utf8(rig.bytes);
+    facts.rig_text = rig.bytes;
+
     char *link = NULL, *command = command_again(r);
     double *advice = calloc(r->rig->circuit_count + 1, sizeof *advice);
     enum tc_status status = command && advice ? TC_OK : TC_ERR_MEMORY;
@@ -88,6 +97,7 @@ enum tc_status picture_preview(struct run *r, struct preview *preview, const str
     facts.advice_w = advice;
     facts.sound_link = link;
     if (status == TC_OK) status = preview_write(preview, out, &facts);
+    file_text_free(&rig);
     free(link);
     free(command);
     free(advice);

@@ -4,24 +4,48 @@
 //   seek(seconds)  light(channel number)  level(channel number)  total()  state()  play()  pause()
 //   spot(channel number): where its light is drawn, in pixels of the window
 //   picture: the stage's canvas          soundTime(): the recording's own position
+//   file(events, frames, ramps, settings, rig or page): the bytes that would be saved
+//   events(): as they are now            tookMs(): how long cueing took the last time
 
 // The data as the page uses it: events by name.
 function readData() {
   const data = JSON.parse(byId("data").textContent);
-  data.events = data.events.map(([kind, start_s, end_s, peak_s, strength, sharpness, level_dbfs]) => ({
-    kind: kind ? "rumble" : "crack", start_s, end_s, peak_s, strength, sharpness, level_dbfs }));
+  data.events = data.events.map(eventOf);
   return data;
+}
+
+function takeData(app) {
+  const { data } = app;
+  app.timeline = new Timeline(data);
+  app.shift = data.start_s || 0;
+  app.offset = data.sound.offset_s || 0;
+  app.end = data.duration_s + Math.max(0, app.offset);
+  app.cracks = data.events.filter((event) => event.kind === "crack").map((event) => event.start_s);
+}
+
+// The storm was cued anew: `fresh` has all that came of it, and what was heard stays. Playing goes on.
+function renewApp(app, fresh) {
+  const { data } = app;
+  for (const part of ["duration_s", "frame_rate", "start_s", "events", "strokes", "ramps", "light", "flash", "summary", "settings"])
+    data[part] = fresh[part];
+  data.sound.offset_s = fresh.sound.offset_s;
+  data.command = "";
+  Object.assign(data.rig, { channels: fresh.rig.channels, circuits: fresh.rig.circuits });
+  takeData(app);
+  Object.assign(app.player, { end: app.end, offset: app.offset });
+  app.lanes.renew(app.timeline, app.end);
+  app.picture.renew();
+  fillFacts(app);
+  fillShow(app);
+  app.transport.showTime(app.player.time);
 }
 
 // What all parts of the page share. Times are seconds from the start of the timeline; `shift` is added to those shown,
 // the sound starts `offset` after the light, `end` is where both are over.
 function makeApp(data) {
-  const app = { data, channels: data.rig.channels, timeline: new Timeline(data) };
+  const app = { data, channels: data.rig.channels };
   app.indexOf = new Map(app.channels.map((channel, i) => [channel.number, i]));
-  app.shift = data.start_s || 0;
-  app.offset = data.sound.offset_s || 0;
-  app.end = data.duration_s + Math.max(0, app.offset);
-  app.cracks = data.events.filter((event) => event.kind === "crack").map((event) => event.start_s);
+  takeData(app);
   app.stage = new Stage(byId("picture"), app.channels);
   app.picture = new Picture(app);
   app.transport = new Transport(app);
@@ -30,6 +54,7 @@ function makeApp(data) {
     seek: (seconds) => app.transport.seek(seconds),
     choose: (from, to) => app.transport.chooseLoop(from, to),
     mark: (index) => app.picture.mark(index),
+    pick: (seconds, reach) => app.bench && app.bench.chooseAt(seconds, reach),
   });
   return app;
 }
@@ -38,7 +63,7 @@ function showFirst(app) {
   const { poster } = app.picture;
   app.stage.resize();
   app.lanes.resize();
-  byId("caption").textContent = poster === null ? "" : `Still picture: the brightest stroke, at ${timeText(poster + app.shift)}`;
+  app.picture.caption();
   byId("big-play").hidden = poster === null;
   byId("big-play-word").textContent = "Play the storm";
   app.picture.redraw();
@@ -48,12 +73,12 @@ function showFirst(app) {
 }
 
 function openToTests(app) {
-  const { player, transport, lanes, timeline, indexOf, picture, data, end } = app;
+  const { player, transport, lanes, indexOf, picture, data } = app;
   window.thundercue = Object.freeze({
     seek: (seconds) => transport.seek(seconds),
-    light: (number) => timeline.light(indexOf.get(number), player.time),
-    level: (number) => timeline.level(indexOf.get(number), player.time),
-    total: () => timeline.totalLight(player.time),
+    light: (number) => app.timeline.light(indexOf.get(number), player.time),
+    level: (number) => app.timeline.level(indexOf.get(number), player.time),
+    total: () => app.timeline.totalLight(player.time),
     play: () => transport.play(),
     pause: () => transport.pause(),
     picture: byId("picture"),
@@ -64,8 +89,11 @@ function openToTests(app) {
     },
     soundTime: () => (transport.sound && !player.soundFails ? transport.sound.currentTime : null),
     state: () => ({ time: player.time, playing: player.playing, speed: player.speed, loop: player.loop && { ...player.loop },
-      accepted: transport.accepted, poster: picture.poster, view: { ...lanes.view }, end, stillOnly: transport.stillOnly.matches,
-      sound: data.sound.kind !== "none" && !player.soundFails }),
+      accepted: transport.accepted, poster: picture.poster, view: { ...lanes.view }, end: app.end, stillOnly: transport.stillOnly.matches,
+      sound: data.sound.kind !== "none" && !player.soundFails, bench: Boolean(app.bench) }),
+    file: (what) => filesOf(app)[what][1],
+    events: () => data.events.map((event) => ({ ...event })),
+    tookMs: () => app.bench.storm.tookMs,
   });
 }
 
@@ -79,6 +107,7 @@ function startPage() {
   listenToSize(app);
   showFirst(app);
   openToTests(app);
+  openBench(app);
 }
 
 startPage();

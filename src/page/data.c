@@ -12,7 +12,7 @@
 
 /* Together with the page's own text and the columns these keep a page under
  * 3 MB without its sound. Base64 makes them longer by a third. */
-enum { RAMP_BYTES_MOST = 1500 * 1024, EVENTS_MOST = 7000, STROKES_MOST = 20000 };
+enum { RAMP_BYTES_MOST = 1150 * 1024, EVENTS_MOST = 7000, STROKES_MOST = 20000 };
 
 /* ---- Ramps, packed ---- */
 
@@ -133,6 +133,7 @@ static void put_rig(struct json *j, const struct page_facts *f, double shift_s)
 {
     json_open(j, "rig", '{');
     json_text(j, "name", f->rig->name);
+    if (f->mendable) json_text(j, "text", f->rig_text ? f->rig_text : "");
     put_channels(j, f->rig);
     put_circuits(j, f, shift_s);
     json_close(j, '}');
@@ -153,10 +154,10 @@ static double least_strength_shown(const struct tc_analysis *a)
 
 /* [kind, start, end, peak, strength, sharpness, level], and for a crack in
  * somebody's hand [..., strokes, [path]]; in a very long storm the strongest ones. */
-static void put_events(struct json *j, const struct tc_analysis *a)
+static void put_events(struct json *j, const char *key, const struct tc_analysis *a)
 {
     double least = least_strength_shown(a);
-    json_open(j, "events", '[');
+    json_open(j, key, '[');
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
         if ((double)e->strength < least) continue;
@@ -333,6 +334,144 @@ static void put_notes(struct json *j, const struct page_facts *f)
     json_close(j, ']');
 }
 
+/* ---- What cueing anew takes ---- */
+
+/* A longer storm than this allows for is for looking only. */
+enum { ANALYSIS_BYTES_MOST = 300 * 1024, CANDIDATE_BYTES = 20, HEAD_BYTES = 44 };
+
+/* Numbers lie in it as little-endian machines keep them. */
+static unsigned char *put_bits(unsigned char *to, const void *number, size_t size)
+{
+    memcpy(to, number, size);
+    return to + size;
+}
+
+static const unsigned char *get_bits(void *number, const unsigned char *from, size_t size)
+{
+    memcpy(number, from, size);
+    return from + size;
+}
+
+static size_t packed_size(const struct tc_analysis *a)
+{
+    return HEAD_BYTES + CANDIDATE_BYTES * a->candidate_count + a->envelope_count;
+}
+
+/* length_ms, sample rate, frame rate, sensitivity (8 bytes each), channels, candidates, envelope (4 each), then the
+ * candidates (at_ms as 4 bytes, four floats) and the envelope. */
+static enum tc_status put_analysis(struct json *j, const struct page_facts *f)
+{
+    const struct tc_analysis *a = f->heard;
+    size_t size = packed_size(a);
+    if (!f->mendable || size > ANALYSIS_BYTES_MOST || a->event_count > EVENTS_MOST) return TC_OK;
+    unsigned char *bytes = memory_new(size, 1), *to = bytes;
+    if (!bytes) return TC_ERR_MEMORY;
+    uint32_t counts[3] = { (uint32_t)a->channels, (uint32_t)a->candidate_count, (uint32_t)a->envelope_count };
+    to = put_bits(to, &a->length_ms, 8);
+    to = put_bits(to, &a->sample_rate, 8);
+    to = put_bits(to, &a->frame_rate, 8);
+    to = put_bits(to, &a->sensitivity, 8);
+    to = put_bits(to, counts, sizeof counts);
+    for (size_t i = 0; i < a->candidate_count; i++) {
+        const struct tc_candidate *c = &a->candidates[i];
+        int32_t at_ms = (int32_t)c->at_ms;
+        to = put_bits(to, &at_ms, 4);
+        to = put_bits(to, &c->found_at, 4);
+        to = put_bits(to, &c->loudness, 4);
+        to = put_bits(to, &c->sharpness, 4);
+        to = put_bits(to, &c->level_dbfs, 4);
+    }
+    if (a->envelope_count) put_bits(to, a->envelope, a->envelope_count);
+    json_bytes(j, "analysis", bytes, size);
+    memory_free(bytes);
+    return TC_OK;
+}
+
+enum tc_status page_analysis_unpack(struct tc_analysis *out, const unsigned char *from, size_t size)
+{
+    uint32_t counts[3];
+    memset(out, 0, sizeof *out);
+    if (size < HEAD_BYTES) return TC_ERR_FORM;
+    from = get_bits(&out->length_ms, from, 8);
+    from = get_bits(&out->sample_rate, from, 8);
+    from = get_bits(&out->frame_rate, from, 8);
+    from = get_bits(&out->sensitivity, from, 8);
+    from = get_bits(counts, from, sizeof counts);
+    out->channels = (int)counts[0];
+    if (size != HEAD_BYTES + (uint64_t)CANDIDATE_BYTES * counts[1] + counts[2]) return TC_ERR_FORM;
+    out->candidates = memory_new(counts[1] + 1, sizeof *out->candidates);
+    out->envelope = memory_new((size_t)counts[2] + 1, 1);
+    if (!out->candidates || !out->envelope) {
+        tc_analysis_clear(out);
+        return TC_ERR_MEMORY;
+    }
+    out->candidate_count = counts[1];
+    out->envelope_count = counts[2];
+    for (size_t i = 0; i < out->candidate_count; i++) {
+        struct tc_candidate *c = &out->candidates[i];
+        int32_t at_ms;
+        from = get_bits(&at_ms, from, 4);
+        from = get_bits(&c->found_at, from, 4);
+        from = get_bits(&c->loudness, from, 4);
+        from = get_bits(&c->sharpness, from, 4);
+        from = get_bits(&c->level_dbfs, from, 4);
+        c->at_ms = at_ms;
+    }
+    get_bits(out->envelope, from, out->envelope_count);
+    return TC_OK;
+}
+
+/* ---- Lists for the page's core ---- */
+
+static enum tc_status write_alone(struct tc_sink to, void (*put)(struct json *, const struct tc_analysis *),
+                                  const struct tc_analysis *a)
+{
+    struct json *j = memory_new(1, sizeof *j);
+    if (!j) return TC_ERR_MEMORY;
+    writer_begin(&j->to, to);
+    put(j, a);
+    enum tc_status status = writer_end(&j->to);
+    memory_free(j);
+    return status;
+}
+
+static void put_events_alone(struct json *j, const struct tc_analysis *a)
+{
+    put_events(j, NULL, a);
+}
+
+enum tc_status page_events_write(struct tc_sink to, const struct tc_analysis *a)
+{
+    return write_alone(to, put_events_alone, a);
+}
+
+static void put_table(struct json *j, const struct tc_analysis *a)
+{
+    static const char *const types[] = { "number", "whole", "choice", "switch" };
+    (void)a;
+    json_open(j, NULL, '[');
+    for (size_t i = 0; i < setting_count(); i++) {
+        const struct setting *row = setting_at(i);
+        json_open(j, NULL, '{');
+        json_text(j, "name", row->name);
+        json_text(j, "type", types[row->type]);
+        json_text(j, "topic", setting_topic_title(row->topic));
+        json_number(j, "preset", row->preset, 6);
+        json_number(j, "least", row->least, 6);
+        json_number(j, "most", fmin(row->most, 1e12), 6);
+        json_text(j, "unit", row->unit);
+        json_text(j, "zero", row->zero ? row->zero : "");
+        json_text(j, "help", row->help);
+        json_close(j, '}');
+    }
+    json_close(j, ']');
+}
+
+enum tc_status page_settings_table(struct tc_sink to)
+{
+    return write_alone(to, put_table, NULL);
+}
+
 /* ---- All of it ---- */
 
 enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps, const struct page_facts *f)
@@ -353,12 +492,13 @@ enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps
     json_number(j, "start_s", shift_s, 3);
     put_sound(j, f);
     put_rig(j, f, shift_s);
-    put_events(j, f->heard);
+    put_events(j, "events", f->heard);
     put_strokes(j, f->timeline);
     put_ramps(j, ramps, full);
     put_wave(j, f->heard->overview);
     enum tc_status status = put_bands(j, f->heard->overview);
     if (status == TC_OK) status = put_light(j, ramps, f, full);
+    if (status == TC_OK) status = put_analysis(j, f);
     put_flash(j, f, shift_s);
     put_summary(j, f, shift_s);
     put_settings(j, s);

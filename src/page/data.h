@@ -33,9 +33,21 @@ struct page_facts {
     const char *sound_type;          /* of an embedded one, e.g. "audio/mpeg" */
     const char *sound_link;          /* of a file: a relative reference */
     const char *const *notes;        /* sentences for the user, ended by NULL */
+    const char *rig_text;            /* the rig file; NULL = the built-in rig */
+    bool mendable;                   /* the page carries what cueing anew takes */
 };
 
 /* Errors are the sink's, or TC_ERR_MEMORY. */
 enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps, const struct page_facts *facts);
+
+/* The events alone, in the form that the data has them in. */
+enum tc_status page_events_write(struct tc_sink to, const struct tc_analysis *a);
+
+/* The table of settings: [{name, type, topic, preset, least, most, unit, zero, help}]. */
+enum tc_status page_settings_table(struct tc_sink to);
+
+/* An analysis (but for its overview and events) from the bytes that the data
+ * has it in. TC_ERR_FORM, TC_ERR_MEMORY; then *out is empty. */
+enum tc_status page_analysis_unpack(struct tc_analysis *out, const unsigned char *bytes, size_t size);
 
 #endif

@@ -1,6 +1,7 @@
 # Puts the page together: reads page.html, takes in each file that a line "@include NAME" asks for,
 # and prints either the page itself (-v form=html) or a C table of its lines (-v form=c).
-# -v folder=DIR says where the files are. The table ends with a null pointer; each line keeps its line feed.
+# -v folder=DIR says where the files are; -v core=FILE names the page's core as base64 lines for the line "@core"
+# (without it the page is for looking only). The table ends with a null pointer; each line keeps its line feed.
 # '?' is escaped as well, since C17 still knows trigraphs.
 
 # What stands for a backslash in the replacement of gsub differs from awk to awk: split and join doesn't.
@@ -46,6 +47,12 @@ BEGIN {
         failed = 1
         exit 1
     }
+    next
+}
+
+/^@core$/ {
+    while (core != "" && (getline line < core) > 0)
+        put(line)
     next
 }
 

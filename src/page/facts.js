@@ -20,6 +20,8 @@ function fact(number, words, ...more) {
 
 function fillFacts(app) {
   const { summary, flash, rig } = app.data;
+  byId("facts").replaceChildren();
+  byId("loads").replaceChildren();
   fact(summary.cracks.toLocaleString("en-GB"), summary.cracks === 1 ? "crack" : "cracks");
   fact(summary.strokes.toLocaleString("en-GB"), summary.strokes === 1 ? "stroke" : "strokes");
   fact(summary.rumbles.toLocaleString("en-GB"), summary.rumbles === 1 ? "rumble" : "rumbles");

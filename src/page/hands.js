@@ -39,7 +39,8 @@ function listenToKeys(app) {
     const holdsKey = on.closest && on.closest("input, button, summary, a, select, textarea");
     const isButtonKey = event.key === " " || event.key === "Enter";
     if (holdsKey && isButtonKey && on.id !== "seek") return;
-    if (on.matches && on.matches("input[type=range]:not(#seek), input[type=radio]") && /^(Arrow|Home|End|Page)/.test(event.key)) return;
+    if (on.matches && on.matches("input[type=number], select")) return;
+    if (on.matches && on.matches("input[type=range]:not(#seek), input[type=radio], input[type=number], select") && /^(Arrow|Home|End|Page)/.test(event.key)) return;
     const act = keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
     if (!act) return;
     event.preventDefault();

@@ -19,8 +19,31 @@ function tableRow(cells) {
   return row;
 }
 
+// The words that change when the storm is cued anew.
+function fillShow(app) {
+  const { data, shift, end, offset } = app;
+  for (const key of ["limit", "offset"]) if (byId(`warning-${key}`)) byId(`warning-${key}`).remove();
+  byId("of").textContent = `of ${timeText(end + shift, 0)}`;
+  byId("seek").max = end;
+  byId("seek").step = 1 / data.frame_rate;
+  byId("command").textContent = data.command || "The storm was changed in this page: save its files, then use them with cue --events, --settings and --rig.";
+  byId("settings").replaceChildren();
+  for (const [name, value, unit, changed] of data.settings) {
+    const row = element("div", undefined, changed ? "changed-setting" : "");
+    row.append(element("dt", name), element("dd", [value, unit].filter(Boolean).join(" ")));
+    byId("settings").append(row);
+  }
+  byId("notice-limit").textContent = data.flash.limit
+    ? `This timeline has at most ${countText(data.flash.peak_count, "flash", "flashes")} in any one second; that lowers the risk but can't rule it out.`
+    : `The flash limit was switched off for this timeline: it has up to ${countText(data.flash.peak_count, "flash", "flashes")} in one second.`;
+  if (!data.flash.limit) warnOnce("limit", [`The flash limit was switched off for this timeline: up to ${countText(data.flash.peak_count, "flash", "flashes")} in one second.`]);
+  if (offset > 0) warnOnce("offset", [`The sound starts ${offset.toFixed(2)} s after the light, as far away as the lightning is.`]);
+  byId("event-rows").replaceChildren();
+  if (byId("list").open) listEvents(app, 200);
+}
+
 function fillWords(app) {
-  const { data, channels, shift, end, offset, timeline, stage, player } = app;
+  const { data, channels, timeline, stage, player } = app;
   document.title = `${plainText(data.title)} - thundercue preview`;
   byId("title").textContent = shownText(data.title);
   byId("title").title = plainText(data.title, 400);
@@ -28,23 +51,9 @@ function fillWords(app) {
   const under = byId("under");
   under.append(named(data.recording), element("span", lengthText(data.duration_s)),
     element("span", `${countText(channels.length, "channel", "channels")}, ${data.frame_rate} light frames a second`), named(data.rig.name));
-  byId("of").textContent = `of ${timeText(end + shift, 0)}`;
-  byId("seek").max = end;
-  byId("seek").step = 1 / data.frame_rate;
-  byId("command").textContent = data.command;
-  for (const [name, value, unit, changed] of data.settings) {
-    const row = element("div", undefined, changed ? "changed-setting" : "");
-    row.append(element("dt", name), element("dd", [value, unit].filter(Boolean).join(" ")));
-    byId("settings").append(row);
-  }
   for (const note of data.notes) byId("notes").append(element("li", note, "plain"));
   byId("rig-name").append(named(data.rig.name));
-  byId("notice-limit").textContent = data.flash.limit
-    ? `This timeline has at most ${countText(data.flash.peak_count, "flash", "flashes")} in any one second; that lowers the risk but can't rule it out.`
-    : `The flash limit was switched off for this timeline: it has up to ${countText(data.flash.peak_count, "flash", "flashes")} in one second.`;
-  if (!data.flash.limit) warnOnce("limit", [`The flash limit was switched off for this timeline: up to ${countText(data.flash.peak_count, "flash", "flashes")} in one second.`]);
   if (!timeline.exact) warnOnce("columns", [`This storm is long, so the page shows its light in steps of ${lengthText(data.light.seconds_each)}; the CSV files have every ramp.`]);
-  if (offset > 0) warnOnce("offset", [`The sound starts ${offset.toFixed(2)} s after the light, as far away as the lightning is.`]);
   byId("picture").setAttribute("aria-label", `Night sky over a mill pond with ${countText(channels.filter((c) => c.kind === "branch").length, "branch", "branches")} of lightning and ${countText(stage.floods.length, "flood", "floods")}`);
   for (const speed of SPEEDS) {
     const label = element("label");
@@ -54,6 +63,7 @@ function fillWords(app) {
     label.append(input, element("span", speed === 1 ? "1" : `1/${Math.round(1 / speed)}`));
     byId("speed").append(label);
   }
+  fillShow(app);
   if (data.sound.kind === "none") byId("volume-dial").hidden = true;
   if (!data.wave.count)
     for (const lane of document.querySelectorAll('[data-lane="wave"], [data-lane="bands"]')) lane.hidden = true;

@@ -39,6 +39,19 @@ class Picture {
     if (from < seconds && stage.tooSlow(performance.now() - start)) stage.draw(lights, { ...look, seconds });
   }
 
+  // After the storm was cued anew.
+  renew() {
+    if (this.poster !== null) this.poster = brightestMoment(this.app);
+    byId("caption").hidden = this.poster === null;
+    byId("big-play").hidden = this.poster === null || this.app.transport.stillOnly.matches || !byId("notice").hidden;
+    this.caption();
+    this.redraw();
+  }
+
+  caption() {
+    byId("caption").textContent = this.poster === null ? "" : `Still picture: the brightest stroke, at ${timeText(this.poster + this.app.shift)}`;
+  }
+
   redraw() {
     this.drawn = "";
     this.show(this.poster === null ? this.app.player.time : this.poster);

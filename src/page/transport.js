@@ -167,6 +167,7 @@ class Transport {
     const frames = cracks.map((at) => frameOf(at + offset));
     const next = direction > 0 ? frames.findIndex((frame) => frame > now) : frames.findLastIndex((frame) => frame < now);
     if (next < 0) return say(direction > 0 ? "No crack after this" : "No crack before this");
+    if (this.app.bench) this.app.bench.chooseAt(frames[next] / data.frame_rate + 0.5 / data.frame_rate);
     this.seek(frames[next] / data.frame_rate, `Crack ${next + 1} of ${cracks.length}`);
   }
 

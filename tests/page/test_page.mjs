@@ -8,6 +8,7 @@
 import assert from 'node:assert/strict';
 import { execFileSync, spawnSync } from 'node:child_process';
 import { mkdirSync, readFileSync, rmSync, statSync, writeFileSync, renameSync } from 'node:fs';
+import { createHash } from 'node:crypto';
 import { createRequire } from 'node:module';
 import path from 'node:path';
 import { pathToFileURL } from 'node:url';
@@ -398,7 +399,7 @@ test('hostile names do no harm and break no layout', async () => {
     assert.deepEqual(page.complaints, []);
     await assertNoSidewaysScroll(page);
     assert.equal(await page.locator('img').count(), 0);
-    assert.equal(await page.locator('body script').count(), 3);
+    assert.equal(await page.locator('body script').count(), 4);
     assert.ok((await page.textContent('#title')).includes('<img src=x onerror=alert(1)>'));
     const box = await page.locator('h1').boundingBox();
     assert.ok(box.height < 80, `the title is ${box.height} pixels tall`);
@@ -530,6 +531,196 @@ test('prints on paper: no controls, dark ink on white', async () => {
   assert.equal(await page.evaluate(() => getComputedStyle(document.documentElement).backgroundColor), 'rgb(255, 255, 255)');
   const pdf = await page.pdf({ path: path.join(shots, 'print.pdf'), format: 'A4' });
   assert.ok(pdf.length > 20000);
+});
+
+// ---- the workbench ----
+
+async function openBench(file, options) {
+  const page = await open(file, options);
+  await page.waitForFunction(() => window.thundercue.state().bench, null, { timeout: 20000 });
+  return page;
+}
+
+const fileOf = async (page, what) => Buffer.from(await page.evaluate((name) => {
+  let text = '';
+  for (const byte of window.thundercue.file(name)) text += String.fromCharCode(byte);
+  return text;
+}, what), 'latin1');
+const eventsOf = (page) => page.evaluate(() => window.thundercue.events());
+
+async function slide(page, id, value) {
+  await page.evaluate(([name, to]) => {
+    const input = document.getElementById(name);
+    input.value = to;
+    input.dispatchEvent(new Event('input', { bubbles: true }));
+    input.dispatchEvent(new Event('change', { bubbles: true }));
+  }, [id, String(value)]);
+}
+
+// What the page would save and what the program makes of it: events, settings and rig in, the same files out.
+async function assertSameAsProgram(page, recording, rig, step) {
+  const saved = path.join(work, 'saved');
+  mkdirSync(saved, { recursive: true });
+  for (const what of ['events', 'settings']) writeFileSync(path.join(saved, what), await fileOf(page, what));
+  const rigs = [];
+  if (rig) {
+    writeFileSync(path.join(saved, 'rig'), await fileOf(page, 'rig'));
+    assert.ok(readFileSync(path.join(saved, 'rig')).equals(readFileSync(rig)), 'the rig file is the one that came in');
+    rigs.push('--rig', path.join(saved, 'rig'));
+  }
+  const out = path.join(work, 'program');
+  const done = spawnSync(program, ['cue', recording, '--out', out, '--force', '--quiet', '--no-preview', '--events', path.join(saved, 'events'),
+    '--settings', path.join(saved, 'settings'), ...rigs], { encoding: 'utf8' });
+  assert.ok(done.status <= 1, `${step}: ${done.stderr}`);
+  const stem = path.basename(recording).replace(/\.[^.]*$/, '');
+  for (const what of ['events', 'frames', 'ramps'])
+    assert.ok((await fileOf(page, what)).equals(readFileSync(path.join(out, `${stem}.${what}.csv`))), `${what}.csv differs after ${step}`);
+}
+
+test('mending gives the bytes of the program: the sample storm, three rigs, ten edits', async () => {
+  const recording = path.resolve('samples/mill-pond.flac');
+  let slowest = 0;
+  for (const rig of [null, 'samples/mill-pond.rig', 'samples/three-bolts.rig']) {
+    const page = await openBench(cue(recording, ...(rig ? ['--rig', rig] : [])));
+    const edits = {
+      'nothing yet': () => {},
+      'sensitivity 80': () => slide(page, 'setting-sensitivity', 80),
+      'a crack deleted': async () => {
+        await page.keyboard.press('n');
+        await page.keyboard.press('Delete');
+      },
+      'a crack added': async () => {
+        await seek(page, 5.1234);
+        await page.keyboard.press('a');
+      },
+      'its strength': () => slide(page, 'hand-strength', 0.97),
+      'near or far': () => slide(page, 'hand-sharpness', 0.31),
+      'four strokes': () => page.selectOption('#hand-strokes', '4'),
+      'a crack moved': async () => {
+        await page.keyboard.press('n');
+        await seek(page, 20.7);
+        await page.click('#hand-move');
+      },
+      'a path': async () => {
+        await page.keyboard.press('n');
+        const spot = await page.evaluate(() => window.thundercue.spot(2));
+        await page.evaluate(() => window.scrollTo(0, 0));
+        const now = await page.evaluate(() => window.thundercue.spot(2));
+        await page.mouse.click(now.x, now.y);
+        assert.ok(spot && (await eventsOf(page)).some((event) => event.path.length), 'no path was taken');
+      },
+      'a rumble shortened': async () => {
+        const rumble = (await eventsOf(page)).find((event) => event.kind === 'rumble' && event.end_s - event.start_s > 2);
+        await page.locator('[data-lane="events"]').scrollIntoViewIfNeeded();
+        const box = await page.locator('[data-lane="events"] canvas').boundingBox();
+        const { end } = await state(page);
+        await page.mouse.click(box.x + ((rumble.start_s + 1.3) / end) * box.width, box.y + box.height - 6);
+        await page.click('#hand-end');
+      },
+      'rumbles darker, another seed': async () => {
+        await slide(page, 'setting-rumble-light', 0.03);
+        await page.evaluate(() => (document.getElementById('more-settings').open = true));
+        await page.fill('#setting-seed', '42');
+        await page.keyboard.press('Enter');
+        await page.locator('#setting-seed').blur();
+      },
+    };
+    for (const [step, edit] of Object.entries(edits)) {
+      const before = await fileOf(page, 'frames');
+      const events = await fileOf(page, 'events');
+      await edit();
+      if (step !== 'nothing yet')
+        assert.ok(!before.equals(await fileOf(page, 'frames')) || !events.equals(await fileOf(page, 'events')), `${step} changed nothing`);
+      await assertSameAsProgram(page, recording, rig, `${step}, ${rig || 'built-in rig'}`);
+      slowest = Math.max(slowest, await page.evaluate(() => window.thundercue.tookMs()));
+    }
+    // Undone one by one, the storm is the one that came in.
+    for (let k = 0; k < 40 && !(await page.isDisabled('#undo')); k++) await page.keyboard.press('Control+z');
+    const made = path.join(work, 'out', 'mill-pond');
+    for (const what of ['events', 'frames', 'ramps'])
+      assert.ok((await fileOf(page, what)).equals(readFileSync(`${made}.${what}.csv`)), `${what}.csv differs after undoing all`);
+    assert.deepEqual(page.complaints, []);
+    await page.context().close();
+  }
+  // The bar is 100 ms for a minute of storm; the sample has 33 s.
+  assert.ok(slowest < 100, `cueing anew took ${slowest} ms`);
+  console.log(`# cueing 33 s of storm anew took ${slowest.toFixed(1)} ms at most`);
+});
+
+test('what was changed by hand stays when the sensitivity moves, and playing goes on', async () => {
+  const page = await openBench(base);
+  await page.keyboard.press('n');
+  await page.keyboard.press('Delete');
+  await seek(page, 3);
+  await page.keyboard.press('a');
+  const has = async (at) => (await eventsOf(page)).some((event) => event.kind === 'crack' && Math.abs(event.start_s - at) < 0.03);
+  await acceptNotice(page);
+  const rumbles = async () => (await eventsOf(page)).filter((event) => event.kind === 'rumble').length;
+  const rumbled = await rumbles();
+  for (const sensitivity of [90, 20, 50]) {
+    await slide(page, 'setting-sensitivity', sensitivity);
+    assert.ok(await has(3), `the added crack is gone at ${sensitivity}`);
+    assert.equal(await rumbles(), rumbled);
+    assert.ok(!(await has(CRACKS[0])), `the deleted crack is back at ${sensitivity}`);
+  }
+  const { time, playing } = await state(page);
+  assert.ok(playing);
+  await page.waitForFunction((from) => window.thundercue.state().time > from + 0.1, time, { timeout: 20000 });
+  await page.keyboard.press('Space');
+  await page.keyboard.press('Control+z');
+  await page.keyboard.press('Control+y');
+  assert.ok(!(await has(CRACKS[0])) && await has(3));
+});
+
+test('a saved page opens with the storm as it was mended, and asks for nothing', async () => {
+  const page = await openBench(base);
+  await page.keyboard.press('n');
+  await page.keyboard.press('Delete');
+  await slide(page, 'setting-flood-share', 0.5);
+  const frames = await fileOf(page, 'frames');
+  const saved = path.join(work, 'mended.preview.html');
+  writeFileSync(saved, await fileOf(page, 'page'));
+  const again = await openBench(saved);
+  assert.ok((await fileOf(again, 'frames')).equals(frames));
+  assert.equal(await again.inputValue('#setting-flood-share'), '0.5');
+  await acceptNotice(again);
+  await again.waitForFunction(() => window.thundercue.soundTime() > 0.2, null, { timeout: 20000 });
+  // Saved from there it is the same page, byte for byte.
+  assert.ok((await fileOf(again, 'page')).equals(readFileSync(saved)));
+  assert.deepEqual(again.complaints, []);
+  assert.deepEqual(again.requests.filter((url) => !/^(file|blob|data):/.test(url)), []);
+});
+
+test('one zip holds every file as it would be saved alone', async () => {
+  const page = await openBench(cue(path.join(work, 'storm.wav'), '--rig', 'samples/backyard.rig'));
+  const [download] = await Promise.all([page.waitForEvent('download'), page.click('[data-save="all"]')]);
+  const zip = path.join(work, 'all.zip');
+  await download.saveAs(zip);
+  // Python's zipfile reads it and checks every sum.
+  const listed = execFileSync('python3', ['-c', 'import sys,zipfile,hashlib\nz=zipfile.ZipFile(sys.argv[1])\nassert z.testzip() is None\nfor n in z.namelist(): print(n, hashlib.sha256(z.read(n)).hexdigest())', zip], { encoding: 'utf8' });
+  for (const [what, name] of [['events', 'storm.events.csv'], ['frames', 'storm.frames.csv'], ['ramps', 'storm.ramps.csv'],
+    ['settings', 'storm.settings'], ['rig', 'storm.rig'], ['page', 'storm.preview.html']])
+    assert.ok(listed.includes(`${name} ${createHash('sha256').update(await fileOf(page, what)).digest('hex')}`), name);
+  assert.deepEqual(page.complaints, []);
+});
+
+test('the workbench fits a telephone and a wide screen (screenshots)', async () => {
+  const made = cue(path.resolve('samples/mill-pond.flac'));
+  for (const [width, height] of [[360, 740], [1024, 768], [1920, 1080]]) {
+    const page = await openBench(made, { width, height });
+    await page.keyboard.press('n');
+    await page.evaluate(() => document.querySelectorAll('details').forEach((part) => (part.open = true)));
+    await assertNoSidewaysScroll(page);
+    for (const id of ['undo', 'setting-sensitivity', 'hand-delete', 'add-crack', 'setting-seed'])
+      await page.locator(`#${id}`).scrollIntoViewIfNeeded();
+    await page.screenshot({ path: path.join(shots, `bench-${width}.png`), fullPage: true });
+    assert.deepEqual(page.complaints, []);
+  }
+  // The bar for a page without its sound: 700 kB.
+  const text = readFileSync(made, 'utf8');
+  const bytes = text.length - text.match(/id="sound-data">([^<]*)</)[1].length;
+  assert.ok(bytes < 700e3, `${bytes} bytes`);
+  console.log(`# the sample storm's page without its sound: ${Math.round(bytes / 1000)} kB`);
 });
 
 // ---- running them ----

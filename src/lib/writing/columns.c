@@ -5,7 +5,7 @@
 #include "words/memory.h"
 
 /* Many channels get fewer columns, so that a page of any rig stays small. */
-enum { MOST_COLUMNS = 4096, MOST_CELLS = 1536 * 1024 };
+enum { MOST_COLUMNS = 4096, MOST_CELLS = 1150 * 1024 };
 
 enum tc_status columns_create(struct columns *out, size_t channels, uint32_t frames)
 {

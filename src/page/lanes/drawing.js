@@ -186,6 +186,12 @@ function drawEvents(lanes, pen, width, height) {
     pen.lineTo(x, 6);
     pen.fill();
   }
+  if (lanes.inHand) {
+    const left = lanes.x(lanes.inHand.start_s + lanes.offset);
+    const right = Math.max(left, lanes.x(lanes.inHand.end_s + lanes.offset));
+    pen.fillStyle = "rgba(245,184,92,0.28)";
+    pen.fillRect(left - 5, 0, right - left + 10, height);
+  }
   for (const crack of lanes.cracks) {
     const x = lanes.x(crack.start_s + lanes.offset);
     if (x < -4 || x > width + 4) continue;

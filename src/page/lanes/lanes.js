@@ -20,14 +20,30 @@ class Lanes {
     this.chosen = root.querySelector("#chosen");
     this.tip = root.querySelector("#tip");
     this.scroller = root.querySelector("#strip-scroller");
-    this.cracks = data.events.filter((event) => event.kind === "crack");
-    this.rumbles = data.events.filter((event) => event.kind === "rumble");
+    this.inHand = null; // the event that the workbench has in hand
     this.peak = bytesOf(data.wave.peak);
     this.bands = bytesOf(data.bands.data);
-    this.flash = bytesOf(data.flash.data);
+    this.#take();
     paintBands(this);
     this.#buildStrips();
     listenToPointer(this);
+  }
+
+  #take() {
+    const { data } = this;
+    this.offset = data.sound.offset_s || 0;
+    this.cracks = data.events.filter((event) => event.kind === "crack");
+    this.rumbles = data.events.filter((event) => event.kind === "rumble");
+    this.flash = bytesOf(data.flash.data);
+  }
+
+  // After the storm was cued anew: the view stays where it is, as far as it can.
+  renew(timeline, end) {
+    const all = this.view.from === 0 && this.view.to === this.end;
+    Object.assign(this, { timeline, end });
+    this.#take();
+    if (all) this.setView(0, end);
+    else this.setView(this.view.from, this.view.to);
   }
 
   #buildStrips() {

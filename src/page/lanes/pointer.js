@@ -26,7 +26,7 @@ function listenToPointer(lanes) {
     }
     if (touches.size > 2) return;
     const kind = lane === "overview" ? "window" : event.pointerType === "touch" ? "pan" : "choose";
-    drag = { kind, x, moved: false, view: { ...lanes.view }, at: lanes.seconds(x) };
+    drag = { kind, lane, x, moved: false, view: { ...lanes.view }, at: lanes.seconds(x) };
     if (kind === "window") moveWindow(lanes, x);
     stack.setPointerCapture(event.pointerId);
   });
@@ -64,7 +64,10 @@ function listenToPointer(lanes) {
     if (!drag) return;
     const { x } = place(event);
     if (!cancelled && drag.kind !== "pinch" && drag.kind !== "window") {
-      if (!drag.moved) lanes.wants.seek(lanes.seconds(drag.x));
+      if (!drag.moved) {
+          lanes.wants.seek(lanes.seconds(drag.x));
+          if (drag.lane === "events") lanes.wants.pick(lanes.seconds(drag.x), (8 / lanes.plot) * (lanes.view.to - lanes.view.from));
+        }
       else if (drag.kind === "choose") {
         const other = Math.min(lanes.end, Math.max(0, lanes.seconds(x)));
         lanes.wants.choose(Math.min(drag.at, other), Math.max(drag.at, other));

@@ -1,0 +1,111 @@
+// The storm as it is mended: settings and what was changed by hand, with undo. Each state is a plain value that is never
+// changed once it is made, so that history is a list of them.
+//
+// What was changed by hand stands beside what is heard, not in it, and so survives a move of the sensitivity:
+//   removed: keys of events that were deleted      changed: {key: event as it is now}      added: [event]
+
+// An event that was heard is known by its kind and its start.
+const keyOf = (event) => `${event.kind}@${Math.round(event.start_s * 1000)}`;
+const sameEvent = (a, b) => JSON.stringify(a) === JSON.stringify(b);
+const inOrder = (a, b) => a.start_s - b.start_s || (a.kind === "rumble") - (b.kind === "rumble");
+
+// What somebody did by hand to get from the events heard to those of the data.
+function handOf(heard, events) {
+  const now = new Map(events.map((event) => [keyOf(event), event]));
+  const before = new Map(heard.map((event) => [keyOf(event), event]));
+  const hand = { removed: [], changed: {}, added: [] };
+  for (const [key, event] of before) {
+    if (!now.has(key)) hand.removed.push(key);
+    else if (!sameEvent(now.get(key), event)) hand.changed[key] = now.get(key);
+  }
+  for (const [key, event] of now) if (!before.has(key)) hand.added.push(event);
+  return hand;
+}
+
+// The events heard, mended by hand; each says where it comes from: {event, key} or {event, index} in `added`.
+function mended(heard, hand) {
+  const removed = new Set(hand.removed);
+  const list = heard.filter((event) => !removed.has(keyOf(event)))
+    .map((event) => ({ key: keyOf(event), event: hand.changed[keyOf(event)] || event }));
+  // What was changed by hand stays, even where it would no longer be heard.
+  const keys = new Set(heard.map(keyOf));
+  for (const [key, event] of Object.entries(hand.changed)) if (!keys.has(key)) list.push({ key, event });
+  hand.added.forEach((event, index) => list.push({ index, event }));
+  return list.sort((a, b) => inOrder(a.event, b.event));
+}
+
+// The hand with one event replaced, or deleted where `event` is null.
+function handWith(hand, { key, index }, event) {
+  if (key === undefined) {
+    const added = hand.added.slice();
+    if (event) added[index] = event;
+    else added.splice(index, 1);
+    return { ...hand, added };
+  }
+  const changed = { ...hand.changed };
+  delete changed[key];
+  if (event) return { ...hand, changed: { ...changed, [key]: event } };
+  return { ...hand, changed, removed: [...hand.removed, key] };
+}
+
+class Storm {
+  // `settings`: {name: value as text} of those that differ from their defaults.
+  constructor(core, data) {
+    this.core = core;
+    this.rigText = data.rig.text;
+    this.duration = data.duration_s;
+    core.analysis(bytesOf(data.analysis));
+    core.rig(this.rigText);
+    const settings = Object.fromEntries(data.settings.filter(([, , , changed]) => changed).map(([name, value]) => [name, value]));
+    core.settings(this.lines(settings));
+    this.past = [];
+    this.future = [];
+    // The sensitivity chooses among cracks; rumbles are those that the page came with.
+    this.rumbles = data.events.filter((event) => event.kind === "rumble");
+    this.state = { settings, hand: handOf(this.#heard(), data.events) };
+  }
+
+  #heard() {
+    return [...this.core.choose().filter((event) => event.kind === "crack"), ...this.rumbles];
+  }
+
+  lines(settings) {
+    return Object.entries(settings).map(([name, value]) => `${name} = ${value}\n`).join("");
+  }
+
+  // Cues the state; returns the page's data.
+  cue() {
+    const start = performance.now();
+    this.core.settings(this.lines(this.state.settings));
+    this.list = mended(this.#heard(), this.state.hand);
+    this.core.events(this.list.map(({ event }) => event));
+    const data = this.core.cue();
+    data.events = data.events.map(eventOf);
+    this.tookMs = performance.now() - start;
+    return data;
+  }
+
+  // Takes a new state; steps of one movement of a hand (the same `motion`) are undone together.
+  take(state, motion = null) {
+    if (!motion || motion !== this.motion) this.past.push(this.state);
+    this.motion = motion;
+    this.future = [];
+    this.state = state;
+  }
+
+  undo() {
+    if (!this.past.length) return false;
+    this.future.push(this.state);
+    this.state = this.past.pop();
+    this.motion = null;
+    return true;
+  }
+
+  redo() {
+    if (!this.future.length) return false;
+    this.past.push(this.state);
+    this.state = this.future.pop();
+    this.motion = null;
+    return true;
+  }
+}
