@@ -7,7 +7,7 @@
 #include "app/page_data.h"
 #include "app/pictures.h"
 #include "app/report.h"
-#include "io/outset.h"
+#include "io/commit.h"
 #include "io/stop.h"
 #include "io/stream.h"
 #include "light/flash_count.h"
@@ -215,7 +215,7 @@ enum tc_status show_write(struct run *r)
     if (status == TC_OK) {
         sum_up(r, &w);
         if (w.preview) status = picture_preview(r, w.preview, &w.columns, outfile_stream(w.files[OUTPUT_PREVIEW]));
-        if (status == TC_OK) status = outset_commit(w.files, OUTPUT_COUNT, r->job->out_dir ? r->job->out_dir : ".", r->job->over, r->why);
+        if (status == TC_OK) status = commit_together(w.files, OUTPUT_COUNT, r->job->out_dir ? r->job->out_dir : ".", r->job->over, r->why);
     }
     writing_release(&w);
     if (status == TC_OK && r->job->json) status = write_json(r);

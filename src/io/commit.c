@@ -1,4 +1,4 @@
-#include "io/outset.h"
+#include "io/commit.h"
 
 #include <stdint.h>
 #include <stdlib.h>
@@ -20,7 +20,7 @@ static enum tc_status prepare(struct ledger *l, struct outfile *file, enum ledge
     return TC_OK;
 }
 
-enum tc_status outset_commit(struct outfile **files, size_t count, const char *folder, enum ledger_over over,
+enum tc_status commit_together(struct outfile **files, size_t count, const char *folder, enum ledger_over over,
                              struct tc_problem *why)
 {
     struct ledger *l = NULL;

@@ -1,7 +1,7 @@
 /* The files of one run, which get their names together: nobody finds files of
  * two runs side by side, and no edit is overwritten (io/ledger.h). */
-#ifndef TC_OUTSET_H
-#define TC_OUTSET_H
+#ifndef TC_COMMIT_H
+#define TC_COMMIT_H
 
 #include <stddef.h>
 
@@ -12,7 +12,7 @@
  * of them, looks again whether each may be replaced, and names them while
  * others are kept out of the folder that they lie in. Frees those that were
  * named; the others are for the caller to abandon. */
-enum tc_status outset_commit(struct outfile **files, size_t count, const char *folder, enum ledger_over over,
+enum tc_status commit_together(struct outfile **files, size_t count, const char *folder, enum ledger_over over,
                              struct tc_problem *why);
 
 #endif
