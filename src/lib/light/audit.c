@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "light/audit_columns.h"
 #include "light/flash_count.h"
 #include "rig/load.h"
 #include "words/csv.h"
@@ -21,7 +22,6 @@ enum { FULL_PERCENT = 10000, FULL_8BIT = 255 };
 #define SECOND_US 1000000LL
 /* Times are written to the millisecond, so steps differ by as much. */
 #define STEP_SLACK_US 1001
-#define NO_CHANNEL SIZE_MAX
 /* Rows between two looks at the watch. */
 enum { ROWS_APART = 4096 };
 
@@ -68,14 +68,6 @@ static enum tc_status no_memory(struct reading *r)
 
 /* ---- The unit ---- */
 
-/* The column of the times; the first if none is named so. */
-static size_t find_time(struct csv *csv)
-{
-    for (size_t i = 0; i < csv_count(csv); i++)
-        if (text_same(csv_word(csv, i), "time_s")) return i;
-    return 0;
-}
-
 /* Reads ahead until a cell settles it: a level above 100 means 0..255, a broken
  * one above 1 percent. Where no level is above 1, they are 0..1; whole numbers up
  * to 100 are percent. Of two readings the brighter one is taken, so that nothing
@@ -88,7 +80,7 @@ static enum tc_status guess_unit(struct reading *r)
     if (!csv) return no_memory(r);
     double highest = 0;
     bool settled = false;
-    size_t time = csv_next(csv) == CSV_ROW ? find_time(csv) : 0;
+    size_t time = csv_next(csv) == CSV_ROW ? audit_time_column(csv) : 0;
     while (!settled && csv_next(csv) == CSV_ROW)
         for (size_t i = 0; i < csv_count(csv) && !settled; i++) {
             double level;
@@ -110,56 +102,17 @@ static double unit_top(enum audit_unit unit)
 
 /* ---- Columns and channels ---- */
 
-/* A cell that a spreadsheet would run as a formula is written with an
- * apostrophe before it. */
-static const char *name_in(const char *cell)
-{
-    return *cell == '\'' && cell[1] && strchr("=+-@\t\r", cell[1]) ? cell + 1 : cell;
-}
-
-/* In a file a name stands as plain text. */
-static bool is_named(const struct tc_channel *c, const char *name)
-{
-    char plain[TC_NAME_SIZE + 8];
-    return !strcmp(c->name, name) || !strcmp(text_plain(plain, sizeof plain, c->name), name);
-}
-
-static size_t find_channel(const struct tc_rig *rig, const char *name, size_t try_first)
-{
-    if (try_first < rig->channel_count && is_named(&rig->channels[try_first], name)) return try_first;
-    for (size_t i = 0; i < rig->channel_count; i++)
-        if (is_named(&rig->channels[i], name)) return i;
-    return NO_CHANNEL;
-}
-
 /* Which of the columns of levels a column is. */
 static size_t nth(const struct reading *r, size_t column)
 {
     return column < r->time ? column : column - 1;
 }
 
-/* A column of an output by its number, "4 trunk tip" or, where nothing hangs on
- * it, "4": its channel, or NO_CHANNEL. False if it is no such column. */
-static bool find_output(const struct tc_rig *rig, const char *cell, size_t *channel)
-{
-    size_t digits = strspn(cell, "0123456789");
-    char word[8];
-    int64_t number;
-    snprintf(word, sizeof word, "%.*s", (int)digits, cell);
-    if (!digits || digits > 3 || !number_read_whole(word, &number) || number < 1 || number > TC_MAX_CHANNELS) return false;
-    const char *name = cell[digits] == ' ' ? cell + digits + 1 : cell[digits] ? NULL : "";
-    if (!name) return false;
-    *channel = NO_CHANNEL;
-    for (size_t c = 0; c < rig->channel_count; c++)
-        if (rig->channels[c].number == (int)number) *channel = c;
-    return *channel == NO_CHANNEL ? !*name : is_named(&rig->channels[*channel], name);
-}
-
 /* Most columns are outputs of this rig by their number. */
 static bool columns_are_outputs(const struct reading *r, const struct tc_rig *rig)
 {
     size_t same = 0, channel;
-    for (size_t i = 0; i < r->columns; i++) same += i != r->time && find_output(rig, csv_word(r->csv, i), &channel);
+    for (size_t i = 0; i < r->columns; i++) same += i != r->time && audit_find_output(rig, csv_word(r->csv, i), &channel);
     return 4 * same >= 3 * (r->columns - 1);
 }
 
@@ -170,10 +123,10 @@ static void match_rig(struct reading *r)
     char plain[100];
     for (size_t i = 0; i < r->columns; i++) {
         if (i == r->time) continue;
-        const char *name = name_in(csv_word(r->csv, i));
+        const char *name = audit_name(csv_word(r->csv, i));
         size_t channel = NO_CHANNEL;
-        bool output = r->numbered && find_output(rig, name, &channel);
-        if (!output) channel = find_channel(rig, name, nth(r, i));
+        bool output = r->numbered && audit_find_output(rig, name, &channel);
+        if (!output) channel = audit_find_channel(rig, name, nth(r, i));
         text_plain(plain, sizeof plain, name);
         if (channel == NO_CHANNEL) {
             if (!output) remark(r, AUDIT_RIG, i + 1, "\"%s\" is no channel of the rig", plain);
@@ -204,7 +157,7 @@ static bool columns_suit(const struct reading *r, const struct tc_rig *rig)
     if (columns_are_outputs(r, rig)) return true;
     if (count != rig->channel_count) return false;
     for (size_t i = 0; i < r->columns; i++)
-        same += i != r->time && is_named(&rig->channels[nth(r, i)], name_in(csv_word(r->csv, i)));
+        same += i != r->time && audit_is_named(&rig->channels[nth(r, i)], audit_name(csv_word(r->csv, i)));
     return 4 * same >= 3 * count;
 }
 
@@ -223,10 +176,10 @@ static enum tc_status make_rig(struct reading *r)
         c->kind = TC_BRANCH;
         c->parent = c->group = c->circuit = -1;
         c->max_level = 100;
-        text_plain(c->name, sizeof c->name, name_in(csv_word(r->csv, i)));
+        text_plain(c->name, sizeof c->name, audit_name(csv_word(r->csv, i)));
         r->channel_of[i] = nth(r, i);
         char plain[100];
-        if (find_channel(&(struct tc_rig){ .channels = rig->channels, .channel_count = nth(r, i) }, c->name, 0) != NO_CHANNEL)
+        if (audit_find_channel(&(struct tc_rig){ .channels = rig->channels, .channel_count = nth(r, i) }, c->name, 0) != NO_CHANNEL)
             remark(r, AUDIT_RIG, i + 1, "\"%s\" is there twice", text_plain(plain, sizeof plain, c->name));
     }
     return TC_OK;
@@ -353,22 +306,6 @@ static void take_row(struct reading *r)
     a->rows++;
 }
 
-/* Another of the program's tables, told by its header row; NULL if it is none. */
-static const char *other_table(struct csv *csv)
-{
-    static const struct { const char *first, *second, *is; } tables[] = {
-        { "channel", "start_level", "a ramps file" }, { "kind", "start_s", "an events or label file" },
-        { "file", "status", "a summary of a folder" }, { "start_s", "gain_db", "the running order of an evening" },
-    };
-    for (size_t t = 0; t < sizeof tables / sizeof *tables; t++) {
-        int found = 0;
-        for (size_t i = 0; i < csv_count(csv); i++)
-            found += text_same(csv_word(csv, i), tables[t].first) || text_same(csv_word(csv, i), tables[t].second);
-        if (found >= 2) return tables[t].is;
-    }
-    return NULL;
-}
-
 /* Reads the header row; not *usable if there is none or it is of no use. */
 static enum tc_status take_header(struct reading *r, bool *usable)
 {
@@ -380,13 +317,13 @@ static enum tc_status take_header(struct reading *r, bool *usable)
         remark(r, AUDIT_FORM, 0, "%s", result == CSV_END ? "the file is empty" : csv_result_text(result));
         return TC_OK;
     }
-    const char *other = other_table(r->csv);
+    const char *other = audit_other_table(r->csv);
     if (other) {
         remark(r, AUDIT_FORM, 0, "this is %s; what can be checked is a frames file: time_s, then a column for each channel", other);
         return TC_OK;
     }
     r->columns = csv_count(r->csv);
-    r->time = find_time(r->csv);
+    r->time = audit_time_column(r->csv);
     if (!text_same(csv_word(r->csv, r->time), "time_s"))
         remark(r, AUDIT_FORM, 1, "'%s' where the header row begins with time_s",
                text_plain(plain, sizeof plain, csv_get(r->csv, 0)));
