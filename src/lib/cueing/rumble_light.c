@@ -1,5 +1,6 @@
-/* Rumbles: the floods follow the envelope, slowly and low, like the inside of
- * a cloud; now and then a glimmer where the sound has an attack.
+/* Rumbles: the floods follow the swells of the envelope, slowly and low, like
+ * the inside of a cloud, and are black between them; now and then a glimmer
+ * where the sound has an attack.
  *
  * Light is set at knots, KNOT_MS apart, and goes straight between them, so a
  * change takes its time and never flashes. */
@@ -13,6 +14,11 @@
 enum { KNOT_MS = 400 };
 /* A knot shows the mean power of this much of the envelope around it. */
 enum { AROUND_MS = 1000 };
+/* Light belongs to the swells, and between them it is black: from this much
+ * above the mean power of the seconds around, in decibels, up to full. */
+enum { SWELL_WITHIN_MS = 6000 };
+#define SWELL_FROM_DB 0.5
+#define SWELL_DB 2.0
 /* From the loudest rumble of the recording down to black, in decibels. */
 #define RANGE_DB 24.0
 /* Light goes with a power of the share of that range. */
@@ -50,9 +56,9 @@ struct rumble_walk {
 
 /* ---- Loudness ---- */
 
-static double loudness_db(const struct rumble_walk *w, const struct tc_analysis *a, int64_t rate, int64_t ms)
+static double loudness_db(const struct rumble_walk *w, const struct tc_analysis *a, int64_t rate, int64_t ms, int64_t around_ms)
 {
-    int64_t from = frame_at(ms - AROUND_MS / 2, rate), to = frame_at(ms + AROUND_MS / 2, rate);
+    int64_t from = frame_at(ms - around_ms / 2, rate), to = frame_at(ms + around_ms / 2, rate);
     double sum = 0;
     int64_t n = 0;
     for (int64_t f = from; f <= to && f < (int64_t)a->envelope_count; f++, n++) sum += w->power[a->envelope[f]];
@@ -68,7 +74,7 @@ static double loudest_of(const struct rumble_walk *w, const struct draft *d)
         const struct tc_event *e = &a->events[i];
         if (e->kind != TC_RUMBLE) continue;
         for (int64_t ms = (e->start_ms > reach ? e->start_ms : reach) + KNOT_MS; ms < e->end_ms; ms += KNOT_MS)
-            loudest = fmax(loudest, loudness_db(w, a, d->out->frame_rate, ms));
+            loudest = fmax(loudest, loudness_db(w, a, d->out->frame_rate, ms, AROUND_MS));
         if (e->end_ms > reach) reach = e->end_ms;
     }
     return loudest;
@@ -106,9 +112,12 @@ static double wander(const struct draft *d, int side, int64_t ms)
 
 static double side_light(const struct rumble_walk *w, const struct draft *d, int side, int64_t ms)
 {
-    double db = loudness_db(w, d->heard, d->out->frame_rate, ms);
+    double db = loudness_db(w, d->heard, d->out->frame_rate, ms, AROUND_MS);
     double share = 1 - (w->loudest_db - db) / RANGE_DB;
     if (share <= 0) return 0;
+    double swell = (db - loudness_db(w, d->heard, d->out->frame_rate, ms, SWELL_WITHIN_MS) - SWELL_FROM_DB) / SWELL_DB;
+    if (swell <= 0) return 0;
+    share *= fmin(swell, 1);
     double light = d->settings->rumble_light * d->settings->flood_share * pow(fmin(share, 1), RANGE_POWER);
     light *= 1 - DRIFT * wander(d, side, ms);
     return light < FAINTEST ? 0 : light;
