@@ -280,7 +280,7 @@ install: all build/thundercue.1 build/thundercue.bash ## install program, librar
 uninstall: ## remove what install has put below PREFIX
 	rm -f $(addprefix $(DESTDIR),$(PREFIX)/bin/thundercue $(PREFIX)/include/thundercue.h \
 	    $(LIBDIR)/libthundercue.a $(LIBDIR)/$(SHARED) $(LIBDIR)/$(SONAME) $(LIBDIR)/libthundercue.so \
-	    $(LIBDIR)/pkgconfig/thundercue.pc $(MAN_DIR)/thundercue.1 $(COMPLETIONS)/thundercue)
+	    $(LIBDIR)/pkgconfig/thundercue.pc $(MAN_DIR)/thundercue.1 $(COMPLETIONS)/thundercue $(PREFIX)/share/thundercue/thundercue.service)
 
 build/thundercue.1: build/thundercue
 	$(Q)build/thundercue --man > $@
@@ -319,7 +319,7 @@ BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:l
 WASM_NEEDS  := command:clang-14:clang-14 command:wasm-ld-14:lld-14 file:$(WASM_LIBC)/libc.a:wasi-libc \
     file:/usr/lib/llvm-14/lib/clang/*/lib/wasi/libclang_rt.builtins-wasm32.a:libclang-rt-14-dev-wasm32
 TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
-    command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium command:tshark:tshark command:ip:iproute2
+    command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium command:tshark:tshark command:ip:iproute2 command:jackd:jackd2
 
 define install_missing
 @missing=; for need in $(1); do \

@@ -68,6 +68,7 @@ struct sound_out {
     atomic_llong gaps;
     double started_s;                  /* without sound */
     bool started;
+    bool gone;                         /* the card is lost, and its library with it */
 };
 
 /* ---- The feeder ---- */
@@ -344,9 +345,10 @@ enum tc_status sound_out_open(struct sound_out **out, const struct sound_plan *p
 void sound_out_close(struct sound_out *o)
 {
     if (!o) return;
-    if (o->plan.path) close_card(o);
+    if (o->plan.path && !o->gone) close_card(o);
     o->quit = true;
     if (o->fed_by_thread) pthread_join(o->feeder, NULL);
+    if (o->gone) return; /* its library may wait for ever for a card that is gone, and its thread may still come by */
     if (o->convert) src_delete(o->convert);
     source_close(o->source);
     free(o->block);
@@ -416,11 +418,11 @@ bool sound_out_lost(struct sound_out *o, double now_s, struct tc_problem *why)
     listen_to_card(o);
     if (!card_runs(o)) {
         problem_set(why, TC_ERR_WRITE, "the sound card is gone");
-        return true;
+        return o->gone = true;
     }
     if (now_s - (o->clock.told ? o->last_told_s : o->opened_s) > GONE_S) {
         problem_set(why, TC_ERR_WRITE, "the sound card has taken no sound for %.0f s", GONE_S);
-        return true;
+        return o->gone = true;
     }
     if (o->clock.told && (double)o->clock.frame / o->rate > now_s - o->opened_s + RUNAWAY_S) {
         problem_set(why, TC_ERR_WRITE, "the sound card takes sound faster than it can be heard: it keeps no time, "

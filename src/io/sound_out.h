@@ -39,7 +39,7 @@ bool sound_out_lost(struct sound_out *o, double now_s, struct tc_problem *why);
 double sound_out_delay_s(const struct sound_out *o);
 int64_t sound_out_gaps(const struct sound_out *o);
 
-/* NULL is fine. */
+/* NULL is fine. A card that was lost is left as it is, to the end of the program. */
 void sound_out_close(struct sound_out *o);
 
 /* How long a sound file is; reads it through where its header doesn't say. */

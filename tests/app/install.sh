@@ -140,6 +140,7 @@ cat >"$folder/want" <<END
 ./opt/storm/lib64/pkgconfig/thundercue.pc
 ./opt/storm/share/bash-completion/completions/thundercue
 ./opt/storm/share/man/man1/thundercue.1
+./opt/storm/share/thundercue/thundercue.service
 END
 diff "$folder/want" "$folder/files" >>"$folder/log" 2>&1 && ! grep -q "$folder" "$folder/package/opt/storm/lib64/pkgconfig/thundercue.pc"
 report $? "DESTDIR and LIBDIR say where files go"
