@@ -223,6 +223,10 @@ bench: $(OUT)/bench ## measure speed as ratios (BENCH_LONG=1: ten hours too)
 $(OUT)/bench: tests/bench.c $(INSIDES)
 	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS) $(TEST_LIBS)
 
+.PHONY: bench-live
+bench-live: all ## measure how punctual a live show is (SECONDS_LIVE=600: ten minutes)
+	tests/bench_live.sh $(OUT)/thundercue
+
 SECONDS  ?= 60
 .PHONY: fuzz fuzz-run
 fuzz: ## look for inputs that break it, SECONDS each (needs clang); finds stay in build/fuzz
