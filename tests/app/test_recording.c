@@ -3,7 +3,9 @@
 #include "flash_brute.h"
 #include "scratch.h"
 
+#include "app/listen_file.h"
 #include "app/recording.h"
+#include "io/read_form.h"
 #include "words/csv.h"
 #include "words/numbers.h"
 #include "words/units.h"
@@ -442,9 +444,60 @@ static void standard_input_has_its_sound_in_the_page(void **state)
     scratch_remove(folder);
 }
 
+/* ---- One show ---- */
+
+/* What the library makes by itself and what the program writes are the same
+ * show, to the last digit: the rigs of the samples, seeds, loop or not. */
+static void the_library_makes_the_programs_show(void **state)
+{
+    (void)state;
+    static const char *const rigs[] = { "samples/mill-pond.rig", "samples/backyard.rig", "samples/three-bolts.rig" };
+    FILE *there = fopen(sample, "r");
+    if (!there) {
+        print_message("skipped: not run from the checkout's top folder\n");
+        skip();
+    }
+    fclose(there);
+    struct tc_settings s = tc_settings_default();
+    struct tc_analysis heard = { 0 };
+    struct tc_problem why = { "" };
+    size_t shows = 0, levels_compared = 0;
+    assert_int_equal(listen_file(sample, &s, &heard, NULL, &why), TC_OK);
+    for (size_t i = 0; i < 3 * 5 * 2; i++, shows++) {
+        struct done d = { .settings = s };
+        d.settings.seed = (int64_t)(i / 3 % 5) + 1;
+        d.settings.loop = i / 15;
+        if (read_rig(rigs[i % 3], &d.rig, &why) != TC_OK) fail_msg("%s", why.text);
+        scratch_make(d.folder, sizeof d.folder);
+        struct job job = { .recording = sample, .out_dir = d.folder, .stem = "storm" };
+        if (recording_run(&job, &d.rig, &d.settings, &d.outcome, &why) != TC_OK) fail_msg("%s", why.text);
+        struct table frames = read_table(d.outcome.paths[OUTPUT_FRAMES]);
+
+        struct tc_timeline plan;
+        struct tc_player *player;
+        uint16_t levels[TC_MAX_CHANNELS];
+        assert_int_equal(tc_cue(&heard, &d.rig, &d.settings, NULL, &plan, &why), TC_OK);
+        assert_int_equal(plan.stroke_count, d.outcome.strokes);
+        assert_int_equal(plan.dropped, d.outcome.dropped);
+        assert_int_equal(tc_player_create(&player, &plan, &d.rig, &d.settings), TC_OK);
+        size_t f = 0;
+        for (; tc_player_step(player, levels); f++)
+            for (size_t c = 0; c < d.rig.channel_count; c++, levels_compared++)
+                assert_int_equal(levels[c], (int)(10 * at(&frames, f, c + 1) + 0.5));
+        assert_int_equal(f, frames.rows);
+        tc_player_destroy(player);
+        tc_timeline_clear(&plan);
+        table_free(&frames);
+        undo(&d);
+    }
+    tc_analysis_clear(&heard);
+    print_message("    %zu shows, %zu levels\n", shows, levels_compared);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_library_makes_the_programs_show),
         cmocka_unit_test(the_sample_keeps_every_promise),
         cmocka_unit_test(real_recordings_keep_every_promise),
         cmocka_unit_test(the_same_input_and_seed_give_the_same_bytes),
