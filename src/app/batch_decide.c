@@ -148,7 +148,7 @@ static enum tc_status decide(struct round *r, struct clip *c, const char *folder
     if (status != TC_OK || r->batch->force || r->batch->discard_edits) return status;
     bool all, same = c->remembered && c->sound_known, same_but_events = same;
     size_t there = clip_outputs_there(r, c, folder, &all);
-    if (c->events && there == 1 && !c->remembered) return TC_OK; /* nothing but events */
+    if (c->events && !c->remembered) return TC_OK; /* the rest is replaced where it is as it was written */
     for (int i = 0; i < PARTS && c->remembered; i++) {
         bool alike = c->parts[i] == c->parts_before[i];
         same = same && alike;

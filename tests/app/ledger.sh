@@ -27,6 +27,14 @@ verdict 'without the ledger nothing counts as its own' $?
 "$program" cue "$sample" --out out --quiet --no-preview --discard-edits 2>err.txt && ! cmp -s edited.csv out/mill-pond.events.csv
 verdict 'cue --discard-edits overwrites edited events' $?
 
+mkdir one
+cp "$sample" one/
+sed -i '2d' out/mill-pond.events.csv
+cp out/mill-pond.events.csv edited.csv
+"$program" batch one --out out --quiet --no-preview 2>err.txt && cmp -s edited.csv out/mill-pond.events.csv && grep -q 'cued from the edited events' out/summary.csv
+verdict 'batch takes edited events up where cue left the files' $?
+rm -r one
+
 # ---- one show in a folder, whoever writes at the same time ----
 for seed in 1 2 3; do "$program" cue "$sample" --out "show$seed" --seed $seed --quiet --no-preview; done
 trials=$([ "${TC_QUICK:-0}" = 1 ] && echo 5 || echo 20) mixed=0
