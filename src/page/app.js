@@ -21,6 +21,19 @@ function takeData(app) {
   app.offset = data.sound.offset_s || 0;
   app.end = data.duration_s + Math.max(0, app.offset);
   app.cracks = data.events.filter((event) => event.kind === "crack").map((event) => event.start_s);
+  app.unlit = unlitCracks(app);
+}
+
+// Cracks that bring no rise of light in their own frame, since the flash limit or the settings left them none.
+function unlitCracks({ data, timeline }) {
+  if (!timeline.exact) return [];
+  const lead = Number((data.settings.find(([name]) => name === "lead") || [0, 0])[1]) / 1000;
+  const total = (frame) => timeline.totalLight(Math.max(0, frame) / data.frame_rate);
+  return data.events.filter((event) => {
+    if (event.kind !== "crack") return false;
+    const frame = Math.max(0, Math.floor((event.start_s - lead) * data.frame_rate + 1e-6));
+    return Math.max(total(frame), total(frame + 1)) - (frame ? Math.min(total(frame - 1), total(frame)) : 0) <= 0.001;
+  });
 }
 
 // The storm was cued anew: `fresh` has all that came of it, and what was heard stays. Playing goes on.
@@ -33,6 +46,7 @@ function renewApp(app, fresh) {
   Object.assign(data.rig, { channels: fresh.rig.channels, circuits: fresh.rig.circuits });
   takeData(app);
   Object.assign(app.player, { end: app.end, offset: app.offset });
+  app.lanes.unlit = new Set(app.unlit);
   app.lanes.renew(app.timeline, app.end);
   app.picture.renew();
   fillFacts(app);
@@ -56,6 +70,7 @@ function makeApp(data) {
     mark: (index) => app.picture.mark(index),
     pick: (seconds, reach) => app.bench && app.bench.chooseAt(seconds, reach),
   });
+  app.lanes.unlit = new Set(app.unlit);
   return app;
 }
 

@@ -18,6 +18,13 @@ function fact(number, words, ...more) {
   byId("facts").append(box);
 }
 
+// What to make of the dark between flashes, and what would change it.
+function darkVerdict(share) {
+  if (share >= 0.65) return "dark between flashes, as in a real storm";
+  if (share >= 0.35) return "light lingers; less rumble light gives more dark";
+  return "seldom dark; lower the rumble light";
+}
+
 function fillFacts(app) {
   const { summary, flash, rig } = app.data;
   byId("facts").replaceChildren();
@@ -25,7 +32,7 @@ function fillFacts(app) {
   fact(summary.cracks.toLocaleString("en-GB"), summary.cracks === 1 ? "crack" : "cracks");
   fact(summary.strokes.toLocaleString("en-GB"), summary.strokes === 1 ? "stroke" : "strokes");
   fact(summary.rumbles.toLocaleString("en-GB"), summary.rumbles === 1 ? "rumble" : "rumbles");
-  fact(`${Math.round(100 * summary.dark_share)} %`, "dark", `longest ${lengthText(summary.longest_dark_s)}`);
+  fact(`${Math.round(100 * summary.dark_share)} %`, "dark", `${darkVerdict(summary.dark_share)}; longest ${lengthText(summary.longest_dark_s)}`);
   const rate = [];
   if (flash.peak_count > 0) rate.push("at ", timeButton(app, flash.peak_at_s), flash.limit ? `, limit ${flash.limit}` : ", no limit set");
   else rate.push(flash.limit ? `limit ${flash.limit}` : "no limit set");
@@ -40,6 +47,12 @@ function fillFacts(app) {
     const words = [dropped && `${countText(dropped, "restrike was", "restrikes were")} left out`,
       softened && `light was held back in ${countText(softened, "light frame", "light frames")}`];
     byId("loads").append(element("p", `To keep to the flash limit, ${words.filter(Boolean).join(" and ")}.`, "changed"));
+  }
+  if (app.unlit.length) {
+    const line = element("p", `${countText(app.unlit.length, "crack brings", "cracks bring")} no light of ${app.unlit.length === 1 ? "its" : "their"} own: `, "changed");
+    app.unlit.slice(0, 6).forEach((event, k) => line.append(k ? ", " : "", timeButton(app, event.start_s + app.offset)));
+    if (app.unlit.length > 6) line.append(" and more");
+    byId("loads").append(line);
   }
   if (rig.circuits.length) {
     byId("loads").append(element("h3", "Circuits"));
@@ -69,7 +82,8 @@ function circuitLine(app, circuit) {
   const words = element("p", undefined, "circuit-words");
   words.append(`reaches ${wattText(circuit.reached_w)}`);
   if (circuit.reached_w > 0) words.append(" at ", timeButton(app, circuit.reached_at_s));
-  words.append(`, all on ${wattText(circuit.all_on_w)}`);
+  const ofBreaker = (watts) => (full > 0 ? ` (${Number(((100 * watts) / full).toPrecision(2))} % of the breaker)` : "");
+  words.append(`, all on ${wattText(circuit.all_on_w)}${ofBreaker(circuit.all_on_w)}`);
   if (circuit.all_on_w > circuit.advice_w) item.classList.add("above");
   item.append(head, bar, words);
   return item;

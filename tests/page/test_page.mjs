@@ -704,6 +704,15 @@ test('one zip holds every file as it would be saved alone', async () => {
   assert.deepEqual(page.complaints, []);
 });
 
+test('a crack that brings no light is marked and told, and the marks are explained', async () => {
+  const page = await openBench(base);
+  assert.ok(!/no light of/.test(await page.textContent('#loads')));
+  await slide(page, 'setting-strength', 0);
+  assert.match(await page.textContent('#loads'), /3 cracks bring no light of their own/);
+  assert.match(await page.textContent('#facts'), /100 %dark|dark between flashes|rumble light/);
+  assert.equal(await page.locator('.legend li').count(), 5);
+});
+
 test('the workbench fits a telephone and a wide screen (screenshots)', async () => {
   const made = cue(path.resolve('samples/mill-pond.flac'));
   for (const [width, height] of [[360, 740], [1024, 768], [1920, 1080]]) {

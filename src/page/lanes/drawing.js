@@ -198,6 +198,17 @@ function drawEvents(lanes, pen, width, height) {
     const top = 8 + (half - 14) * (1 - crack.strength);
     pen.fillStyle = crack.sharpness >= 0.5 ? lanes.ink.crack : lanes.ink.dull;
     pen.fillRect(x - 0.75, top, 1.5, half - top);
+    if (lanes.unlit.has(crack)) {
+      pen.strokeStyle = lanes.ink.over;
+      pen.lineWidth = 1.6;
+      pen.beginPath();
+      pen.moveTo(x - 4, top - 4);
+      pen.lineTo(x + 4, top + 4);
+      pen.moveTo(x + 4, top - 4);
+      pen.lineTo(x - 4, top + 4);
+      pen.stroke();
+      continue;
+    }
     pen.beginPath();
     const size = 2.2 + 1.8 * crack.sharpness;
     pen.moveTo(x, top - size);

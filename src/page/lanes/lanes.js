@@ -20,6 +20,7 @@ class Lanes {
     this.chosen = root.querySelector("#chosen");
     this.tip = root.querySelector("#tip");
     this.scroller = root.querySelector("#strip-scroller");
+    this.unlit = new Set(); // cracks without light of their own
     this.inHand = null; // the event that the workbench has in hand
     this.peak = bytesOf(data.wave.peak);
     this.bands = bytesOf(data.bands.data);
