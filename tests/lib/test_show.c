@@ -7,6 +7,7 @@
 #include "flash_brute.h"
 
 #include "light/flash_count.h"
+#include "light/reached.h"
 #include "rig/dimmer.h"
 #include "words/random.h"
 #include "words/settings.h"
@@ -296,11 +297,41 @@ static void every_crack_shows_in_its_own_frame(void **state)
     free(s);
 }
 
+/* Five strong cracks within half a second cannot all flash: some strokes are
+ * told as held back, and none once the limit is off. */
+static void strokes_know_what_light_they_got(void **state)
+{
+    (void)state;
+    struct tc_rig rig;
+    struct tc_event events[5];
+    float share[64];
+    assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+    for (int i = 0; i < 5; i++)
+        events[i] = (struct tc_event){ .kind = TC_CRACK, .start_ms = 1000 + 100 * i, .end_ms = 1000 + 100 * i,
+                                       .peak_ms = 1000 + 100 * i, .strength = 1, .sharpness = 1, .strokes = 1 };
+    struct tc_analysis a = { .length_ms = 5000, .sample_rate = 44100, .events = events, .event_count = 5 };
+    struct tc_settings s = tc_settings_default();
+    for (int off = 0; off < 2; off++) {
+        struct tc_timeline t;
+        int held = 0;
+        if (off) s.flash_limit = 0;
+        assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, NULL), TC_OK);
+        assert_int_equal(t.stroke_count, 5);
+        assert_int_equal(strokes_reached(&t, &rig, &s, share), TC_OK);
+        for (size_t i = 0; i < t.stroke_count; i++) held += share[i] < REACHED_HELD_BACK;
+        if (off) assert_int_equal(held, 0);
+        else assert_true(held >= 2 && held < 5);
+        tc_timeline_clear(&t);
+    }
+    tc_rig_clear(&rig);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_show_keeps_the_limit_and_ends_dark),
         cmocka_unit_test(every_crack_shows_in_its_own_frame),
+        cmocka_unit_test(strokes_know_what_light_they_got),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
