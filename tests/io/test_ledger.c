@@ -1,0 +1,140 @@
+/* What thundercue remembers of the files that it wrote. */
+#include "check.h"
+#include "scratch.h"
+
+#include "io/digest.h"
+#include "io/ledger.h"
+
+static char folder[256];
+
+static int make_folder(void **state)
+{
+    (void)state;
+    scratch_make(folder, sizeof folder);
+    return 0;
+}
+
+static int remove_folder(void **state)
+{
+    (void)state;
+    scratch_remove(folder);
+    return 0;
+}
+
+static const char *at(const char *name)
+{
+    static char paths[4][600];
+    static int next;
+    char *path = paths[next++ % 4];
+    snprintf(path, sizeof paths[0], "%s/%s", folder, name);
+    return path;
+}
+
+static uint64_t put(const char *name, const char *text)
+{
+    uint64_t digest = 0;
+    FILE *out = fopen(at(name), "wb");
+    assert_non_null(out);
+    fputs(text, out);
+    assert_int_equal(fclose(out), 0);
+    assert_true(digest_file(&digest, at(name), NULL));
+    return digest;
+}
+
+static enum ledger_word look(const char *name)
+{
+    struct ledger *l;
+    assert_int_equal(ledger_open(&l, folder, NULL), TC_OK);
+    enum ledger_word word = ledger_look(l, at(name));
+    ledger_close(l);
+    return word;
+}
+
+static void note(const char *name, uint64_t digest, bool done)
+{
+    struct ledger *l;
+    assert_int_equal(ledger_hold(&l, folder, NULL), TC_OK);
+    assert_int_equal(ledger_note(l, at(name), digest, NULL), TC_OK);
+    assert_int_equal(ledger_settle(l, NULL), TC_OK);
+    if (done) ledger_noted(l, at(name), digest);
+    ledger_close(l);
+}
+
+static void the_digest_is_xxh3(void **state)
+{
+    (void)state;
+    assert_true(digest_bytes(0, "", 0) == 0x2D06800538D394C2u); /* xxHash's own sanity checks: XXH3, 64 bits, seed 0, no bytes */
+    assert_true(digest_text(0, "a") != digest_text(0, "b"));
+}
+
+static void edits_and_strangers_are_told_from_our_own(void **state)
+{
+    (void)state;
+    static const char *const names[] = { "a.events.csv", "two words.csv", "100%.csv", "line\nbreak.csv", "\xFF.csv", "%41.csv" };
+    for (size_t i = 0; i < COUNT(names); i++) {
+        assert_int_equal(look(names[i]), LEDGER_ABSENT);
+        uint64_t first = put(names[i], "first");
+        assert_int_equal(look(names[i]), LEDGER_UNKNOWN);
+        note(names[i], first, true);
+        assert_int_equal(look(names[i]), LEDGER_OURS);
+        put(names[i], "edited");
+        assert_int_equal(look(names[i]), LEDGER_EDITED);
+        put(names[i], "first");
+        assert_int_equal(look(names[i]), LEDGER_OURS);
+    }
+    ledger_tidy(folder);
+    for (size_t i = 0; i < COUNT(names); i++) assert_int_equal(look(names[i]), LEDGER_OURS);
+}
+
+/* Killed between the note and the naming: either content is ours, nothing else. */
+static void a_kill_leaves_both_contents_known(void **state)
+{
+    (void)state;
+    uint64_t second = put("a.csv", "second"), first = put("a.csv", "first");
+    note("a.csv", first, true);
+    note("a.csv", second, false);
+    assert_int_equal(look("a.csv"), LEDGER_OURS);
+    put("a.csv", "second");
+    assert_int_equal(look("a.csv"), LEDGER_OURS);
+    ledger_tidy(folder); /* leaves what is in doubt */
+    put("a.csv", "first");
+    assert_int_equal(look("a.csv"), LEDGER_OURS);
+    put("a.csv", "edited");
+    assert_int_equal(look("a.csv"), LEDGER_EDITED);
+    note("a.csv", second, true);
+    put("a.csv", "first"); /* an older one put back by hand is an edit */
+    assert_int_equal(look("a.csv"), LEDGER_EDITED);
+}
+
+/* A ledger that was cut or garbled makes files unknown, never ours by mistake. */
+static void a_garbled_ledger_gives_nothing_away(void **state)
+{
+    (void)state;
+    uint64_t first = put("a.csv", "first");
+    note("a.csv", first, true);
+    put("a.csv", "edited");
+    size_t size = 0;
+    char *text = scratch_read(at(".thundercue"), &size);
+    assert_non_null(text);
+    for (size_t cut = 0; cut <= size; cut++) {
+        FILE *out = fopen(at(".thundercue"), "wb");
+        fwrite(text, 1, cut, out);
+        fclose(out);
+        enum ledger_word word = look("a.csv");
+        assert_true(word == LEDGER_UNKNOWN || word == LEDGER_EDITED);
+    }
+    free(text);
+}
+
+#define TEST(name) cmocka_unit_test_setup_teardown(name, make_folder, remove_folder)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        TEST(the_digest_is_xxh3),
+        TEST(edits_and_strangers_are_told_from_our_own),
+        TEST(a_kill_leaves_both_contents_known),
+        TEST(a_garbled_ledger_gives_nothing_away),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
