@@ -54,6 +54,8 @@ static void tell_light(FILE *out, const struct job *job, const struct tc_rig *ri
             o->restrikes_drawn);
     if (o->glimmers) fprintf(out, ", %zu glimmer%s within a rumble", o->glimmers, many(o->glimmers));
     if (o->dropped) fprintf(out, "; %zu left out to keep the flash rate safe", o->dropped);
+    if (o->cracks_held_back)
+        fprintf(out, "; %zu crack%s dimmed for it", o->cracks_held_back, many(o->cracks_held_back));
     fputc('\n', out);
     fprintf(out, "  light    brightest %.0f %% of full light at %.3f s; lit %.0f %% of the time; longest dark %.1f s\n",
             100 * o->brightest, seconds(o->brightest_at_ms), 100 * o->load.lit_share,
@@ -169,7 +171,7 @@ enum tc_status report_json(FILE *out, const struct job *job, const struct tc_rig
 {
     const struct flash_report *f = &o->flash;
     json_t *root = json_pack(
-        "{ss so so so so sI sI sI sI sI sI sI sI sI so so so so so}",
+        "{ss so so so so sI sI sI sI sI sI sI sI sI sI so so so so so}",
         "program", "thundercue " TC_VERSION,
         "recording", job->recording ? value_text(job->recording) : json_null(),
         "remark", *o->remark.text ? value_text(o->remark.text) : json_null(),
@@ -178,7 +180,7 @@ enum tc_status report_json(FILE *out, const struct job *job, const struct tc_rig
         "cracks", (json_int_t)o->cracks, "rumbles", (json_int_t)o->rumbles,
         "strokes", (json_int_t)o->strokes, "restrikes_heard", (json_int_t)o->restrikes_heard,
         "restrikes_drawn", (json_int_t)o->restrikes_drawn, "glimmers", (json_int_t)o->glimmers,
-        "restrikes_left_out", (json_int_t)o->dropped,
+        "restrikes_left_out", (json_int_t)o->dropped, "cracks_held_back", (json_int_t)o->cracks_held_back,
         "frames", (json_int_t)o->frames, "channels_never_lit", (json_int_t)o->never_lit,
         "light", json_pack("{so so so so}", "brightest", value_rounded(o->brightest, 1000),
                            "brightest_at_s", value_rounded(seconds(o->brightest_at_ms), 1000),

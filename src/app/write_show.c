@@ -12,6 +12,7 @@
 #include "io/stream.h"
 #include "light/flash_count.h"
 #include "light/player.h"
+#include "light/reached.h"
 #include "marks/events_text.h"
 #include "rig/load.h"
 #include "words/sink.h"
@@ -165,6 +166,20 @@ static void list_never_lit(const struct tc_rig *rig, const bool *lit, struct out
     }
 }
 
+/* Cracks that the flash limit leaves in the half-dark. */
+static enum tc_status count_held_back(struct run *r, struct writing *w)
+{
+    const struct tc_timeline *t = &r->timeline;
+    if (!player_softened(w->player)) return TC_OK;
+    float *share = calloc(t->stroke_count + 1, sizeof *share);
+    enum tc_status status = share ? strokes_reached(t, r->rig, r->settings, share) : TC_ERR_MEMORY;
+    for (size_t i = 0; status == TC_OK && i < t->stroke_count; i++)
+        r->out->cracks_held_back += !t->strokes[i].order && share[i] < REACHED_HELD_BACK
+                                    && r->heard.events[t->strokes[i].event].kind == TC_CRACK;
+    free(share);
+    return status == TC_OK ? TC_OK : problem_set(r->why, status, "%s", tc_status_text(status));
+}
+
 static void sum_up(struct run *r, struct writing *w)
 {
     struct outcome *o = r->out;
@@ -214,6 +229,9 @@ enum tc_status show_write(struct run *r)
     if (status == TC_OK && r->settings->loop) status = count_seam(r, &w);
     if (status == TC_OK) {
         sum_up(r, &w);
+        status = count_held_back(r, &w);
+    }
+    if (status == TC_OK) {
         if (w.preview) status = picture_preview(r, w.preview, &w.columns, outfile_stream(w.files[OUTPUT_PREVIEW]));
         if (status == TC_OK) status = commit_together(w.files, OUTPUT_COUNT, r->job->out_dir ? r->job->out_dir : ".", r->job->over, r->why);
     }
