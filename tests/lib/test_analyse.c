@@ -209,7 +209,7 @@ static void what_is_no_number_is_silence(void **state)
     for (int channels = 1; channels <= 2; channels++) {
         struct signal clean = make(44100, channels, 0.5), odd = make(44100, channels, 0.5);
         for (int c = 0; c < channels; c++) add_noise(&clean, c, 0.3, 5), add_noise(&odd, c, 0.3, 5);
-        static const float bad[] = { NAN, INFINITY, -INFINITY };
+        static const float bad[] = { NAN, INFINITY, -INFINITY, 1e30f, -1e7f };
         for (size_t i = 0; i < COUNT(bad); i++) {
             clean.samples[9000 + 700 * i] = 0;
             odd.samples[9000 + 700 * i] = bad[i];

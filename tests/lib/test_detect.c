@@ -137,6 +137,8 @@ static void precursor(struct sound *s) { add_hiss(s, -60); add_clap(s, 2, -26, 0
 static void dull(struct sound *s) { add_hiss(s, -62); add_clap(s, 2, -6, 0.5, 250); }
 static void late(struct sound *s) { add_hiss(s, -66); add_clap(s, 1, -3, 0.3, 800); add_clap(s, 4, -23, 0.3, 800); }
 static void start_on_clap(struct sound *s) { add_hiss(s, -60); add_clap(s, 0, -6, 0.2, 0); }
+static void out_of_silence(struct sound *s) { add_clap(s, 2, -6, 1, 0); }
+static void broken_sample(struct sound *s) { one_clap(s); s->samples[4 * RATE] = 1e30f; }
 static void start_in_roll(struct sound *s) { add_clap(s, 0, -6, 3, 300); }
 
 static void flattened(struct sound *s)
@@ -169,6 +171,8 @@ static void hard_cases(void **state)
         { "a distant dull clap", dull, 1, { 2 } },
         { "a late clap 20 dB under the first", late, 2, { 1, 4 } },
         { "a clap at the very start", start_on_clap, 1, { 0 } },
+        { "a clap out of digital silence", out_of_silence, 1, { 2 } },
+        { "a clap, and a broken sample", broken_sample, 1, { 2 } },
         { "a start amid the roll", start_in_roll, 0, { 0 } },
         { "a clap flattened by clipping", flattened, 1, { 2 } },
     };
