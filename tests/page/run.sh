@@ -16,4 +16,10 @@ make --silent --no-print-directory build/synth >/dev/null && node tests/page/tes
 core=$?
 CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser)} || skip "no chromium here; 'make setup-test' installs it"
 export CHROMIUM
-node tests/page/test_page.mjs "$program" build/page && exit $core
+node tests/page/test_page.mjs "$program" build/page || core=1
+if FIREFOX=${FIREFOX:-$(command -v firefox-esr || command -v firefox)}; then
+    node tests/page/test_firefox.mjs "$program" build/page "$FIREFOX" || core=1
+else
+    echo "[  SKIPPED ] page tests in Firefox: no Firefox here; 'make setup-test' installs it"
+fi
+exit $core

@@ -707,6 +707,7 @@ test('one zip holds every file as it would be saved alone', async () => {
 test('a crack that brings no light is marked and told, and the marks are explained', async () => {
   const page = await openBench(base);
   assert.ok(!/no light of/.test(await page.textContent('#loads')));
+  await slide(page, 'setting-rumble-light', 0);
   await slide(page, 'setting-strength', 0);
   assert.match(await page.textContent('#loads'), /3 cracks bring no light of their own/);
   assert.match(await page.textContent('#facts'), /100 %dark|dark between flashes|rumble light/);

@@ -1,0 +1,94 @@
+// The page in Firefox, opened from disk: the workbench opens, gives the program's bytes, plays, and asks for nothing.
+//
+//   node tests/page/test_firefox.mjs PROGRAM FOLDER FIREFOX
+import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
+import { pathToFileURL } from 'node:url';
+import { Firefox } from './firefox.mjs';
+
+const [program, folder] = process.argv.slice(2, 4).map((name) => path.resolve(name));
+const work = path.join(folder, 'firefox');
+mkdirSync(work, { recursive: true });
+mkdirSync(path.join(folder, 'shots'), { recursive: true });
+const out = path.join(work, 'out');
+rmSync(out, { recursive: true, force: true });
+let failed = 0;
+let firefox;
+
+async function test(name, run) {
+  const start = Date.now();
+  try {
+    await run();
+    console.log(`[       OK ] Firefox: ${name} (${Date.now() - start} ms)`);
+  } catch (problem) {
+    failed = 1;
+    console.log(`[  FAILED  ] Firefox: ${name}\n${problem.stack}`);
+  }
+}
+
+const fileOf = async (what) => Buffer.from(await firefox.run(`let text = "";
+  for (const byte of window.thundercue.file("${what}")) text += String.fromCharCode(byte);
+  return btoa(text);`), 'base64');
+
+try {
+  const cue = (...more) => {
+    const done = spawnSync(program, ['cue', 'samples/mill-pond.flac', '--out', out, '--force', '--quiet', ...more], { encoding: 'utf8' });
+    assert.ok(done.status <= 1, done.stderr);
+  };
+  cue('--rig', 'samples/mill-pond.rig');
+  const page = path.join(out, 'mill-pond.preview.html');
+  firefox = await Firefox.start(process.argv[4] || 'firefox-esr', work, 20000 + (process.pid % 20000));
+  await firefox.open(pathToFileURL(page).href);
+  await test('the workbench opens and gives the bytes of the program', async () => {
+    await firefox.wait('window.thundercue && window.thundercue.state().bench');
+    for (const what of ['events', 'frames', 'ramps'])
+      assert.ok((await fileOf(what)).equals(readFileSync(path.join(out, `mill-pond.${what}.csv`))), `${what}.csv differs`);
+  });
+  await test('a change is cued anew as the program would, and undone', async () => {
+    const before = await fileOf('frames');
+    await firefox.run(`const slider = document.getElementById("setting-flood-share");
+      slider.value = "0.4";
+      slider.dispatchEvent(new Event("input"));
+      document.dispatchEvent(new KeyboardEvent("keydown", { key: "n", bubbles: true }));
+      document.dispatchEvent(new KeyboardEvent("keydown", { key: "Delete", bubbles: true }));`);
+    for (const what of ['events', 'settings']) writeFileSync(path.join(work, what), await fileOf(what));
+    const other = path.join(work, 'other');
+    rmSync(other, { recursive: true, force: true });
+    const done = spawnSync(program, ['cue', 'samples/mill-pond.flac', '--out', other, '--quiet', '--no-preview', '--rig', 'samples/mill-pond.rig',
+      '--events', path.join(work, 'events'), '--settings', path.join(work, 'settings')], { encoding: 'utf8' });
+    assert.ok(done.status <= 1, done.stderr);
+    for (const what of ['events', 'frames', 'ramps'])
+      assert.ok((await fileOf(what)).equals(readFileSync(path.join(other, `mill-pond.${what}.csv`))), `${what}.csv differs`);
+    await firefox.run('document.getElementById("undo").click(); document.getElementById("undo").click();');
+    assert.ok((await fileOf('frames')).equals(before));
+    console.log(`# cueing 33 s of storm anew took ${(await firefox.run('return window.thundercue.tookMs();')).toFixed(1)} ms in Firefox`);
+  });
+  await test('plays after the notice, with its sound', async () => {
+    await firefox.run('document.getElementById("play").click(); document.getElementById("accept").click();');
+    await firefox.wait('window.thundercue.state().time > 0.5');
+    await firefox.run('window.thundercue.pause();');
+  });
+  await test('a saved page opens again and is the same page when saved from there', async () => {
+    const saved = path.join(work, 'saved.preview.html');
+    writeFileSync(saved, await fileOf('page'));
+    await firefox.open(pathToFileURL(saved).href);
+    await firefox.wait('window.thundercue && window.thundercue.state().bench');
+    assert.ok((await fileOf('page')).equals(readFileSync(saved)));
+  });
+  await test('nothing is asked for from elsewhere', async () => {
+    const asked = await firefox.run('return performance.getEntriesByType("resource").map((entry) => entry.name);');
+    assert.deepEqual(asked.filter((name) => !/^(blob|data):/.test(name)), []);
+    writeFileSync(path.join(folder, 'shots', 'firefox.png'), await firefox.picture());
+  });
+} catch (problem) {
+  failed = 1;
+  console.log(`[  FAILED  ] Firefox: the tests can't run\n${problem.stack}`);
+}
+if (firefox) {
+  firefox.stop();
+  await new Promise((done) => firefox.process.once('exit', done));
+}
+rmSync(work, { recursive: true, force: true });
+process.exitCode = failed;
