@@ -1,4 +1,5 @@
-/* A bounded pool of workers: the only place in the project with threads.
+/* A bounded pool of workers: besides the feeder of the sound card (sound_out) the only
+ * place in the project with threads.
  *
  * A list of items is worked through by a fixed number of threads. All that has
  * to happen one at a time (counting, printing, writing a summary) happens on
