@@ -94,7 +94,7 @@ enum tc_status light_net_open(struct light_net **out, const struct light_wish *w
     static const uint8_t black[E131_SLOTS];
     struct light_net *n = calloc(1, sizeof *n);
     if (!n) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
-    n->ended = true; /* nothing to end yet */
+    n->ended = true; /* nothing to end before the first packet */
     n->count = wish->universes;
     n->first = (uint16_t)wish->universe;
     n->source.priority = (uint8_t)wish->priority;
@@ -123,7 +123,6 @@ enum tc_status light_net_open(struct light_net **out, const struct light_wish *w
         e131_data(u->packet, &n->source, number, 0, 0, black, E131_SLOTS);
         memcpy(u->dark, u->packet, sizeof u->dark);
     }
-    n->ended = false;
     *out = n;
     return TC_OK;
 }
@@ -155,6 +154,7 @@ static void announce(struct light_net *n, double now_s)
 bool light_net_send(struct light_net *n, const uint8_t *slots, double now_s)
 {
     bool any = false;
+    n->ended = false;
     for (size_t i = 0; i < n->count; i++) {
         struct universe *u = &n->universe[i];
         uint8_t *levels = u->packet + E131_HEAD_BYTES;

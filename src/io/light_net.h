@@ -29,8 +29,8 @@ bool light_net_send(struct light_net *n, const uint8_t *slots, double now_s);
 /* When something has to go out again even though nothing changes. */
 double light_net_due_s(const struct light_net *n);
 
-/* Black, and the three terminated packets of each universe; takes 0.1 s. After
- * that only light_net_close. */
+/* Black, and the three terminated packets of each universe, if anything was ever
+ * sent; takes 0.1 s. After that only light_net_close. */
 void light_net_end(struct light_net *n);
 
 /* From now on SIGINT, SIGTERM and SIGHUP are asked for with light_net_signal,
