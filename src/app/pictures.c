@@ -58,6 +58,20 @@ static char *command_again(const struct run *r)
     return NULL;
 }
 
+/* The text of a file, for the caller to free; NULL where it can't be read (twice) or is no text. */
+static char *text_of(const char *path)
+{
+    struct file_text file = { 0 };
+    if (!strcmp(path, "-") || file_read(path, TC_ERR_RIG, &file, NULL) != TC_OK) return NULL;
+    char *text = file.size && !memchr(file.bytes, 0, file.size) ? strndup(file.bytes, file.size) : NULL;
+    file_text_free(&file);
+    if (text && !text_utf8(text)) {
+        free(text);
+        text = NULL;
+    }
+    return text;
+}
+
 enum tc_status picture_preview(struct run *r, struct preview *preview, const struct columns *columns, FILE *out)
 {
     const struct job *job = r->job;
@@ -81,11 +95,9 @@ enum tc_status picture_preview(struct run *r, struct preview *preview, const str
     facts.notes = notes;
 
     /* A rig file that can't be read twice, as one from a pipe, leaves the page for looking only. */
-    struct file_text rig = { 0 };
-    facts.mendable = !job->rig_path;
-    if (job->rig_path && strcmp(job->rig_path, "-") && file_read(job->rig_path, TC_ERR_RIG, &rig, NULL) == TC_OK)
-        facts.mendable = rig.size > 0 && strlen(rig.bytes) == rig.size && text_utf8(rig.bytes);
-    facts.rig_text = rig.bytes;
+    char *rig_text = job->rig_path ? text_of(job->rig_path) : NULL;
+    facts.mendable = !job->rig_path || rig_text;
+    facts.rig_text = rig_text;
 
     char *link = NULL, *command = command_again(r);
     double *advice = calloc(r->rig->circuit_count + 1, sizeof *advice);
@@ -97,7 +109,7 @@ enum tc_status picture_preview(struct run *r, struct preview *preview, const str
     facts.advice_w = advice;
     facts.sound_link = link;
     if (status == TC_OK) status = preview_write(preview, out, &facts);
-    file_text_free(&rig);
+    free(rig_text);
     free(link);
     free(command);
     free(advice);
