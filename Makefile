@@ -132,6 +132,15 @@ build/wasm/core.wasm: $(WASM_OBJECTS)
 build/wasm/core.base64: build/wasm/core.wasm
 	@base64 -w 1000 $< > $@
 
+# The page without a storm: the whole tool in one file, for any system with a browser.
+.PHONY: page
+page: $(if $(CORE),build/thundercue.html) ## build build/thundercue.html, the whole tool as one page (needs what setup-wasm installs)
+	@$(if $(CORE),,echo "The page needs the WebAssembly tools: 'make setup-wasm' installs them." >&2; exit 1)
+
+build/thundercue.html: $(sort $(wildcard src/page/*.* src/page/*/*.js)) $(CORE)
+	$(Q)awk -v folder=src/page -v form=html -v core=$(CORE) -f src/page/embed.awk src/page/page.html | sed '/^@\(data\|sound\)$$/d' > $@.part
+	@mv $@.part $@
+
 # The preview page: its parts put together and turned into a table of lines.
 $(OUT)/page.c: $(sort $(wildcard src/page/*.* src/page/*/*.js)) $(CORE) | $(OUT)
 	@$(if $(CORE),,echo "  (no WebAssembly tools here: pages will be for looking only; 'make setup-wasm' installs them)")
@@ -151,7 +160,7 @@ $(OUT):
 
 .PHONY: demo
 demo: setup setup-wasm ## run the main job on the sample storm (installs what is missing)
-	@$(MAKE) --no-print-directory all
+	@$(MAKE) --no-print-directory all page
 	@mkdir -p build/demo
 	build/thundercue cue samples/mill-pond.flac --out build/demo --force
 	@echo "Open build/demo/mill-pond.preview.html in a browser to see it."

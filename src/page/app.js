@@ -8,8 +8,7 @@
 //   events(): as they are now            tookMs(): how long cueing took the last time
 
 // The data as the page uses it: events by name.
-function readData() {
-  const data = JSON.parse(byId("data").textContent);
+function takeEvents(data) {
   data.events = data.events.map(eventOf);
   return data;
 }
@@ -112,8 +111,8 @@ function openToTests(app) {
   });
 }
 
-function startPage() {
-  const app = makeApp(readData());
+function startStorm(data) {
+  const app = makeApp(takeEvents(data));
   fillWords(app);
   fillFacts(app);
   listenToKeys(app);
@@ -125,4 +124,6 @@ function startPage() {
   openBench(app);
 }
 
-startPage();
+const storm = byId("data").textContent.trim();
+if (storm) startStorm(JSON.parse(storm));
+else new Opener();

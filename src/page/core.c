@@ -19,7 +19,7 @@
 
 #define DOOR(name) __attribute__((export_name(#name))) name
 
-enum text { TEXT_PROBLEM, TEXT_DATA, TEXT_EVENTS, TEXT_FRAMES, TEXT_RAMPS, TEXT_SETTINGS, TEXT_TABLE, TEXT_CHOSEN, TEXT_COUNT };
+enum text { TEXT_PROBLEM, TEXT_DATA, TEXT_EVENTS, TEXT_FRAMES, TEXT_RAMPS, TEXT_SETTINGS, TEXT_TABLE, TEXT_CHOSEN, TEXT_RIG, TEXT_COUNT };
 
 struct text_made {
     char *bytes;
@@ -108,6 +108,9 @@ int DOOR(core_rig)(const char *lines, size_t size)
     if (status != TC_OK) return tell(status, &why);
     tc_rig_clear(&core.rig);
     core.rig = rig;
+    text(TEXT_RIG);
+    take_bytes(&core.made[TEXT_RIG], lines, size);
+    take_bytes(&core.made[TEXT_RIG], "", 1);
     return TC_OK;
 }
 
@@ -184,6 +187,15 @@ int DOOR(core_events)(const double *rows, size_t count)
     core.heard.events = events;
     core.heard.event_count = count;
     return TC_OK;
+}
+
+/* An events file in the place of what was heard. */
+int DOOR(core_events_file)(const char *lines, size_t size)
+{
+    struct tc_problem why = { 0 };
+    enum tc_status status = tc_events_read(lines, size, "events", &core.heard, NULL, &why);
+    if (status == TC_OK && core.heard.sensitivity >= 0) core.settings.sensitivity = core.heard.sensitivity;
+    return tell(status, &why);
 }
 
 /* ---- The show ---- */
@@ -293,6 +305,7 @@ static enum tc_status show_tell(struct show *w)
     struct page_facts facts = {
         .title = "", .rig = &core.rig, .settings = &core.settings, .heard = &core.heard, .timeline = &w->timeline,
         .columns = &w->columns, .flash = &flash, .load = &load, .sound_kind = "none",
+        .rig_text = core.made[TEXT_RIG].bytes, .mendable = core.heard.overview != NULL, /* heard here, by this core */
         .sound_late_s = flash_to_bang_s(core.settings.distance_m, core.settings.temperature_c),
     };
     enum tc_status status = page_data_write(text(TEXT_DATA), w->ramps, &facts);

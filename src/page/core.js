@@ -5,7 +5,10 @@ const CORE_TEXTS = { problem: 0, data: 1, events: 2, frames: 3, ramps: 4, settin
 const PATH_MOST = 16;
 
 // What the C library below the core asks of a system: there is none here, so nothing can be opened or written.
-const NO_SYSTEM = { wasi_snapshot_preview1: { fd_close: () => 8, fd_seek: () => 8, fd_write: () => 8 } };
+function noSystem() {
+  return { wasi_snapshot_preview1: { fd_close: () => 8, fd_seek: () => 8, fd_write: () => 8 } };
+}
+const NO_SYSTEM = noSystem();
 
 class Core {
   constructor(instance) {
@@ -82,8 +85,13 @@ class Core {
     return JSON.parse(this.text("data"));
   }
 
+  // An events file in the place of what was heard.
+  eventsFile(text) {
+    this.#lend(new TextEncoder().encode(text), (at, size) => this.c.core_events_file(at, size));
+  }
+
   // Hears a recording whose channels come as arrays of samples.
-  listen(rate, channels) {
+  listen(rate, channels, progress = () => {}) {
     const block = 65536;
     if (this.c.core_listen(rate, channels.length)) throw new Error(this.text("problem"));
     const at = this.c.core_new(4 * block * channels.length);
@@ -94,6 +102,7 @@ class Core {
         for (let i = 0; i < count; i++) room[i * channels.length + c] = samples[from + i];
       });
       if (this.c.core_push(at, count)) throw new Error(this.text("problem"));
+      progress((from + count) / channels[0].length);
     }
     this.c.core_free(at);
     if (this.c.core_heard()) throw new Error(this.text("problem"));

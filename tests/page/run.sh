@@ -12,7 +12,7 @@ skip() {
 command -v node >/dev/null || skip "no node here; 'make setup-test' installs it"
 [ -d build/page/node_modules/playwright-core ] || skip "no playwright-core here; 'make setup-test' installs it"
 [ -e build/wasm/core.wasm ] || skip "pages are for looking only here; 'make setup-wasm' installs what else they take"
-make --silent --no-print-directory build/synth >/dev/null && node tests/page/test_core.mjs "$program" build/wasm/core.wasm build/synth build/page
+make --silent --no-print-directory build/synth page >/dev/null && node tests/page/test_core.mjs "$program" build/wasm/core.wasm build/synth build/page
 core=$?
 CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser)} || skip "no chromium here; 'make setup-test' installs it"
 export CHROMIUM

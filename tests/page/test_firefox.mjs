@@ -77,6 +77,20 @@ try {
     await firefox.wait('window.thundercue && window.thundercue.state().bench');
     assert.ok((await fileOf('page')).equals(readFileSync(saved)));
   });
+  await test('the page without a storm hears a recording as the program does', async () => {
+    await firefox.open(pathToFileURL(path.resolve('build/thundercue.html')).href);
+    await firefox.run(`const bytes = Uint8Array.from(atob(arguments[0]), (c) => c.charCodeAt(0));
+      const files = new DataTransfer();
+      files.items.add(new File([bytes], "mill-pond.flac", { type: "audio/flac" }));
+      files.items.add(new File([arguments[1]], "mill-pond.rig"));
+      const input = document.getElementById("open-files");
+      input.files = files.files;
+      input.dispatchEvent(new Event("change"));`, readFileSync('samples/mill-pond.flac').toString('base64'), readFileSync('samples/mill-pond.rig', 'utf8'));
+    await firefox.wait('(window.thundercue && window.thundercue.state().bench) || !document.getElementById("open-problem").hidden');
+    assert.equal(await firefox.run('return document.getElementById("open-problem").textContent;'), '');
+    for (const what of ['events', 'frames', 'ramps'])
+      assert.ok((await fileOf(what)).equals(readFileSync(path.join(out, `mill-pond.${what}.csv`))), `${what}.csv differs`);
+  });
   await test('nothing is asked for from elsewhere', async () => {
     const asked = await firefox.run('return performance.getEntriesByType("resource").map((entry) => entry.name);');
     assert.deepEqual(asked.filter((name) => !/^(blob|data):/.test(name)), []);

@@ -733,6 +733,80 @@ test('the workbench fits a telephone and a wide screen (screenshots)', async () 
   console.log(`# the sample storm's page without its sound: ${Math.round(bytes / 1000)} kB`);
 });
 
+// ---- the page without a storm ----
+
+async function openEmpty(options) {
+  const view = await browser.newContext({ viewport: { width: 1024, height: 768 }, ...options });
+  const page = await view.newPage();
+  page.complaints = [];
+  page.requests = [];
+  page.on('console', (message) => ['error', 'warning'].includes(message.type()) && page.complaints.push(message.text()));
+  page.on('pageerror', (error) => page.complaints.push(String(error)));
+  page.on('request', (request) => page.requests.push(request.url()));
+  await page.goto(pathToFileURL(path.resolve('build/thundercue.html')).href);
+  await page.waitForSelector('#open-files');
+  return page;
+}
+
+const benchOpens = (page) => page.waitForFunction(() => window.thundercue && window.thundercue.state().bench, null, { timeout: 30000 });
+
+test('the page without a storm hears a recording as the program does, and asks for nothing', async () => {
+  const flac = path.resolve('samples/mill-pond.flac');
+  const wide = storm('stereo', { seconds: 7, cracks: [1, 4], rate: 48000, channels: 2 });
+  for (const [recording, rig] of [[flac, null], [flac, 'samples/three-bolts.rig'], [path.join(work, 'storm.wav'), 'samples/backyard.rig'], [wide, null]]) {
+    const page = await openEmpty();
+    const start = Date.now();
+    await page.setInputFiles('#open-files', [...(rig ? [rig] : []), recording]);
+    await benchOpens(page);
+    const took = Date.now() - start;
+    const made = cue(recording, ...(rig ? ['--rig', rig] : []));
+    for (const what of ['events', 'frames', 'ramps'])
+      assert.ok((await fileOf(page, what)).equals(readFileSync(made.replace('preview.html', `${what}.csv`))), `${what}.csv of ${recording} differs`);
+    if (rig) assert.ok((await fileOf(page, 'rig')).equals(readFileSync(rig)));
+    assert.deepEqual(page.requests.filter((url) => !/^(file|blob|data):/.test(url)), []);
+    await slide(page, 'setting-sensitivity', 70);
+    const saved = path.join(work, 'heard.preview.html');
+    writeFileSync(saved, await fileOf(page, 'page'));
+    const again = await openBench(saved);
+    assert.ok((await fileOf(again, 'frames')).equals(await fileOf(page, 'frames')));
+    await acceptNotice(again);
+    await again.waitForFunction(() => window.thundercue.soundTime() > 0.2, null, { timeout: 20000 });
+    assert.deepEqual([...page.complaints, ...again.complaints], []);
+    if (recording === flac && !rig) console.log(`# 33 s of FLAC opened in the page in ${took} ms`);
+    await again.context().close();
+    await page.context().close();
+  }
+});
+
+test('the page without a storm says what it cannot read, and takes an events file', async () => {
+  const page = await openEmpty();
+  const noise = path.join(work, '<img src=x onerror=alert(1)>.ogg');
+  writeFileSync(noise, 'no sound at all');
+  await page.setInputFiles('#open-files', noise);
+  await page.waitForSelector('#open-problem:not([hidden])');
+  assert.match(await page.textContent('#open-problem'), /<img src=x onerror=alert\(1\)>\.ogg: this browser can't read it as sound/);
+  assert.equal(await page.locator('#opener img').count(), 0);
+  const rig = path.join(work, 'wrong.rig');
+  writeFileSync(rig, '[channel 1]\nname = a\nkind = lamp\n');
+  await page.setInputFiles('#open-files', [rig, path.join(work, 'storm.wav')]);
+  await page.waitForFunction(() => /rig:3/.test(document.getElementById('open-problem').textContent));
+  const events = path.join(work, 'mine.csv');
+  writeFileSync(events, 'kind,start_s,strength\ncrack,2.5,0.9\ncrack,5,1\n');
+  await page.setInputFiles('#open-files', ['samples/backyard.rig', events, path.join(work, 'storm.wav')]);
+  await benchOpens(page);
+  assert.deepEqual((await eventsOf(page)).map((event) => event.start_s), [2.5, 5]);
+  const made = cue(path.join(work, 'storm.wav'), '--rig', 'samples/backyard.rig', '--events', events);
+  assert.ok((await fileOf(page, 'frames')).equals(readFileSync(made.replace('preview.html', 'frames.csv'))));
+});
+
+test('the page without a storm fits a telephone and a wide screen (screenshots)', async () => {
+  for (const [width, height] of [[360, 740], [1920, 1080]]) {
+    const page = await openEmpty({ viewport: { width, height } });
+    await assertNoSidewaysScroll(page);
+    await page.screenshot({ path: path.join(shots, `open-${width}.png`) });
+  }
+});
+
 // ---- running them ----
 
 rmSync(work, { recursive: true, force: true });

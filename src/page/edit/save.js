@@ -12,6 +12,7 @@ function pageText(app) {
   };
   const text = JSON.stringify({ ...data, events: data.events.map(row) }).replaceAll("<", "\\u003c");
   const page = PAGE_AS_READ.cloneNode(true);
+  page.querySelector("#sound-data").textContent = byId("sound-data").textContent;
   page.querySelector("#data").textContent = `\n${text}\n`;
   return `<!DOCTYPE html>\n${page.outerHTML}\n`;
 }
