@@ -1,15 +1,9 @@
 #include "light/play.h"
 
-#include <math.h>
 #include <string.h>
 
 #include "words/memory.h"
-
-/* Where the straight lines of a fall meet the exponential, in shares of the
- * fall: at 1, 0.45, 0.15 and (there it is cut off) 0 of its light. The lines
- * pass it by at most 0.09. */
-enum { KNOTS = 4 };
-static const double knot_at[KNOTS] = { 0, 0.25, 0.6, 1 };
+#include "words/pulse.h"
 
 /* In the frame before a stroke, older ones are dimmed so far that the stroke
  * is a rise by this share of its own light; a faint one needs little. */
@@ -22,8 +16,7 @@ struct lit {
     struct tc_pulse is;
     uint32_t begin, end;     /* frames; dark again at the end */
     uint32_t opens, strikes; /* its stroke: its first light, its frame; 0 = of no stroke */
-    uint32_t knot[KNOTS];    /* frames after the peak */
-    float share[KNOTS];      /* of the way from the glow to the peak */
+    struct pulse_fall fall;
 };
 
 struct play {
@@ -42,52 +35,14 @@ struct play {
 
 /* ---- Pulses ---- */
 
-static uint32_t begin_of(const struct tc_pulse *p)
-{
-    return p->frame > p->rise ? p->frame - p->rise : 0;
-}
-
-static uint32_t end_of(const struct tc_pulse *p)
-{
-    if (!p->fall) return p->frame + 1;
-    return p->frame + p->fall + (p->glow ? (uint32_t)p->hold + p->fall : 0);
-}
-
 static struct lit light_up(const struct tc_pulse *p)
 {
-    struct lit l = { .is = *p, .begin = begin_of(p), .end = end_of(p) };
-    for (int i = 0; i < KNOTS; i++) {
-        l.knot[i] = (uint32_t)(knot_at[i] * p->fall + 0.5);
-        l.share[i] = p->fall ? (float)exp(-PULSE_FALL_CONSTANTS * l.knot[i] / p->fall) : 0;
-    }
-    l.share[KNOTS - 1] = 0;
-    return l;
-}
-
-/* How much of a fall is left `after` frames from its start; 0 from its end on. */
-static float fall_share(const struct lit *l, uint32_t after)
-{
-    int i = KNOTS - 1;
-    while (i > 0 && l->knot[i] > after) i--;
-    if (i == KNOTS - 1) return 0;
-    float along = (float)(after - l->knot[i]) / (float)(l->knot[i + 1] - l->knot[i]);
-    return l->share[i] + along * (l->share[i + 1] - l->share[i]);
+    return (struct lit){ .is = *p, .fall = pulse_fall_of(p), .begin = pulse_begin(p), .end = pulse_end(p) };
 }
 
 static float light_at(const struct lit *l, uint32_t frame)
 {
-    const struct tc_pulse *p = &l->is;
-    float peak = (float)p->peak / 65535, glow = (float)p->glow / 65535;
-    if (frame < l->begin || frame >= l->end) return 0;
-    if (!p->fall) {
-        if (frame >= p->frame || !p->rise) return peak;
-        return glow + (peak - glow) * (float)(frame + p->rise - p->frame) / (float)p->rise;
-    }
-    if (frame < p->frame) return peak * (float)(frame + p->rise + 1 - p->frame) / (float)(p->rise + 1);
-    uint32_t after = frame - p->frame;
-    if (after < p->fall) return glow + (peak - glow) * fall_share(l, after);
-    if (after < (uint32_t)p->fall + p->hold) return glow;
-    return glow * fall_share(l, after - p->fall - p->hold);
+    return frame < l->begin || frame >= l->end ? 0 : pulse_light(&l->is, &l->fall, frame);
 }
 
 /* ---- Sets of channels ---- */
@@ -145,7 +100,7 @@ static uint32_t opening_of(const struct tc_timeline *t, const struct tc_stroke *
     uint32_t opens = k->frame;
     for (uint32_t i = 0; i < k->pulse_count; i++) {
         const struct tc_pulse *p = &t->pulses[k->first_pulse + i];
-        uint32_t begin = begin_of(p);
+        uint32_t begin = pulse_begin(p);
         if (begin < opens && !(p->fall && p->rise)) opens = begin; /* a swell leads nothing */
     }
     return opens;
@@ -158,7 +113,7 @@ static void find_ahead(struct play *p)
 {
     uint32_t latest = 0;
     for (size_t i = 0; i < p->t->pulse_count; i++) {
-        uint32_t begin = begin_of(&p->t->pulses[i]);
+        uint32_t begin = pulse_begin(&p->t->pulses[i]);
         if (begin > latest) latest = begin;
         if (latest - begin > p->ahead) p->ahead = latest - begin;
     }
@@ -182,7 +137,7 @@ static void drop_ended(struct play *p, uint32_t frame)
 static bool read_on(struct play *p, uint32_t frame)
 {
     const struct tc_timeline *t = p->t;
-    while (p->next < t->pulse_count && begin_of(&t->pulses[p->next]) <= frame + p->ahead) {
+    while (p->next < t->pulse_count && pulse_begin(&t->pulses[p->next]) <= frame + p->ahead) {
         if (p->count == p->room) return false;
         const struct tc_stroke *k = stroke_of(p, p->next);
         struct lit *l = &p->lit[p->count++];
@@ -207,7 +162,7 @@ static enum tc_status make_room(struct play *p)
             continue;
         }
         if (p->next == p->t->pulse_count) break;
-        uint32_t begin = begin_of(&p->t->pulses[p->next]);
+        uint32_t begin = pulse_begin(&p->t->pulses[p->next]);
         frame = begin - p->ahead; /* it was not within reach: begin > frame + ahead */
         drop_ended(p, frame);
     }
