@@ -431,6 +431,16 @@ static struct tc_timeline plan(struct tc_stroke *strokes, struct tc_pulse *pulse
                                  .pulses = pulses, .pulse_count = 2 * n };
 }
 
+/* Thins for the built-in rig. */
+static enum tc_status thin(struct tc_timeline *t, const struct tc_settings *s)
+{
+    struct tc_rig rig;
+    assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+    enum tc_status status = thin_strokes(t, &rig, s);
+    tc_rig_clear(&rig);
+    return status;
+}
+
 static void restrikes_make_room_for_first_strokes(void **state)
 {
     (void)state;
@@ -445,7 +455,7 @@ static void restrikes_make_room_for_first_strokes(void **state)
     struct tc_pulse pulses[2 * STROKES];
     struct tc_settings s = tc_settings_default();
     struct tc_timeline t = plan(strokes, pulses, 6);
-    assert_int_equal(thin_strokes(&t, &s), TC_OK);
+    assert_int_equal(thin(&t, &s), TC_OK);
     /* both first strokes and the restrike heard stay, the drawn ones go */
     static const uint32_t left[] = { 100, 103, 120, 300 };
     assert_int_equal(t.stroke_count, 4);
@@ -459,7 +469,7 @@ static void restrikes_make_room_for_first_strokes(void **state)
     t = plan(strokes, pulses, 4);
     s.flash_limit = 0;
     t.dropped = 0;
-    assert_int_equal(thin_strokes(&t, &s), TC_OK);
+    assert_int_equal(thin(&t, &s), TC_OK);
     assert_int_equal(t.stroke_count, 4);
 }
 
@@ -472,7 +482,7 @@ static void first_strokes_are_never_left_out(void **state)
     for (uint32_t i = 0; i < STROKES; i++)
         strokes[i] = (struct tc_stroke){ .frame = 10 + 4 * i, .event = i, .light = 1 };
     struct tc_timeline t = plan(strokes, pulses, STROKES);
-    assert_int_equal(thin_strokes(&t, &s), TC_OK);
+    assert_int_equal(thin(&t, &s), TC_OK);
     assert_int_equal(t.stroke_count, STROKES);
     assert_int_equal(t.dropped, 0);
 }
@@ -501,7 +511,7 @@ static void the_strongest_first_stroke_keeps_its_strength(void **state)
             t->asked[strokes[i].frame][c] = dimmer_level(t->dimmer, c, strokes[i].light);
     }
     struct tc_timeline plan_of = plan(strokes, pulses, 4);
-    assert_int_equal(thin_strokes(&plan_of, &t->settings), TC_OK);
+    assert_int_equal(thin_strokes(&plan_of, &t->rig, &t->settings), TC_OK);
     assert_false(strokes[0].yields || strokes[1].yields || strokes[3].yields);
     assert_true(strokes[2].yields);
 
@@ -545,7 +555,7 @@ static void weak_strokes_leave_room_for_all_strong_ones(void **state)
             t->asked[rows[i].frame][c] = dimmer_level(t->dimmer, c, rows[i].light);
     }
     struct tc_timeline plan_of = plan(strokes, pulses, COUNT(rows));
-    assert_int_equal(thin_strokes(&plan_of, &t->settings), TC_OK);
+    assert_int_equal(thin_strokes(&plan_of, &t->rig, &t->settings), TC_OK);
     struct limiter *l;
     assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
     limiter_follow(l, &plan_of);
@@ -571,7 +581,7 @@ static void the_place_of_a_restrike_is_filled_with_glow(void **state)
         strokes[i] = (struct tc_stroke){ .frame = 100 + 4 * i, .order = (uint8_t)i, .light = 0.9f - 0.1f * (float)i };
     struct tc_timeline t = plan(strokes, pulses, 5);
     for (size_t i = 0; i < t.pulse_count; i++) t.pulses[i].fall = 3;
-    assert_int_equal(thin_strokes(&t, &s), TC_OK);
+    assert_int_equal(thin(&t, &s), TC_OK);
     assert_int_equal(t.stroke_count, 3); /* 100, 104 and 108 stay */
     assert_int_equal(t.dropped, 2);
     for (uint32_t k = 0; k < 2; k++) {

@@ -76,7 +76,7 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
     if (status == TC_OK) status = rumble_walk_create(&rumbles, &d);
     if (status == TC_OK) status = cue_events(&d, rumbles, watch);
     if (d.out_of_memory) status = TC_ERR_MEMORY;
-    if (status == TC_OK) status = thin_strokes(out, &s);
+    if (status == TC_OK) status = thin_strokes(out, rig, &s);
     rumble_walk_destroy(rumbles);
     paths_clear(&d.paths);
     if (status == TC_OK) return TC_OK;
