@@ -6,11 +6,11 @@
 #include "thundercue.h"
 
 /* Gives room by rank and strength: first strokes, restrikes heard, restrikes
- * drawn. Strokes of order > 0 that don't fit are left out with their pulses
- * and counted in t->dropped, and the stroke before glows in their place (the
- * setting glow_light). A stroke keeps its room until its fall is over (tail.h). First strokes stay; those that don't fit beside
- * stronger ones are marked: they yield. Nothing to do with flash_limit 0.
- * TC_ERR_MEMORY. */
+ * drawn. A stroke keeps its room until its fall is over (tail.h). Strokes of
+ * order > 0 that don't fit are left out with their pulses and counted in
+ * t->dropped, and the stroke before glows in their place (the setting
+ * glow_light). First strokes stay; those that don't fit beside stronger ones
+ * are marked: they yield. Nothing to do with flash_limit 0. TC_ERR_MEMORY. */
 enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_rig *rig, const struct tc_settings *s);
 
 #endif
