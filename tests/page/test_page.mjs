@@ -401,7 +401,7 @@ test('hostile names do no harm and break no layout', async () => {
     assert.equal(await page.locator('img').count(), 0);
     assert.equal(await page.locator('body script').count(), 4);
     assert.ok((await page.textContent('#title')).includes('<img src=x onerror=alert(1)>'));
-    const box = await page.locator('h1').boundingBox();
+    const box = await page.locator('.names h1').boundingBox();
     assert.ok(box.height < 80, `the title is ${box.height} pixels tall`);
     await page.screenshot({ path: path.join(shots, `hostile-${width}.png`), fullPage: true });
   }
@@ -579,7 +579,7 @@ async function assertSameAsProgram(page, recording, rig, step) {
 
 test('mending gives the bytes of the program: the sample storm, three rigs, ten edits', async () => {
   const recording = path.resolve('samples/mill-pond.flac');
-  let slowest = 0;
+  const times = [];
   for (const rig of [null, 'samples/mill-pond.rig', 'samples/three-bolts.rig']) {
     const page = await openBench(cue(recording, ...(rig ? ['--rig', rig] : [])));
     const edits = {
@@ -632,7 +632,7 @@ test('mending gives the bytes of the program: the sample storm, three rigs, ten 
       if (step !== 'nothing yet')
         assert.ok(!before.equals(await fileOf(page, 'frames')) || !events.equals(await fileOf(page, 'events')), `${step} changed nothing`);
       await assertSameAsProgram(page, recording, rig, `${step}, ${rig || 'built-in rig'}`);
-      slowest = Math.max(slowest, await page.evaluate(() => window.thundercue.tookMs()));
+      times.push(await page.evaluate(() => window.thundercue.tookMs()));
     }
     // Undone one by one, the storm is the one that came in.
     for (let k = 0; k < 40 && !(await page.isDisabled('#undo')); k++) await page.keyboard.press('Control+z');
@@ -642,9 +642,11 @@ test('mending gives the bytes of the program: the sample storm, three rigs, ten 
     assert.deepEqual(page.complaints, []);
     await page.context().close();
   }
-  // The bar is 100 ms for a minute of storm; the sample has 33 s.
-  assert.ok(slowest < 100, `cueing anew took ${slowest} ms`);
-  console.log(`# cueing 33 s of storm anew took ${slowest.toFixed(1)} ms at most`);
+  // The bar is 100 ms for a minute of storm; the sample has 33 s, so 55 ms. The middle one of all, as other programs of a
+  // busy machine get in between.
+  const middle = times.sort((a, b) => a - b)[times.length >> 1];
+  assert.ok(middle < 55, `cueing anew took ${middle} ms`);
+  console.log(`# cueing 33 s of storm anew took ${middle.toFixed(1)} ms (the middle of ${times.length}), ${times.at(-1).toFixed(1)} ms at most`);
 });
 
 test('what was changed by hand stays when the sensitivity moves, and playing goes on', async () => {
