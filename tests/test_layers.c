@@ -182,8 +182,9 @@ static const struct {
     const char *header;      /* its beginning */
     const char *where;       /* files separated by spaces, each with one before and after */
 } fences[] = {
-    { "sndfile.h",    " io/source.c io/sound_kind.c io/encode.c " },
-    { "samplerate.h", " io/encode.c io/sound_out.c " },
+    { "sndfile.h",    " io/source.c io/sound_kind.c io/encode.c io/joined_sound.c " },
+    { "samplerate.h", " io/encode.c io/sound_out.c io/stereo.c " },
+    { "ebur128.h",    " io/loudness.c " },
     { "portaudio.h",  " io/sound_out.c " },
     { "kiss_fft",     " lib/hearing/analyse.c " },
     { "pthread.h",    " io/pool.c io/source.c io/quiet.c io/sound_out.c " },

@@ -11,6 +11,7 @@ extern const struct command command_batch;
 extern const struct command command_tune;
 extern const struct command command_check;
 extern const struct command command_rig;
+extern const struct command command_night;
 extern const struct command command_play;
 extern const struct command command_light;
 

@@ -16,6 +16,7 @@ static const struct command *const commands[] = {
     &command_tune,
     &command_check,
     &command_rig,
+    &command_night,
     &command_play,
     &command_light,
 };

@@ -36,6 +36,8 @@ void manual_man(const struct command *const *commands, size_t count)
          ".TP\n.I STEM.ramps.csv\nlevels as straight lines, channel by channel\n"
          ".TP\n.I STEM.frames.csv\na row of levels for every light frame\n"
          ".TP\n.I STEM.preview.html\na page that plays the storm\n"
+         ".TP\n.I NAME.night.csv\nthe running order of an evening; edit it and build from it again with\n"
+         ".B \\-\\-order\n"
          ".TP\n.I .thundercue\nin every folder with outputs: which files are still as they were written, so that\n"
          "what was edited is never overwritten without\n.B \\-\\-discard\\-edits\n"
          ".SH EXIT STATUS\n"

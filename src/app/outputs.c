@@ -128,3 +128,12 @@ enum tc_status outputs_name(struct run *r)
     status = check_json(r, r->job->json);
     return status == TC_OK ? check_apart(r, r->job->json) : status;
 }
+
+enum tc_status outputs_check_more(struct run *r, const char *path)
+{
+    struct ledger *ledger = NULL;
+    enum tc_status status = ledger_open(&ledger, r->job->out_dir ? r->job->out_dir : ".", r->why);
+    if (status == TC_OK) status = check_output(r, ledger, path, false);
+    ledger_close(ledger);
+    return status;
+}

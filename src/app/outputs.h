@@ -11,6 +11,9 @@
  * no folder), TC_ERR_MEMORY. */
 enum tc_status outputs_name(struct run *r);
 
+/* Whether a further file of the run may be written beside them. The same errors. */
+enum tc_status outputs_check_more(struct run *r, const char *path);
+
 /* Where an output (OUTPUT_*) of a stem lies. The caller frees it; NULL out of memory. */
 char *output_path(const char *folder, const char *stem, int which);
 

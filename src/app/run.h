@@ -5,6 +5,9 @@
 
 #include "app/job.h"
 #include "app/page_sound.h"
+#include "io/outfile.h"
+
+enum { RUN_MORE = 2 };
 
 struct run {
     const struct job *job;
@@ -16,6 +19,7 @@ struct run {
     struct page_sound *sound;      /* NULL without a page */
     struct tc_analysis heard;
     struct tc_timeline timeline;
+    struct outfile *more[RUN_MORE]; /* further files that get their names together with the outputs; NULL = none */
 };
 
 #endif

@@ -218,6 +218,19 @@ static enum tc_status write_json(struct run *r)
     return outfile_commit(file, r->why);
 }
 
+/* Outputs and the run's further files get their names at once. */
+static enum tc_status commit(struct run *r, struct writing *w)
+{
+    struct outfile *all[OUTPUT_COUNT + RUN_MORE];
+    memcpy(all, w->files, sizeof w->files);
+    memcpy(all + OUTPUT_COUNT, r->more, sizeof r->more);
+    enum tc_status status = commit_together(all, OUTPUT_COUNT + RUN_MORE, r->job->out_dir ? r->job->out_dir : ".",
+                                          r->job->over, r->why);
+    memcpy(w->files, all, sizeof w->files);
+    memcpy(r->more, all + OUTPUT_COUNT, sizeof r->more);
+    return status;
+}
+
 enum tc_status show_write(struct run *r)
 {
     struct writing w = { 0 };
@@ -233,7 +246,7 @@ enum tc_status show_write(struct run *r)
     }
     if (status == TC_OK) {
         if (w.preview) status = picture_preview(r, w.preview, &w.columns, outfile_stream(w.files[OUTPUT_PREVIEW]));
-        if (status == TC_OK) status = commit_together(w.files, OUTPUT_COUNT, r->job->out_dir ? r->job->out_dir : ".", r->job->over, r->why);
+        if (status == TC_OK) status = commit(r, &w);
     }
     writing_release(&w);
     if (status == TC_OK && r->job->json) status = write_json(r);

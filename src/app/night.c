@@ -1,0 +1,269 @@
+#include "app/night.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/night_hear.h"
+#include "app/night_order.h"
+#include "app/outputs.h"
+#include "app/run.h"
+#include "app/write_show.h"
+#include "io/outfile.h"
+#include "io/progress.h"
+#include "io/read_file.h"
+#include "io/stream.h"
+#include "words/status.h"
+#include "words/text.h"
+
+/* What the story holds while it is told. */
+struct night {
+    const struct night_job *job;
+    const struct tc_rig *rig;
+    struct tc_settings *settings;
+    bool own_seed;                /* the user gave one: it goes before the order's */
+    struct night_outcome *out;
+    struct tc_problem *why;
+    struct night_list list;       /* the recordings as plan and order take them */
+    const char **files;
+    struct night_clip *clips;
+    double *gains, *gains_most;
+    struct outfile *more[RUN_MORE]; /* the sound, the order */
+};
+
+static enum tc_status name_outputs(struct night *n);
+static enum tc_status plan(struct night *n);
+static enum tc_status write_sound(struct night *n);
+static enum tc_status write_order(struct night *n);
+static enum tc_status cue_and_write(struct night *n);
+static void release(struct night *n);
+
+enum tc_status night_run(const struct night_job *job, const struct tc_rig *rig, struct tc_settings *s,
+                         bool own_seed, struct night_outcome *out, struct tc_problem *why)
+{
+    *out = (struct night_outcome){ 0 };
+    struct night n = { .job = job, .rig = rig, .settings = s, .own_seed = own_seed, .out = out, .why = why };
+    enum tc_status status = tc_settings_check(s, why);
+    if (status == TC_OK) status = night_hear(job, s, out, why);
+    if (status == TC_OK) status = name_outputs(&n);
+    if (status == TC_OK) status = plan(&n);
+    if (status == TC_OK) status = write_sound(&n);
+    if (status == TC_OK) status = write_order(&n);
+    if (status == TC_OK) status = cue_and_write(&n);
+    release(&n);
+    return status;
+}
+
+static enum tc_status no_memory(struct night *n)
+{
+    return problem_set(n->why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+}
+
+/* ---- Names ---- */
+
+static char *add_ending(const char *name, const char *ending)
+{
+    size_t room = strlen(name) + strlen(ending) + 1;
+    char *path = calloc(1, room);
+    if (path) snprintf(path, room, "%s%s", name, ending);
+    return path;
+}
+
+static enum tc_status name_outputs(struct night *n)
+{
+    struct night_outcome *o = n->out;
+    const char *name = n->job->out, *slash = strrchr(name, '/');
+    o->folder = slash ? strndup(name, (size_t)(slash - name) + (slash == name)) : strdup(".");
+    o->stem = strdup(slash ? slash + 1 : name);
+    o->sound_path = add_ending(name, n->job->form == JOINED_FLAC ? ".flac" : ".wav");
+    o->order_path = add_ending(name, ".night.csv");
+    if (!o->folder || !o->stem || !o->sound_path || !o->order_path) return no_memory(n);
+    o->job = (struct job){ .recording = o->sound_path, .stem = o->stem, .out_dir = o->folder, .rig_path = n->job->rig_path,
+                           .inputs = n->job->inputs, .over = n->job->over };
+    if (inputs_same(o->order_path, n->job->order)) {
+        free(o->order_path); /* built from again: it stays as its editor left it */
+        o->order_path = NULL;
+    }
+    struct run r = { .job = &o->job, .rig = n->rig, .settings = n->settings, .out = &o->light, .why = n->why };
+    enum tc_status status = outputs_name(&r);
+    if (status == TC_OK) status = outputs_check_more(&r, o->sound_path);
+    if (status == TC_OK && o->order_path) status = outputs_check_more(&r, o->order_path);
+    return status;
+}
+
+/* ---- Who plays when ---- */
+
+static enum tc_status list_recordings(struct night *n)
+{
+    size_t count = n->out->recording_count;
+    n->files = calloc(count + 1, sizeof *n->files);
+    n->clips = calloc(count + 1, sizeof *n->clips);
+    n->gains = calloc(count + 1, sizeof *n->gains);
+    n->gains_most = calloc(count + 1, sizeof *n->gains_most);
+    if (!n->files || !n->clips || !n->gains || !n->gains_most) return no_memory(n);
+    size_t kept = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (n->out->recordings[i].status != TC_OK) continue;
+        struct night_recording r = n->out->recordings[i]; /* those that were heard come first */
+        n->out->recordings[i] = n->out->recordings[kept];
+        n->out->recordings[kept] = r;
+        n->files[kept] = r.file;
+        n->clips[kept] = (struct night_clip){ r.heard.length_ms, night_nearness(&r.heard) };
+        n->gains[kept] = r.gain_db;
+        n->gains_most[kept++] = r.gain_most_db;
+    }
+    n->list = (struct night_list){ n->files, n->clips, n->gains, n->gains_most, kept };
+    return TC_OK;
+}
+
+static enum tc_status find_named(struct night *n, const char *option, const char *file, size_t *clip)
+{
+    char plain[200];
+    *clip = NIGHT_NO_CLIP;
+    for (size_t i = 0; file && i < n->list.count; i++)
+        if (!strcmp(n->files[i], file)) *clip = i;
+    if (!file || *clip != NIGHT_NO_CLIP) return TC_OK;
+    return problem_set(n->why, TC_ERR_USAGE, "--%s: '%s' is none of the folder's recordings that can be heard", option,
+                       text_plain(plain, sizeof plain, file));
+}
+
+static enum tc_status make_plan(struct night *n)
+{
+    struct night_wish wish = n->job->wish;
+    struct night_plan *p = &n->out->plan;
+    wish.seed = (uint64_t)n->settings->seed;
+    enum tc_status status = find_named(n, "opening", n->job->opening, &wish.opening);
+    if (status == TC_OK) status = find_named(n, "closing", n->job->closing, &wish.closing);
+    if (status != TC_OK) return status;
+    if (night_plan_make(p, &wish, n->clips, n->list.count) != TC_OK) return no_memory(n);
+    for (size_t i = 0; i < p->count; i++) p->turns[i].gain_db = n->gains[p->turns[i].clip];
+    if (!p->count || (wish.closing != NIGHT_NO_CLIP && p->turns[p->count - 1].clip != wish.closing))
+        return problem_set(n->why, TC_ERR_USAGE, "--length: %lld s is too short for the clips that it should hold",
+                           (long long)(wish.length_ms / 1000));
+    return TC_OK;
+}
+
+static enum tc_status read_order(struct night *n)
+{
+    struct file_text text;
+    int64_t seed = n->settings->seed;
+    enum tc_status status = file_read(n->job->order, TC_ERR_FORM, &text, n->why);
+    if (status != TC_OK) return status;
+    status = night_order_read(text.bytes, text.size, n->job->order, &n->list, &n->out->plan, &seed, n->why);
+    file_text_free(&text);
+    if (!n->own_seed) n->settings->seed = seed;
+    return status;
+}
+
+static enum tc_status plan(struct night *n)
+{
+    enum tc_status status = list_recordings(n);
+    if (status == TC_OK) status = n->job->order ? read_order(n) : make_plan(n);
+    for (size_t i = 0; i < n->list.count; i++)
+        n->out->quieter += n->gains[i] < (double)n->job->lufs - n->out->recordings[i].lufs - 0.06;
+    return status;
+}
+
+/* ---- Sound ---- */
+
+static int64_t at_frame(const struct night *n, int64_t ms)
+{
+    return ms * n->out->rate / 1000;
+}
+
+static void show_progress(const struct night *n, size_t turn)
+{
+    char text[80];
+    snprintf(text, sizeof text, "writing the sound: clip %zu of %zu", turn + 1, n->out->plan.count);
+    progress_show(text);
+}
+
+static enum tc_status write_clip(struct night *n, struct joined *j, const struct night_turn *t)
+{
+    const struct night_recording *r = &n->out->recordings[t->clip];
+    struct source *source;
+    int64_t frames = (int64_t)((double)r->frames * n->out->rate / r->rate + 0.5);
+    int64_t most = at_frame(n, t->end_ms) - at_frame(n, t->start_ms);
+    if (frames > most) frames = most;
+    enum tc_status status = joined_silence(j, at_frame(n, t->start_ms));
+    if (status != TC_OK) return status;
+    status = source_open(&source, r->path, n->why);
+    if (status != TC_OK) return status;
+    status = joined_clip(j, source, frames, t->gain_db);
+    source_close(source);
+    return status;
+}
+
+static enum tc_status write_sound(struct night *n)
+{
+    const struct night_plan *p = &n->out->plan;
+    struct joined *j = NULL;
+    n->why->text[0] = 0;
+    enum tc_status status = outfile_open(&n->more[0], n->out->sound_path, n->job->over != OVER_NOTHING, n->why);
+    if (status == TC_OK) status = joined_open(&j, outfile_stream(n->more[0]), n->job->form, n->out->rate);
+    for (size_t i = 0; i < p->count && status == TC_OK; i++) {
+        show_progress(n, i);
+        status = write_clip(n, j, &p->turns[i]);
+    }
+    if (status == TC_OK) status = joined_silence(j, at_frame(n, p->turns[p->count - 1].end_ms));
+    if (status == TC_OK) status = joined_finish(j, &n->out->sound);
+    joined_close(j);
+    progress_clear();
+    if (status == TC_OK || *n->why->text) return status;
+    if (status == TC_ERR_STOPPED) return problem_set(n->why, status, "stopped");
+    char plain[300];
+    return problem_set(n->why, status, "%s: %s", text_plain(plain, sizeof plain, n->out->sound_path), tc_status_text(status));
+}
+
+/* ---- Light, and all files ---- */
+
+static enum tc_status write_order(struct night *n)
+{
+    if (!n->out->order_path) return TC_OK;
+    enum tc_status status = outfile_open(&n->more[1], n->out->order_path, n->job->over != OVER_NOTHING, n->why);
+    if (status != TC_OK) return status;
+    night_order_write(&n->out->plan, &n->list, n->settings->seed, stream_sink(outfile_stream(n->more[1])));
+    return TC_OK; /* what can't be written is told where the outputs are sealed */
+}
+
+static enum tc_status cue_and_write(struct night *n)
+{
+    struct night_outcome *o = n->out;
+    struct run r = { .job = &o->job, .rig = n->rig, .settings = n->settings, .out = &o->light, .why = n->why };
+    memcpy(r.more, n->more, sizeof r.more);
+    memset(n->more, 0, sizeof n->more);
+    enum tc_status status = night_join(o, n->settings, o->rate, &r.heard);
+    if (status != TC_OK) status = no_memory(n);
+    if (status == TC_OK) status = tc_cue(&r.heard, n->rig, n->settings, NULL, &r.timeline, n->why);
+    if (status == TC_OK) status = show_write(&r);
+    memcpy(n->more, r.more, sizeof r.more);
+    tc_timeline_clear(&r.timeline);
+    tc_analysis_clear(&r.heard);
+    return status;
+}
+
+static void release(struct night *n)
+{
+    for (int i = 0; i < RUN_MORE; i++) outfile_abandon(n->more[i]);
+    free(n->files);
+    free(n->clips);
+    free(n->gains);
+    free(n->gains_most);
+}
+
+void night_clear(struct night_outcome *o)
+{
+    for (size_t i = 0; i < o->recording_count; i++) {
+        free(o->recordings[i].file);
+        free(o->recordings[i].path);
+        tc_analysis_clear(&o->recordings[i].heard);
+    }
+    free(o->recordings);
+    night_plan_clear(&o->plan);
+    outcome_clear(&o->light);
+    free(o->folder);
+    free(o->stem);
+    free(o->sound_path);
+    free(o->order_path);
+    *o = (struct night_outcome){ 0 };
+}

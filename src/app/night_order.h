@@ -1,0 +1,26 @@
+/* NAME.night.csv, the running order of an evening: a row for each clip's turn.
+ * start_s,end_s,file,gain_db,seed,storm; to be edited and built from again. */
+#ifndef TC_NIGHT_ORDER_H
+#define TC_NIGHT_ORDER_H
+
+#include "app/night_plan.h"
+
+/* What the order may name. */
+struct night_list {
+    const char *const *files;           /* names within the folder */
+    const struct night_clip *clips;
+    const double *gain_db;              /* of each clip, where a row gives none */
+    const double *gain_most_db;         /* before it would leave full scale */
+    size_t count;
+};
+
+/* Returns what the sink returned. */
+enum tc_status night_order_write(const struct night_plan *p, const struct night_list *list, int64_t seed, struct tc_sink to);
+
+/* Reads a text; `shown` is its name in messages. start_s and file must be
+ * there; an end_s before the clip's own cuts it short. *seed stays where the
+ * text gives none. TC_ERR_FORM with *why naming file and line, TC_ERR_MEMORY. */
+enum tc_status night_order_read(const char *text, size_t size, const char *shown, const struct night_list *list,
+                                struct night_plan *out, int64_t *seed, struct tc_problem *why);
+
+#endif
