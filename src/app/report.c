@@ -55,7 +55,8 @@ static void tell_light(FILE *out, const struct job *job, const struct tc_rig *ri
     if (o->glimmers) fprintf(out, ", %zu glimmer%s within a rumble", o->glimmers, many(o->glimmers));
     if (o->dropped) fprintf(out, "; %zu left out to keep the flash rate safe", o->dropped);
     if (o->cracks_held_back)
-        fprintf(out, "; %zu crack%s dimmed for it", o->cracks_held_back, many(o->cracks_held_back));
+        fprintf(out, "; besides, %zu crack%s nearly dark for the flash limit", o->cracks_held_back,
+                o->cracks_held_back == 1 ? " stays" : "s stay");
     fputc('\n', out);
     fprintf(out, "  light    brightest %.0f %% of full light at %.3f s; lit %.0f %% of the time; longest dark %.1f s\n",
             100 * o->brightest, seconds(o->brightest_at_ms), 100 * o->load.lit_share,

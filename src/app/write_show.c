@@ -166,7 +166,8 @@ static void list_never_lit(const struct tc_rig *rig, const bool *lit, struct out
     }
 }
 
-/* Cracks that the flash limit leaves in the half-dark. */
+/* Cracks that the flash limit leaves nearly dark: they are no strokes that
+ * anybody sees. */
 static enum tc_status count_held_back(struct run *r, struct writing *w)
 {
     const struct tc_timeline *t = &r->timeline;
@@ -176,6 +177,7 @@ static enum tc_status count_held_back(struct run *r, struct writing *w)
     for (size_t i = 0; status == TC_OK && i < t->stroke_count; i++)
         r->out->cracks_held_back += !t->strokes[i].order && share[i] < REACHED_HELD_BACK
                                     && r->heard.events[t->strokes[i].event].kind == TC_CRACK;
+    r->out->strokes -= r->out->cracks_held_back;
     free(share);
     return status == TC_OK ? TC_OK : problem_set(r->why, status, "%s", tc_status_text(status));
 }
