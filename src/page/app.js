@@ -21,6 +21,8 @@ function takeData(app) {
   app.end = data.duration_s + Math.max(0, app.offset);
   app.cracks = data.events.filter((event) => event.kind === "crack").map((event) => event.start_s);
   app.unlit = unlitCracks(app);
+  const dimmed = new Set((data.dimmed || []).map((seconds) => Math.round(seconds * 1000)));
+  app.dimmed = data.events.filter((event) => event.kind === "crack" && dimmed.has(Math.round(event.start_s * 1000)) && !app.unlit.includes(event));
 }
 
 // Cracks that bring no rise of light in their own frame, since the flash limit or the settings left them none.
@@ -38,14 +40,14 @@ function unlitCracks({ data, timeline }) {
 // The storm was cued anew: `fresh` has all that came of it, and what was heard stays. Playing goes on.
 function renewApp(app, fresh) {
   const { data } = app;
-  for (const part of ["duration_s", "frame_rate", "start_s", "events", "strokes", "ramps", "light", "flash", "summary", "settings"])
+  for (const part of ["duration_s", "frame_rate", "start_s", "events", "strokes", "dimmed", "ramps", "light", "flash", "summary", "settings"])
     data[part] = fresh[part];
   data.sound.offset_s = fresh.sound.offset_s;
   data.command = "";
   Object.assign(data.rig, { channels: fresh.rig.channels, circuits: fresh.rig.circuits });
   takeData(app);
   Object.assign(app.player, { end: app.end, offset: app.offset });
-  app.lanes.unlit = new Set(app.unlit);
+  app.lanes.unlit = new Set([...app.unlit, ...app.dimmed]);
   app.lanes.renew(app.timeline, app.end);
   app.picture.renew();
   fillFacts(app);
@@ -69,7 +71,7 @@ function makeApp(data) {
     mark: (index) => app.picture.mark(index),
     pick: (seconds, reach) => app.bench && app.bench.chooseAt(seconds, reach),
   });
-  app.lanes.unlit = new Set(app.unlit);
+  app.lanes.unlit = new Set([...app.unlit, ...app.dimmed]);
   return app;
 }
 

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "light/reached.h"
 #include "page/json.h"
 #include "rig/dimmer.h"
 #include "rig/load.h"
@@ -187,6 +188,27 @@ static void put_strokes(struct json *j, const struct tc_timeline *t)
     for (size_t i = 0; i < t->stroke_count; i += each)
         json_number(j, NULL, (double)t->strokes[i].frame / (double)t->frame_rate, 3);
     json_close(j, ']');
+}
+
+/* Starts of the cracks whose first stroke the flash limit holds back. */
+static enum tc_status put_dimmed(struct json *j, const struct page_facts *f)
+{
+    const struct tc_timeline *t = f->timeline;
+    json_open(j, "dimmed", '[');
+    if (f->flash->softened) {
+        float *share = memory_new(t->stroke_count + 1, sizeof *share);
+        enum tc_status status = share ? strokes_reached(t, f->rig, f->settings, share) : TC_ERR_MEMORY;
+        for (size_t i = 0, n = 0; status == TC_OK && i < t->stroke_count && n < EVENTS_MOST; i++) {
+            const struct tc_event *e = &f->heard->events[t->strokes[i].event];
+            if (t->strokes[i].order || e->kind != TC_CRACK || share[i] >= REACHED_HELD_BACK) continue;
+            json_number(j, NULL, (double)e->start_ms / 1000, 3);
+            n++;
+        }
+        memory_free(share);
+        if (status != TC_OK) return status;
+    }
+    json_close(j, ']');
+    return TC_OK;
 }
 
 static void put_ramps(struct json *j, const struct page_ramps *p, uint16_t full)
@@ -496,7 +518,8 @@ enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps
     put_strokes(j, f->timeline);
     put_ramps(j, ramps, full);
     put_wave(j, f->heard->overview);
-    enum tc_status status = put_bands(j, f->heard->overview);
+    enum tc_status status = put_dimmed(j, f);
+    if (status == TC_OK) status = put_bands(j, f->heard->overview);
     if (status == TC_OK) status = put_light(j, ramps, f, full);
     if (status == TC_OK) status = put_analysis(j, f);
     put_flash(j, f, shift_s);

@@ -48,12 +48,15 @@ function fillFacts(app) {
       softened && `light was held back in ${countText(softened, "light frame", "light frames")}`];
     byId("loads").append(element("p", `To keep to the flash limit, ${words.filter(Boolean).join(" and ")}.`, "changed"));
   }
-  if (app.unlit.length) {
-    const line = element("p", `${countText(app.unlit.length, "crack brings", "cracks bring")} no light of ${app.unlit.length === 1 ? "its" : "their"} own: `, "changed");
-    app.unlit.slice(0, 6).forEach((event, k) => line.append(k ? ", " : "", timeButton(app, event.start_s + app.offset)));
-    if (app.unlit.length > 6) line.append(" and more");
+  const tellCracks = (cracks, words) => {
+    if (!cracks.length) return;
+    const line = element("p", words, "changed");
+    cracks.slice(0, 6).forEach((event, k) => line.append(k ? ", " : "", timeButton(app, event.start_s + app.offset)));
+    if (cracks.length > 6) line.append(" and more");
     byId("loads").append(line);
-  }
+  };
+  tellCracks(app.dimmed, `${countText(app.dimmed.length, "crack stays", "cracks stay")} nearly dark for the flash limit: `);
+  tellCracks(app.unlit, `${countText(app.unlit.length, "crack brings", "cracks bring")} no light of ${app.unlit.length === 1 ? "its" : "their"} own: `);
   if (rig.circuits.length) {
     byId("loads").append(element("h3", "Circuits"));
     const list = element("ul", undefined, "circuits");

@@ -292,6 +292,41 @@ static void an_edited_events_file_stays_as_it_is(void **state)
     undo(&d);
 }
 
+/* A crack that the flash limit leaves nearly dark is told as that and not as a
+ * stroke, in the report and in the page. */
+static void dark_cracks_are_no_strokes(void **state)
+{
+    (void)state;
+    static const char crowd[] = "kind,start_s,strokes\ncrack,2,1\ncrack,2.1,1\ncrack,2.2,1\ncrack,2.3,1\ncrack,2.4,1\n";
+    for (int off = 0; off < 2; off++) {
+        struct done d = { .settings = tc_settings_default() };
+        struct tc_problem why = { "" };
+        char events[300];
+        scratch_make(d.folder, sizeof d.folder);
+        snprintf(events, sizeof events, "%s/crowd.csv", d.folder);
+        FILE *out = fopen(events, "w");
+        fputs(crowd, out);
+        fclose(out);
+        if (off) d.settings.flash_limit = 0;
+        assert_int_equal(tc_rig_builtin(&d.rig), TC_OK);
+        struct job job = { .events = events, .out_dir = d.folder, .stem = "storm", .preview = true };
+        if (recording_run(&job, &d.rig, &d.settings, &d.outcome, &why) != TC_OK) fail_msg("%s", why.text);
+        assert_int_equal(d.outcome.cracks, 5);
+        if (off) assert_int_equal(d.outcome.cracks_held_back, 0);
+        else assert_true(d.outcome.cracks_held_back >= 2 && d.outcome.cracks_held_back < 5);
+        assert_int_equal(d.outcome.strokes, 5 - d.outcome.cracks_held_back);
+        char *page = scratch_read(d.outcome.paths[OUTPUT_PREVIEW], NULL);
+        assert_non_null(page);
+        const char *dimmed = strstr(page, "\"dimmed\":[");
+        assert_non_null(dimmed);
+        size_t marked = 0;
+        for (const char *c = dimmed; *c && *c != ']'; c++) marked += *c >= '0' && *c <= '9' && !strchr("0123456789.", c[-1]);
+        assert_int_equal(marked, d.outcome.cracks_held_back);
+        free(page);
+        undo(&d);
+    }
+}
+
 /* Hand control survives being written out again. */
 static void what_is_forced_by_hand_reads_back(void **state)
 {
@@ -477,7 +512,7 @@ static void the_library_makes_the_programs_show(void **state)
         struct tc_player *player;
         uint16_t levels[TC_MAX_CHANNELS];
         assert_int_equal(tc_cue(&heard, &d.rig, &d.settings, NULL, &plan, &why), TC_OK);
-        assert_int_equal(plan.stroke_count, d.outcome.strokes);
+        assert_int_equal(plan.stroke_count, d.outcome.strokes + d.outcome.cracks_held_back);
         assert_int_equal(plan.dropped, d.outcome.dropped);
         assert_int_equal(tc_player_create(&player, &plan, &d.rig, &d.settings), TC_OK);
         size_t f = 0;
@@ -503,6 +538,7 @@ int main(void)
         cmocka_unit_test(the_same_input_and_seed_give_the_same_bytes),
         cmocka_unit_test(cueing_from_the_events_file_gives_the_same_bytes),
         cmocka_unit_test(an_edited_events_file_stays_as_it_is),
+        cmocka_unit_test(dark_cracks_are_no_strokes),
         cmocka_unit_test(what_is_forced_by_hand_reads_back),
         cmocka_unit_test(events_that_do_not_fit_are_told),
         cmocka_unit_test(events_alone_make_a_timeline),
