@@ -47,9 +47,10 @@ static void tell_clips(FILE *out, const struct night_job *job, const struct nigh
 {
     size_t heard = o->recording_count - o->left_out;
     int64_t sounding = 0;
+    char plain[300];
     for (size_t i = 0; i < o->plan.count; i++) sounding += o->plan.turns[i].end_ms - o->plan.turns[i].start_ms;
-    fprintf(out, "%s: %s, %zu clips from %zu recordings, sound for %.0f %% of the time\n", job->out,
-            CLOCK(o->plan.turns[o->plan.count - 1].end_ms), o->plan.count, heard,
+    fprintf(out, "%s: %s, %zu clip%s from %zu recording%s, sound for %.0f %% of the time\n", text_plain(plain, sizeof plain, job->out),
+            CLOCK(o->plan.turns[o->plan.count - 1].end_ms), o->plan.count, o->plan.count == 1 ? "" : "s", heard, heard == 1 ? "" : "s",
             100.0 * (double)sounding / (double)o->plan.turns[o->plan.count - 1].end_ms);
     for (size_t i = 0; i < o->recording_count; i++) {
         const struct night_recording *r = &o->recordings[i];
