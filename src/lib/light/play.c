@@ -248,20 +248,28 @@ static uint32_t strikes_next(const struct play *p)
     return strikes;
 }
 
-/* The share of older strokes' light that is left in this frame: 1 unless
- * something strikes next. Where a lamp leads its stroke, older light stays
- * dimmed from there on: one rise, not two. */
-static float dip_now(struct play *p)
+/* The share of older strokes' light that is left in this frame, with what it has
+ * at frame `at`. */
+static float dip_to(struct play *p, uint32_t strikes, uint32_t at)
 {
-    uint32_t at = strikes_next(p);
-    if (!at) return 1;
-    double fading = sum_of(p, PART_FADING, p->frame);
+    double fading = sum_of(p, PART_FADING, at);
     if (!(fading > 0)) return 1;
-    double stroke = sum_of(p, PART_NEW, at);
-    double room = sum_of(p, PART_STROKES, at) - RISE_LEAST * stroke - sum_of(p, PART_STEADY, p->frame);
+    double stroke = sum_of(p, PART_NEW, strikes);
+    double room = sum_of(p, PART_STROKES, strikes) - RISE_LEAST * stroke - sum_of(p, PART_STEADY, p->frame);
     double share = room / fading;
     if (stroke >= fading && share > DIP) share = DIP;
     return (float)(share < 0 ? 0 : share > 1 ? 1 : share);
+}
+
+/* Older light, dimmed if something strikes next. Where a lamp leads its stroke,
+ * older light is dimmed from the frame before that lamp on, to what it will have
+ * in the last frame before the stroke: one rise, not two, and no lamp falls while
+ * another one rises. */
+static void shine_fading(struct play *p, float *light)
+{
+    uint32_t strikes = strikes_next(p), at = strikes ? strikes - 1 : p->frame;
+    float dip = strikes ? dip_to(p, strikes, at) : 1;
+    shine(p, PART_FADING, at, dip, light);
 }
 
 /* Two lights together, never above 1: what one leaves dark the other lights. */
@@ -280,9 +288,8 @@ bool play_step(struct play *p, float *light)
     if (p->count) drop_ended(p, p->frame);
     read_on(p, p->frame);
     if (p->count && p->frame + 1 < p->t->frames) {
-        float dip = dip_now(p);
         shine(p, PART_NEW | PART_STEADY, p->frame, 1, light);
-        shine(p, PART_FADING, p->frame, dip, light);
+        shine_fading(p, light);
         shine_background(p, light);
     }
     p->frame++;
