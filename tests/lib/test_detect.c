@@ -133,6 +133,16 @@ static void swell(struct sound *s)
 
 static void one_clap(struct sound *s) { add_hiss(s, -60); add_clap(s, 2, -6, 0.4, 0); }
 static void two_close(struct sound *s) { one_clap(s); add_clap(s, 2.04, -3, 0.4, 0); }
+static void in_hiss(struct sound *s) { add_hiss(s, -24); add_clap(s, 1, -3, 0.3, 0); add_clap(s, 4, -21, 0.3, 0); }
+
+/* What opens before the crack, and softly, is no part of it. */
+static void soft_then_loud(struct sound *s)
+{
+    add_hiss(s, -50);
+    add_clap(s, 2, -24, 0.03, 600);
+    add_clap(s, 2.06, -12, 0.4, 0);
+}
+
 static void precursor(struct sound *s) { add_hiss(s, -60); add_clap(s, 2, -26, 0.3, 0); add_clap(s, 2.2, -6, 0.4, 0); }
 static void dull(struct sound *s) { add_hiss(s, -62); add_clap(s, 2, -6, 0.5, 250); }
 static void late(struct sound *s) { add_hiss(s, -66); add_clap(s, 1, -3, 0.3, 800); add_clap(s, 4, -23, 0.3, 800); }
@@ -167,6 +177,8 @@ static void hard_cases(void **state)
         { "a slow swell", swell, 0, { 0 } },
         { "one clap", one_clap, 1, { 2 } },
         { "two claps 40 ms apart count once", two_close, 1, { 2 } },
+        { "a soft attack 60 ms before a loud one", soft_then_loud, 1, { 2.06 } },
+        { "a clap 3 dB over steady hiss", in_hiss, 2, { 1, 4 } },
         { "a weak precursor 0.2 s before the clap", precursor, 2, { 2, 2.2 } },
         { "a distant dull clap", dull, 1, { 2 } },
         { "a late clap 20 dB under the first", late, 2, { 1, 4 } },
@@ -545,9 +557,9 @@ static void labelled_recordings_are_heard_as_people_hear_them(void **state)
     print_message("%zu recordings: F %.3f, within 25 ms %.3f, unmistakable ones %zu of %zu, median error %.1f ms, rumbles %.3f\n",
                   labelled, score_f(&s), score_f(&fine), sure.hits, sure.hits + sure.misses, 1000 * score_error(&s, 0.5),
                   score_rumble_f(&s));
-    assert_true(score_f(&s) >= 0.90);
-    assert_true(score_f(&fine) >= 0.85);
-    assert_true(score_recall(&sure) >= 0.94); /* of 53, two are found 54 and 64 ms late */
+    assert_true(score_f(&s) >= 0.92);
+    assert_true(score_f(&fine) >= 0.90);
+    assert_true(score_recall(&sure) >= 0.96); /* of 53, one is found 55 ms late, one lies just after a hard start */
     assert_true(score_error(&s, 0.5) <= 0.004 + 1e-9);
     assert_true(score_rumble_f(&s) >= 0.96);
     score_clear(&fine);

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "hearing/decibel.h"
+#include "hearing/quiet.h"
 #include "words/memory.h"
 #include "words/units.h"
 
@@ -12,7 +13,8 @@ enum {
     RING = 1 << 14,     /* steps held: AHEAD and what lies around it */
     SPIKE = 7,          /* a band must hold a level this long: longer than the window */
     SMOOTH = 10,        /* loud level: mean power to each side */
-    AHEAD = 12000,      /* loud level: a minute to each side */
+    AHEAD = 12000,      /* loud level, and noise: a minute to each side */
+    LOOK = 20,          /* steps from one look at the noise to the next */
     AFTER = 4,          /* last step of the level after */
     BEFORE_FROM = 11, BEFORE_TO = 1, /* level before, this many steps earlier */
     LATE_FROM = 6, LATE_TO = 10,     /* level that must still be there, this many steps later */
@@ -29,12 +31,15 @@ enum {
 
 #define SPIKE_DB      8.0f    /* over the level that is held */
 #define FLOOR_DB      44.0f   /* under the loud level of the surroundings */
+#define RAISED_MOST   2.0f    /* a rise out of noise counts at most this many times */
 #define LATE_MOST     3.0f    /* a score is at most this many times what is left of the rise later */
 #define LOCAL_SHARE   0.6f    /* of the local mean that is taken off */
 #define DEPTH_SHARE   0.1f    /* of the dB that the moment lies under the loud level: taken off */
 #define START_QUIETER_DB 6.0f /* a beginning this much quieter than what follows counts as such */
 #define WAY_MOST_DB   25.0f   /* a rise from silence is timed by its last part */
 #define MOMENT        0.40f   /* share of the rise that is done at the moment of a crack */
+#define FIRST_SHARE   0.7f    /* of two attacks the first counts if it has this share of the score ... */
+#define FIRST_UNDER_DB 3.0f   /* ... and is at most this much softer */
 #define QUIETEST      1e-11f  /* power added to each band: -110 dBFS, under 16-bit noise */
 #define NO_BAND_DB    -200.0f
 #define DEEPEST_DB    40.0f   /* a crack deeper under the loudest moment is none */
@@ -71,6 +76,7 @@ struct peak {
     struct tc_candidate crack;
     int64_t step;
     float score;
+    float db;                   /* mean level after it */
 };
 
 struct cracks {
@@ -88,6 +94,7 @@ struct cracks {
     float rise[RING], late[RING], score[RING];
     double rise_sum;            /* of the rises around the step that is scored */
     int64_t sum_from, sum_to;   /* the steps in it */
+    struct quiet quiet;         /* the noise within reach */
     float loudest;              /* of the recording, dB */
     struct loud queue[QUEUE];   /* falling: the first is the loudest within reach */
     size_t queue_first, queue_end;
@@ -206,6 +213,23 @@ static void find_loud(struct cracks *d, int64_t step)
     d->loud[slot(step)] = d->queue[d->queue_first % QUEUE].db;
 }
 
+/* ---- Noise ---- */
+
+/* What each band's rise counts: the more, the less room the noise leaves for it
+ * under the loud level. */
+static void find_room(struct cracks *d, int64_t step, float *counts)
+{
+    while (d->quiet.to < d->end && d->quiet.to <= step + AHEAD)
+        quiet_add(&d->quiet, d->level[slot(d->quiet.to)].db, d->bands);
+    quiet_forget(&d->quiet, step - AHEAD, d->bands);
+    if (step % LOOK == 0) quiet_measure(&d->quiet, d->bands);
+    float loud = d->loud[slot(step)];
+    for (int b = 0; b < d->bands; b++) {
+        float room = loud - quiet_level(&d->quiet, b, loud - FLOOR_DB);
+        counts[b] = room * RAISED_MOST > FLOOR_DB ? FLOOR_DB / room : RAISED_MOST;
+    }
+}
+
 /* ---- The rise in level, and its score ---- */
 
 /* Mean levels over steps from..to, none under `floor`. */
@@ -222,11 +246,11 @@ static void mean_level(const struct cracks *d, int64_t from, int64_t to, float f
 /* The rise of each band from `before` to `after`, mean over the bands. The band
  * that rises most can be left without a say, so that a drop or a chirp alone
  * lifts nothing. */
-static float mean_rise(const struct cracks *d, const struct row *before, const struct row *after, bool trim)
+static float mean_rise(const struct cracks *d, const struct row *before, const struct row *after, const float *counts, bool trim)
 {
     float sum = 0, greatest = 0;
     for (int b = 0; b < d->bands; b++) {
-        float rise = most(after->db[b] - before->db[b], 0);
+        float rise = counts[b] * most(after->db[b] - before->db[b], 0);
         sum += rise;
         greatest = most(greatest, rise);
     }
@@ -236,12 +260,22 @@ static float mean_rise(const struct cracks *d, const struct row *before, const s
 static void find_rise(struct cracks *d, int64_t step)
 {
     float floor = d->loud[slot(step)] - FLOOR_DB;
+    float counts[BAND_COUNT];
     struct row before, after, late;
+    find_room(d, step, counts);
     mean_level(d, step - BEFORE_FROM, step - BEFORE_TO, floor, &before);
     mean_level(d, step, step + AFTER, floor, &after);
     mean_level(d, step + LATE_FROM, step + LATE_TO, floor, &late);
-    d->rise[slot(step)] = mean_rise(d, &before, &after, true);
-    d->late[slot(step)] = mean_rise(d, &before, &late, false);
+    d->rise[slot(step)] = mean_rise(d, &before, &after, counts, true);
+    d->late[slot(step)] = mean_rise(d, &before, &late, counts, false);
+}
+
+/* Mean level of all bands together over the time after. */
+static float level_after(const struct cracks *d, int64_t step)
+{
+    float sum = 0;
+    for (int64_t i = step; i <= step + AFTER; i++) sum += d->total[slot(i)];
+    return sum / (AFTER + 1);
 }
 
 /* The local mean is a running sum: each rise enters it once and leaves it once. */
@@ -249,9 +283,8 @@ static float score_at(struct cracks *d, int64_t step)
 {
     while (d->sum_to < d->risen && d->sum_to <= step + AROUND) d->rise_sum += (double)d->rise[slot(d->sum_to++)];
     while (d->sum_from < step - AROUND) d->rise_sum -= (double)d->rise[slot(d->sum_from++)];
-    float level = 0, mean = (float)(d->rise_sum / (double)(d->sum_to - d->sum_from));
-    for (int64_t i = step; i <= step + AFTER; i++) level += d->total[slot(i)];
-    float depth = most(d->loud[slot(step)] - level / (AFTER + 1), 0);
+    float mean = (float)(d->rise_sum / (double)(d->sum_to - d->sum_from));
+    float depth = most(d->loud[slot(step)] - level_after(d, step), 0);
     float score = d->rise[slot(step)] - LOCAL_SHARE * mean - DEPTH_SHARE * depth;
     return least(score, LATE_MOST * d->late[slot(step)]);
 }
@@ -337,6 +370,7 @@ static enum tc_status keep(struct cracks *d, int64_t step, float score)
         },
         .step = step,
         .score = score,
+        .db = level_after(d, step),
     };
     return TC_OK;
 }
@@ -453,12 +487,37 @@ static int by_step(const void *left, const void *right)
     return (a->step > b->step) - (a->step < b->step);
 }
 
+enum { NEIGHBOURS = ALONE / FINE + 1 };
+
+/* Takes away what lies near peak `around`, but not `stays`. */
+static void take_near(const struct cracks *d, size_t around, size_t stays, char *gone)
+{
+    size_t from = around > NEIGHBOURS ? around - NEIGHBOURS : 0, to = around + NEIGHBOURS;
+    for (size_t i = from; i <= to && i < d->count; i++) {
+        int64_t away = d->found[i].step - d->found[around].step;
+        if (i != stays && away >= -ALONE && away <= ALONE) gone[i] = 1;
+    }
+}
+
+/* Of the peaks just before this one that nobody took yet, the first that is
+ * about as strong and about as loud: where the ear, and the eye, see the attack
+ * begin. A soft one before a loud one is none. */
+static size_t first_of(const struct cracks *d, size_t at, const char *gone)
+{
+    const struct peak *strong = &d->found[at];
+    for (size_t i = at > NEIGHBOURS ? at - NEIGHBOURS : 0; i < at; i++) {
+        const struct peak *p = &d->found[i];
+        if (!gone[i] && p->step >= strong->step - ALONE && p->score >= FIRST_SHARE * strong->score &&
+            p->db >= strong->db - FIRST_UNDER_DB) return i;
+    }
+    return at;
+}
+
 /* Strong peaks stay and take those near them away, whatever the sensitivity:
  * who stays depends on stronger ones alone. A peak lies FINE steps from the
  * next, so a few neighbours to each side are all there are. */
 static enum tc_status thin_out(struct cracks *d)
 {
-    enum { NEIGHBOURS = ALONE / FINE + 1 };
     size_t n = d->count;
     struct peak *order = memory_new(n + 1, sizeof *order);
     char *gone = memory_new(n + 1, 1);
@@ -473,11 +532,10 @@ static enum tc_status thin_out(struct cracks *d)
     for (size_t k = 0; k < n; k++) {
         size_t at = (size_t)order[k].step;
         if (gone[at]) continue;
-        size_t from = at > NEIGHBOURS ? at - NEIGHBOURS : 0, to = at + NEIGHBOURS < n ? at + NEIGHBOURS : n - 1;
-        for (size_t i = from; i <= to; i++) {
-            int64_t away = d->found[i].step - d->found[at].step;
-            if (i != at && away >= -ALONE && away <= ALONE) gone[i] = 1;
-        }
+        size_t first = first_of(d, at, gone);
+        d->found[at].crack.at_ms = d->found[first].crack.at_ms;
+        take_near(d, first, at, gone);
+        take_near(d, at, at, gone);
     }
     d->count = 0;
     for (size_t i = 0; i < n; i++)

@@ -1,0 +1,40 @@
+/* The steady noise of each band: hiss, hum, rain, wind.
+ *
+ * A band that noise fills up to near the loud level can't rise as far as one
+ * that is silent between claps. So the level that each band keeps to when it is
+ * quiet, the tenth percentile of its levels within the window, counts as noise
+ * if it is steady: if the 5th and the 30th percentile lie close together. Steady
+ * noise has 2 to 5 dB between them, decaying thunder 8 to 20. Levels are counted
+ * by whole dB, and looked at every 0.1 s. */
+#ifndef TC_QUIET_H
+#define TC_QUIET_H
+
+#include "words/model.h"
+
+enum {
+    QUIET_LOWEST = -112,        /* dB of the first bin */
+    QUIET_BINS = 144,
+    QUIET_WINDOW = 1 << 15,     /* steps remembered: more than are counted at once */
+};
+
+struct quiet {
+    uint8_t bin[QUIET_WINDOW][BAND_COUNT];  /* of each step, by step modulo */
+    int32_t count[BAND_COUNT][QUIET_BINS];
+    int64_t from, to;           /* steps counted */
+    float low[BAND_COUNT];      /* tenth percentile, dB */
+    float steady[BAND_COUNT];   /* 0 none of it is noise, 1 all */
+};
+
+/* The next step, in order. */
+void quiet_add(struct quiet *q, const float *db, int bands);
+
+/* Forgets the steps before `step`. */
+void quiet_forget(struct quiet *q, int64_t step, int bands);
+
+/* Measures anew what was added. */
+void quiet_measure(struct quiet *q, int bands);
+
+/* Level in dB that noise keeps band `b` at, not under `floor`. */
+float quiet_level(const struct quiet *q, int b, float floor);
+
+#endif
