@@ -1,14 +1,16 @@
 #include "app/live.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 /* No two light frames nearer than the light network takes them, over the seam too. */
-#define SEAM_S (1.0 / 44)
+#define SEAM_S LIVE_APART_S
 
 enum tc_status live_begin(struct live *l, const struct track *track, double lap_s, bool loop)
 {
+    assert(lap_s > 0 || !loop);
     *l = (struct live){ .track = track, .lap_s = lap_s, .loop = loop, .heard_s = -INFINITY, .moved_s = -INFINITY };
     l->slots = calloc(track->slots, 1);
     return l->slots ? TC_OK : TC_ERR_MEMORY;
@@ -42,6 +44,15 @@ static bool is_stalled(struct live *l, double now_s, double show_s)
     return now_s - l->moved_s > LIVE_STALL_S;
 }
 
+/* Laps that were missed as a whole are not played through. */
+static void skip_laps(struct live *l, double show_s)
+{
+    if (!l->loop || show_s < (double)(l->lap + 2) * l->lap_s) return;
+    memset(l->slots, 0, l->track->slots);
+    l->next = 0;
+    l->lap = (int64_t)(show_s / l->lap_s);
+}
+
 /* The slots as they stand before frame `next` of this lap. */
 static void restore(struct live *l)
 {
@@ -64,6 +75,7 @@ struct live_news live_step(struct live *l, double now_s, double show_s)
         restore(l);
         news.fresh = true;
     }
+    skip_laps(l, show_s);
     double due;
     while (!l->ended && (due = due_s(l)) <= show_s) {
         news.fresh = true;

@@ -10,6 +10,9 @@
 #include "app/track.h"
 
 #define LIVE_STALL_S 0.25
+/* Light frames are never nearer to each other, and a lap holds at least two. */
+#define LIVE_APART_S (1.0 / 44)
+#define LIVE_LAP_LEAST_S (2 * LIVE_APART_S)
 
 struct live {
     const struct track *track;
@@ -30,7 +33,8 @@ struct live_news {
     uint8_t bright;          /* light of the frame that is on, 255 = all on */
 };
 
-/* TC_ERR_MEMORY. */
+/* A lap that repeats must be longer than 0 (the show refuses one below
+ * LIVE_LAP_LEAST_S). TC_ERR_MEMORY. */
 enum tc_status live_begin(struct live *l, const struct track *track, double lap_s, bool loop);
 /* It is `now_s` by the machine, and second `show_s` of the show is heard (below
  * 0: it has not begun). Frames that were missed are passed over: their changes

@@ -236,6 +236,8 @@ static enum tc_status load(struct show *s)
     if (s->sound) status = sound_length(s->sound, &sound_s, s->why);
     if (status != TC_OK) return status;
     if (sound_s + s->before_s > s->lap_s) s->lap_s = sound_s + s->before_s;
+    if (s->settings->loop && s->lap_s < LIVE_LAP_LEAST_S)
+        return problem_set(s->why, TC_ERR_FORM, "%s: %.3f s long, which is too short to repeat (--loop)", s->name, s->lap_s);
     status = track_count(&s->track, s->settings->flash_limit, s->settings->loop ? llround(s->lap_s * 1e6) : 0);
     if (status != TC_OK) return no_memory(s);
     s->out->flash = s->track.flash;

@@ -1,8 +1,10 @@
 /* A show by simulated clocks: which light frame goes out when, by the sound's
  * time, over laps, stalls and hours, and what a track holds and counts. */
 #include "check.h"
+#include "scratch.h"
 
 #include "app/live.h"
+#include "app/show.h"
 #include "io/sound_clock.h"
 #include "rig/rig_slots.h"
 
@@ -186,6 +188,46 @@ static void flashes_are_counted_over_the_seam(void **state)
     track_clear(&t);
 }
 
+/* A machine that slept through laps goes on in the one that is heard. */
+static void laps_that_were_missed_are_not_played(void **state)
+{
+    (void)state;
+    struct track t = counting_track(100);
+    struct live l;
+    assert_int_equal(live_begin(&l, &t, 2.5, true), TC_OK);
+    live_step(&l, 1, 1);
+    struct live_news news = live_step(&l, 1e6, 2.5e9 + 1.51);
+    assert_true(news.fresh);
+    assert_int_equal(l.lap, 1000000000);
+    assert_int_equal(l.slots[0], 60);
+    live_clear(&l);
+    track_clear(&t);
+}
+
+static void a_lap_too_short_to_repeat_is_refused(void **state)
+{
+    (void)state;
+    static const char *const tables[] = { "time_s,b\r\n0.000,0.0\r\n", "time_s,b\r\n0.000,0.0\r\n0.022,0.0\r\n" };
+    char folder[256], path[300];
+    scratch_make(folder, sizeof folder);
+    snprintf(path, sizeof path, "%s/one.frames.csv", folder);
+    for (size_t i = 0; i < COUNT(tables); i++) {
+        FILE *out = fopen(path, "wb");
+        assert_non_null(out);
+        fputs(tables[i], out);
+        fclose(out);
+        struct show_job job = { .thing = path, .to = "127.0.0.1", .no_sound = true, .quiet = true };
+        struct show_outcome outcome;
+        struct tc_problem why;
+        struct tc_settings settings = tc_settings_default();
+        settings.loop = true;
+        assert_int_equal(show_run(&job, &rig, &settings, &outcome, &why), TC_ERR_FORM);
+        if (!strstr(why.text, "too short to repeat")) fail_msg("%s", why.text);
+        assert_int_equal(outcome.packets, 0);
+    }
+    scratch_remove(folder);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -196,6 +238,8 @@ int main(void)
         cmocka_unit_test(nothing_is_lit_before_the_sound_begins),
         cmocka_unit_test(the_network_takes_44_frames_a_second),
         cmocka_unit_test(flashes_are_counted_over_the_seam),
+        cmocka_unit_test(laps_that_were_missed_are_not_played),
+        cmocka_unit_test(a_lap_too_short_to_repeat_is_refused),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
