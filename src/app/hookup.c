@@ -65,7 +65,7 @@ static int find_lowest(struct hookup *h, size_t place, enum tc_status *status)
 {
     size_t channel = h->job->channels[place];
     int key = 0;
-    h->job->lowest[place] = -1;
+    h->job->lowest[place] = -1; /* tried before, perhaps, and gone back to */
     for (int percent = 1; percent <= 100 && !key && *status == TC_OK; percent++) {
         set_level(h, channel, percent);
         show_line(h, channel, percent);
@@ -111,6 +111,7 @@ static enum tc_status open_all(struct hookup *h)
 enum tc_status hookup_run(const struct hookup_job *job, const struct tc_rig *rig, struct tc_problem *why)
 {
     struct hookup h = { .job = job, .rig = rig, .why = why };
+    for (size_t place = 0; job->lowest && place < job->count; place++) job->lowest[place] = -1; /* not tried */
     enum tc_status status = open_all(&h);
     for (size_t place = 0; status == TC_OK && place < job->count;) {
         int key = job->find_lowest ? find_lowest(&h, place, &status) : light_one(&h, place, &status);

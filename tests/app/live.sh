@@ -92,4 +92,13 @@ check no_trigger_like_that 2 '' "'smoke' is not key, udp:PORT or file:PATH" "$pr
 check light_needs_channels 2 '' 'which channels' "$program" light
 check light_knows_its_rig 2 '' "'99' is no channel of the rig" "$program" light 99
 check lowest_needs_keys 2 '' 'no terminal' "$program" light --find-lowest 3 --to 127.0.0.1
+
+# Ended by q at the first of three channels: none was found, and the copy is the rig as it was.
+if command -v script >/dev/null; then
+    (for i in $(seq 100); do grep -q 'channel 1' "$work/typed" 2>/dev/null && break; sleep 0.05; done; printf q; sleep 1) |
+        script -qfec "'$program' light 1 2 3 --find-lowest --to 127.0.0.1 --rig '$work/wide.rig' --save '$work/found.rig'" "$work/typed" >/dev/null
+    check channels_not_tried_keep_their_lowest_level 0 '' '' cmp "$work/wide.rig" "$work/found.rig"
+else
+    echo "[  SKIPPED ] channels_not_tried_keep_their_lowest_level: no script(1) here"
+fi
 exit "$failed"
