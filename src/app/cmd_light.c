@@ -1,8 +1,6 @@
 /* thundercue light: the hookup test. */
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
-#include <sys/stat.h>
 
 #include "app/cautions.h"
 #include "app/commands.h"
@@ -16,7 +14,7 @@
 #include "words/status.h"
 #include "words/text.h"
 
-enum { SIGNALLED = 128, EACH_USUAL_S = 2 };
+enum { EACH_USUAL_S = 2 };
 
 struct wish {
     const char *rig_path, *to, *seconds, *save;
@@ -35,6 +33,11 @@ static void tell_channel(const struct tc_rig *rig, size_t channel, double level)
     fflush(stdout);
 }
 
+static enum tc_status no_memory(struct tc_problem *why)
+{
+    return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+}
+
 /* The rig file once more, with the levels that were found. The new text of each
  * change is the old text of the next. */
 static enum tc_status save(const struct wish *w, const struct tc_rig *rig, const struct hookup_job *job, struct tc_problem *why)
@@ -49,11 +52,15 @@ static enum tc_status save(const struct wish *w, const struct tc_rig *rig, const
         char *next = NULL;
         size_t next_size = 0;
         FILE *memory = open_memstream(&next, &next_size);
-        if (!memory) status = TC_ERR_MEMORY;
+        if (!memory) status = no_memory(why);
         struct tc_sink sink = memory ? stream_sink(memory) : (struct tc_sink){ 0 };
         if (status == TC_OK)
             status = rig_edit_min_level(now ? now : text.bytes, size, rig->channels[job->channels[i]].number, job->lowest[i], &sink);
-        if (memory && fclose(memory)) status = TC_ERR_MEMORY;
+        if (status == TC_ERR_RIG)
+            problem_set(why, status, "the rig file was changed meanwhile: it has no channel %d now", rig->channels[job->channels[i]].number);
+        else if (status != TC_OK && memory)
+            status = no_memory(why); /* a stream into memory fails for nothing else */
+        if (memory && fclose(memory) && status == TC_OK) status = no_memory(why);
         free(now);
         now = next;
         size = next_size;
@@ -66,13 +73,6 @@ static enum tc_status save(const struct wish *w, const struct tc_rig *rig, const
     free(now);
     file_text_free(&text);
     return status;
-}
-
-/* True if both names are one file. */
-static bool same_file(const char *a, const char *b)
-{
-    struct stat x, y;
-    return !strcmp(a, b) || (!stat(a, &x) && !stat(b, &y) && x.st_dev == y.st_dev && x.st_ino == y.st_ino);
 }
 
 static size_t find_channel(const struct tc_rig *rig, const char *number)
@@ -120,7 +120,7 @@ static int light(const struct command *self, const struct cli *cli, const struct
             if (lowest[i] > 0) printf("channel %d: min_level = %g\n", rig.channels[channels[i]].number, lowest[i]);
         if (status == TC_OK && w->save) status = save(w, &rig, &job, &why);
         if (status != TC_OK) exit = cli_fail(status, &why);
-        if (status == TC_ERR_STOPPED && light_net_signal()) exit = SIGNALLED + light_net_signal();
+        if (status == TC_ERR_STOPPED && light_net_signal()) exit = EXIT_SIGNALLED + light_net_signal();
     }
     free(channels);
     free(lowest);
@@ -132,13 +132,13 @@ static int run(const struct command *self, int argc, char **argv)
 {
     struct wish w = { .level = 100 };
     const struct option_row options[] = {
-        { "rig", OPTION_TEXT, &w.rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
+        { "rig", OPTION_INPUT, &w.rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
         { "to", OPTION_TEXT, &w.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
         { "each", OPTION_FLAG, &w.each, 0, 0, NULL, "every channel of the rig, one after the other" },
         { "seconds", OPTION_TEXT, &w.seconds, 0, 0, "S", "how long each (default: until a key; 2 with --each)" },
         { "level", OPTION_WHOLE, &w.level, 1, 100, "PERCENT", "how bright (default 100; never above max_level)" },
         { "find-lowest", OPTION_FLAG, &w.find_lowest, 0, 0, NULL, "fade up slowly; press a key when the lamp first lights" },
-        { "save", OPTION_TEXT, &w.save, 0, 0, "FILE", "write the rig file there with the min_level found" },
+        { "save", OPTION_OUTPUT, &w.save, 0, 0, "FILE", "write the rig file there with the min_level found" },
         { "force", OPTION_FLAG, &w.force, 0, 0, NULL, "overwrite an existing --save file" },
         { 0 },
     };
@@ -152,8 +152,6 @@ static int run(const struct command *self, int argc, char **argv)
         exit = cli_usage(self, "--seconds: '%s' is not a number of seconds from %g to 86400", w.seconds, HOOKUP_LEAST_S);
     else if (w.save && (!w.rig_path || !w.find_lowest))
         exit = cli_usage(self, "--save goes with --find-lowest and --rig: it writes a copy of that file");
-    else if (w.save && same_file(w.save, w.rig_path))
-        exit = cli_usage(self, "--save: never over the rig file itself; give another name");
     if (exit == EXIT_DONE) exit = light(self, &cli, &w, seconds);
     cli_done(&cli);
     return exit;

@@ -9,8 +9,6 @@
 #include "io/trigger.h"
 #include "words/numbers.h"
 
-enum { SIGNALLED = 128 };
-
 static void print_cautions(const struct cli *cli)
 {
     caution_wrap(stderr, caution_text(CAUTION_FLASHING), "", "", 90);
@@ -49,7 +47,7 @@ static int play(const struct cli *cli, struct show_job *job, const char *rig_pat
     if (status == TC_OK) return out.failed ? EXIT_FINDINGS : EXIT_DONE;
     int exit = cli_fail(status, &why);
     if (out.refused) return EXIT_FINDINGS;
-    return status == TC_ERR_STOPPED && light_net_signal() ? SIGNALLED + light_net_signal() : exit;
+    return status == TC_ERR_STOPPED && light_net_signal() ? EXIT_SIGNALLED + light_net_signal() : exit;
 }
 
 static int run(const struct command *self, int argc, char **argv)
@@ -57,11 +55,11 @@ static int run(const struct command *self, int argc, char **argv)
     struct show_job job = { .lockout_s = LOCKOUT_USUAL_S };
     const char *rig_path = NULL, *offset = NULL;
     const struct option_row options[] = {
-        { "rig", OPTION_TEXT, &rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
+        { "rig", OPTION_INPUT, &rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
         { "to", OPTION_TEXT, &job.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
-        { "sound", OPTION_TEXT, &job.sound, 0, 0, "FILE", "the sound of a frames.csv (default: the one beside it)" },
+        { "sound", OPTION_INPUT, &job.sound, 0, 0, "FILE", "the sound of a frames.csv (default: the one beside it)" },
         { "no-sound", OPTION_FLAG, &job.no_sound, 0, 0, NULL, "light alone, by the machine's own clock" },
-        { "events", OPTION_TEXT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard" },
+        { "events", OPTION_INPUT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard" },
         { "offset", OPTION_TEXT, &offset, 0, 0, "MS", "light so much later than sound; below 0 earlier" },
         { "at", OPTION_TEXT, &job.at, 0, 0, "HH:MM", "start at this time of day; dark until then" },
         { "trigger", OPTION_TEXT, &job.trigger, 0, 0, "key|udp:PORT|file:PATH", "play once each time: a key, a datagram, a file touched" },

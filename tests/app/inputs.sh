@@ -55,6 +55,7 @@ for force in --force ''; do
     for input in in/f.csv in/r.rig in/s.conf; do
         for name in $(spellings $input); do protect check in/f.csv --rig in/r.rig --settings in/s.conf --json "$name" $force; done
     done
+    for name in $(spellings in/r.rig); do protect light 1 --find-lowest --to 127.0.0.1 --rig in/r.rig --save "$name" $force; done
     # names that follow from the stem: each is an input of this run here
     mkdir -p named
     for ending in events.csv ramps.csv frames.csv preview.html; do
