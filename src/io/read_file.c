@@ -10,11 +10,11 @@
 
 enum { FIRST_BYTES = 1 << 16 };
 
-/* Makes room for more; false out of memory. */
+/* Makes room for more, and for the zero behind it; false out of memory. */
 static bool grow(struct file_text *t, size_t *room)
 {
     size_t more = *room ? 2 * *room : FIRST_BYTES;
-    char *bytes = realloc(t->bytes, more);
+    char *bytes = realloc(t->bytes, more + 1);
     if (!bytes) return false;
     t->bytes = bytes;
     *room = more;
@@ -31,6 +31,7 @@ static enum tc_status read_all(FILE *in, const char *shown, enum tc_status statu
         if (ferror(in)) return problem_set(why, status, "%s: can't be read: %s", shown, strerror(errno ? errno : EIO));
         bool no_text = memchr(t->bytes + t->size, 0, got) != NULL;
         t->size += got;
+        t->bytes[t->size] = 0;
         if (!got || no_text) return TC_OK;
         if (t->size > FILE_TEXT_MOST)
             return problem_set(why, status, "%s: is larger than %zu MB, the most that is read of such a file", shown,

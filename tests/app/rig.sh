@@ -27,6 +27,12 @@ check one_thing_at_a_time 2 '' 'give one of' "$program" rig --example --new --br
 check example_takes_no_file 2 '' 'take no rig file' "$program" rig --example "$work/over.rig"
 check one_rig_at_a_time 2 '' 'give one rig file' "$program" rig "$work/over.rig" "$work/over.rig"
 check unknown_format 2 '' "--format: 'xml' is not text or csv" "$program" rig --format xml
+# The files are the same whatever memory held before (glibc fills it with this byte).
+for byte in 0 85; do
+    MALLOC_PERTURB_=$byte "$program" cue samples/mill-pond.flac --rig samples/mill-pond.rig --out "$work/filled-$byte" --quiet
+done
+check files_do_not_depend_on_what_memory_held 0 '' '' diff -r "$work/filled-0" "$work/filled-85" --exclude .thundercue
+
 check rig_takes_no_settings 2 '' 'there is no option --seed' "$program" rig --seed 3
 check notice_for_visitors 0 'FLASHING LIGHT' '' "$program" rig --notice
 check help_of_rig 0 '^Usage: thundercue rig' '' "$program" rig --help

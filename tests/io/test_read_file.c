@@ -46,6 +46,7 @@ static void all_bytes_come_whatever_the_size(void **state)
         if (file_read(path, TC_ERR_FORM, &t, &why) != TC_OK) fail_msg("%s", why.text);
         assert_int_equal(t.size, sizes[i]);
         assert_memory_equal(t.bytes, bytes, sizes[i]);
+        assert_int_equal(t.bytes[t.size], 0);
         file_text_free(&t);
     }
     free(bytes);
