@@ -219,7 +219,7 @@ static void end_by(int number)
 {
     leave_dark();
     signal(number, SIG_DFL);
-    raise(number);
+    raise(number); /* blocked in here: it ends the program when the handler returns */
 }
 
 static void ask_once(int number)
@@ -233,8 +233,8 @@ static void catch_signal(int number, void (*by)(int))
     struct sigaction action;
     memset(&action, 0, sizeof action);
     action.sa_handler = by;
+    sigfillset(&action.sa_mask); /* no other signal amid the packets of the end */
     action.sa_flags = (int)SA_ONSTACK;
-    if (by == end_by) action.sa_flags |= (int)SA_NODEFER;
     sigaction(number, &action, NULL);
 }
 

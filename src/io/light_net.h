@@ -1,7 +1,9 @@
 /* Levels to a light network by ANSI E1.31: one stream a universe, numbered,
- * repeated where nothing changes, and ended in black. However the program ends
- * short of SIGKILL, black and the three terminated packets go out first: they
- * lie ready for a signal handler (light_net_guard). */
+ * repeated where nothing changes, and ended in black: light_net_end sends it,
+ * and for signals that can be caught it lies ready for a handler
+ * (light_net_guard). Nothing can be sent by a program that is killed or stopped
+ * outright (SIGKILL, SIGSTOP), without power, or without a network; receivers
+ * then notice by themselves that data is lost, after 2.5 s by the standard. */
 #ifndef TC_LIGHT_NET_H
 #define TC_LIGHT_NET_H
 
@@ -34,9 +36,10 @@ double light_net_due_s(const struct light_net *n);
 void light_net_end(struct light_net *n);
 
 /* From now on SIGINT, SIGTERM and SIGHUP are asked for with light_net_signal,
- * a second one and every fatal signal (in any thread) sends black and
- * terminated packets before it ends the program. SIGTSTP (Ctrl-Z) is ignored:
- * a stopped program would leave the lamps as they are. One at a time. */
+ * a second one and the signals of a crash (in any thread) send black and
+ * terminated packets, as far as the network takes them at once, before they end
+ * the program. SIGTSTP (Ctrl-Z) is ignored: a stopped program would leave the
+ * lamps as they are. One light_net at a time. */
 void light_net_guard(struct light_net *n);
 int light_net_signal(void); /* that asked for the end; 0 = none */
 
