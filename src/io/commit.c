@@ -6,6 +6,7 @@
 
 #include "io/digest.h"
 #include "words/status.h"
+#include "words/text.h"
 
 /* All that is to be known of a file before it has its name. */
 static enum tc_status prepare(struct ledger *l, struct outfile *file, enum ledger_over over, uint64_t *digest,
@@ -15,8 +16,9 @@ static enum tc_status prepare(struct ledger *l, struct outfile *file, enum ledge
     enum tc_status status = ledger_check(l, path, over, why);
     if (status != TC_OK) return status;
     *digest = 0;
+    char plain[512];
     if (aside && !digest_file(digest, aside, NULL))
-        return problem_set(why, TC_ERR_WRITE, "%s: can't be read back", path);
+        return problem_set(why, TC_ERR_WRITE, "%s: can't be read back", text_plain(plain, sizeof plain, path));
     return TC_OK;
 }
 
