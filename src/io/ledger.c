@@ -22,6 +22,7 @@ enum { HEAD_MOST = 32, OPEN_TRIES = 100 };
 struct entry {
     char *name;       /* as it stands in the file: odd bytes as %XX */
     uint64_t digest;
+    size_t place;     /* in the file */
     bool done;        /* "wrote" */
 };
 
@@ -60,7 +61,7 @@ static bool add(struct ledger *l, const char *name, uint64_t digest, bool done)
         l->room = room;
     }
     char *copy = strdup(name);
-    if (copy) l->entries[l->count++] = (struct entry){ copy, digest, done };
+    if (copy) l->entries[l->count++] = (struct entry){ copy, digest, l->count, done };
     return copy != NULL;
 }
 
@@ -132,6 +133,14 @@ static enum tc_status fail(const struct ledger *l, int error, struct tc_problem 
                        strerror(error));
 }
 
+/* A last line that was torn, as by a full disk, ends here and not in the next one. */
+static void end_line(FILE *stream)
+{
+    bool torn = !fseek(stream, -1, SEEK_END) && getc(stream) != '\n';
+    fseek(stream, 0, SEEK_END);
+    if (torn) putc('\n', stream);
+}
+
 enum tc_status ledger_hold(struct ledger **out, const char *folder, struct tc_problem *why)
 {
     struct ledger *l = create(folder);
@@ -156,6 +165,7 @@ enum tc_status ledger_hold(struct ledger **out, const char *folder, struct tc_pr
         rewind(l->stream);
         status = read_all(l, l->stream, why);
     }
+    if (status == TC_OK) end_line(l->stream);
     if (status == TC_OK) *out = l;
     else ledger_close(l);
     return status;
@@ -237,10 +247,12 @@ void ledger_close(struct ledger *l)
     free(l);
 }
 
+/* By name, and of one name as they were written. */
 static int by_name(const void *left, const void *right)
 {
     const struct entry *a = left, *b = right;
-    return strcmp(a->name, b->name);
+    int order = strcmp(a->name, b->name);
+    return order ? order : (a->place > b->place) - (a->place < b->place);
 }
 
 /* The file of an entry, or NULL. */
@@ -270,14 +282,14 @@ void ledger_tidy(const char *folder)
         ledger_close(l);
         return;
     }
+    qsort(l->entries, l->count, sizeof *l->entries, by_name);
     bool settled = true;
     for (size_t i = 0; i < l->count; i++) { /* the last of each name, if it was finished */
         struct entry *e = &l->entries[i];
-        for (size_t k = i + 1; k < l->count && e->name[0]; k++)
-            if (!strcmp(e->name, l->entries[k].name)) e->name[0] = 0;
-        settled = settled && (!e->name[0] || e->done);
+        bool last = i + 1 == l->count || strcmp(e->name, e[1].name);
+        if (last) settled = settled && e->done;
+        else e->name[0] = 0;
     }
-    qsort(l->entries, l->count, sizeof *l->entries, by_name);
     if (settled && outfile_open(&file, l->path, true, NULL) == TC_OK) {
         FILE *out = outfile_stream(file);
         for (size_t i = 0; i < l->count; i++) {

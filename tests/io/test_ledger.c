@@ -126,6 +126,37 @@ static void a_garbled_ledger_gives_nothing_away(void **state)
     free(text);
 }
 
+/* A disk that was full tore the last line: what is noted next is not lost with it. */
+static void a_torn_line_does_not_swallow_the_next(void **state)
+{
+    (void)state;
+    FILE *out = fopen(at(".thundercue"), "wb");
+    fputs("wrote 0123456789abcdef b.csv\nwrites 01234567", out);
+    fclose(out);
+    note("a.csv", put("a.csv", "first"), false);
+    assert_int_equal(look("a.csv"), LEDGER_OURS);
+    size_t size = 0;
+    char *text = scratch_read(at(".thundercue"), &size);
+    assert_non_null(strstr(text, "b.csv\nwrites 01234567\nwrites "));
+    free(text);
+}
+
+/* Of each name the last line is kept, in order of names. */
+static void tidying_keeps_the_last_of_each_name(void **state)
+{
+    (void)state;
+    put("a.csv", "a");
+    put("b.csv", "b");
+    FILE *out = fopen(at(".thundercue"), "wb");
+    for (int i = 0; i < 20000; i++) fprintf(out, "wrote %016x %c.csv\n", i, "ba"[i % 2]);
+    fclose(out);
+    ledger_tidy(folder);
+    size_t size = 0;
+    char *text = scratch_read(at(".thundercue"), &size);
+    assert_string_equal(text, "wrote 0000000000004e1f a.csv\nwrote 0000000000004e1e b.csv\n");
+    free(text);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, make_folder, remove_folder)
 
 int main(void)
@@ -135,6 +166,8 @@ int main(void)
         TEST(edits_and_strangers_are_told_from_our_own),
         TEST(a_kill_leaves_both_contents_known),
         TEST(a_garbled_ledger_gives_nothing_away),
+        TEST(a_torn_line_does_not_swallow_the_next),
+        TEST(tidying_keeps_the_last_of_each_name),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
