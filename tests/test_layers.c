@@ -187,11 +187,11 @@ static const struct {
     { "ebur128.h",    " io/loudness.c " },
     { "portaudio.h",  " io/sound_out.c " },
     { "kiss_fft",     " lib/hearing/analyse.c " },
-    { "pthread.h",    " io/pool.c io/source.c io/quiet.c io/sound_out.c " },
+    { "pthread.h",    " io/pool.c io/child.c io/source.c io/quiet.c io/sound_out.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
     { "utf8proc.h",   " app/text_width.c " },
-    { "jansson.h",    " app/values.h app/report.c app/page_data.c app/audit_report.h app/cmd_check.c app/cmd_tune.c " },
+    { "jansson.h",    " app/values.h app/audit_report.h " },
 };
 
 static int see_fence(const char *file, const char *line)

@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <poll.h>
+#include <pthread.h>
 #include <signal.h>
 #include <stdbool.h>
 #include <sys/prctl.h>
@@ -14,6 +15,10 @@
 #include "io/stop.h"
 
 enum { PAUSE_US = 10000, TICK_MS = 50, OWN_FILES = 24, FILES_EACH = 2, ENOUGH = 1 << 16 };
+
+/* A task that runs in this process may hold a lock of some library, and a child
+ * that was forked meanwhile would wait for it for ever. */
+static pthread_mutex_t no_forks = PTHREAD_MUTEX_INITIALIZER;
 
 static void close_all_but(int one, int other)
 {
@@ -64,7 +69,9 @@ static pid_t start(int ends[2], const atomic_int *running)
 {
     for (;;) {
         if (!pipe2(ends, O_CLOEXEC)) {
+            pthread_mutex_lock(&no_forks);
             pid_t child = fork();
+            if (child != 0) pthread_mutex_unlock(&no_forks);
             if (child >= 0) return child;
             close(ends[0]);
             close(ends[1]);
@@ -81,7 +88,9 @@ enum child_end child_run(void (*task)(void *user, void *answer), void *user, voi
     pid_t parent = getpid(), child = start(ends, running);
     *how = 0;
     if (child < 0) {
+        pthread_mutex_lock(&no_forks);
         task(user, answer);
+        pthread_mutex_unlock(&no_forks);
         return CHILD_ANSWERED;
     }
     if (child == 0) be_child(task, user, answer, size, ends[1], keep, parent);
