@@ -510,6 +510,7 @@ enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps
     json_text(j, "title", f->title);
     json_text(j, "recording", f->recording ? f->recording : "from events alone");
     json_number(j, "duration_s", (double)f->timeline->frames / (double)s->frame_rate, 3);
+    put_ms(j, "length_s", f->heard->length_ms);
     json_whole(j, "frame_rate", s->frame_rate);
     json_number(j, "start_s", shift_s, 3);
     put_sound(j, f);

@@ -71,7 +71,7 @@ function listenToButtons(app) {
   click("zoom-all", () => lanes.setView(0, app.end));
   click("loop-clear", () => transport.setLoop(null));
   click("loop-zoom", () => transport.zoomToLoop());
-  click("more-events", () => listEvents(app, 500));
+  click("more-events", () => listEvents(app, EVENTS_MORE));
   const input = (id, act) => byId(id).addEventListener("input", (event) => act(Number(event.target.value)));
   input("seek", (seconds) => transport.seekGently(seconds));
   input("brightness", (percent) => picture.setBrightness(percent));

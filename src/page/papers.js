@@ -19,6 +19,9 @@ function tableRow(cells) {
   return row;
 }
 
+// Rows of the list of cracks and rumbles that one click adds.
+const EVENTS_MORE = 500;
+
 // The words that change when the storm is cued anew.
 function fillShow(app) {
   const { data, shift, end, offset } = app;
@@ -49,7 +52,7 @@ function fillWords(app) {
   byId("title").title = plainText(data.title, 400);
   byId("program").textContent = data.program;
   const under = byId("under");
-  under.append(named(data.recording), element("span", lengthText(data.duration_s)),
+  under.append(named(data.recording), element("span", lengthText(data.length_s)),
     element("span", `${countText(channels.length, "channel", "channels")}, ${data.frame_rate} light frames a second`), named(data.rig.name));
   for (const note of data.notes) byId("notes").append(element("li", note, "plain"));
   byId("rig-name").append(named(data.rig.name));
@@ -77,7 +80,7 @@ function listEvents(app, count) {
   byId("event-rows").append(...rows);
   const shown = listed + rows.length;
   byId("more-events").hidden = shown >= data.events.length;
-  byId("more-events").textContent = `Show more (${(data.events.length - shown).toLocaleString("en-GB")} left)`;
+  byId("more-events").textContent = `Show ${Math.min(EVENTS_MORE, data.events.length - shown).toLocaleString("en-GB")} more`;
 }
 
 function listChannels({ channels }) {

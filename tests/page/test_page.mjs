@@ -647,6 +647,41 @@ test('mending gives the bytes of the program: the sample storm, three rigs, ten 
   console.log(`# cueing 33 s of storm anew took ${middle.toFixed(1)} ms (the middle of ${times.length}), ${times.at(-1).toFixed(1)} ms at most; ${middle < 55 ? 'within' : 'ABOVE'} the bar of 55 ms`);
 });
 
+test('numbers that go by a word show it, every setting says what it does, the length is the recording\'s', async () => {
+  const page = await openBench(cue(storm('odd-length', { seconds: 5.421, cracks: [1.5, 4.2] })));
+  assert.match(await page.textContent('#under'), /5\.4 s/);
+  assert.equal(await page.evaluate(() => JSON.parse(document.getElementById('data').textContent).length_s), 5.421);
+  const shown = (name) => page.evaluate((id) => {
+    const input = document.getElementById(id);
+    return [input.value, input.placeholder, input.closest('label').querySelector('output').textContent];
+  }, `setting-${name}`);
+  await page.evaluate(() => (document.getElementById('more-settings').open = true));
+  const enter = async (name, text) => {
+    await page.fill(`#setting-${name}`, text);
+    await page.locator(`#setting-${name}`).blur();
+  };
+  assert.deepEqual(await shown('outputs'), ['', 'rig', '']);
+  assert.deepEqual(await shown('to'), ['', 'end', '']);
+  const before = await fileOf(page, 'frames');
+  await enter('to', '3');
+  assert.deepEqual(await shown('to'), ['3', '', 's']);
+  assert.ok(!before.equals(await fileOf(page, 'frames')));
+  await enter('to', '');
+  assert.deepEqual(await shown('to'), ['', 'end', '']);
+  await enter('outputs', '1');
+  assert.deepEqual(await shown('outputs'), ['', 'all', '']);
+  await enter('outputs', '0');
+  assert.deepEqual(await shown('outputs'), ['', 'rig', '']);
+  assert.ok(before.equals(await fileOf(page, 'frames')));
+  // The sentence is that of the settings table, as --help has it.
+  const help = execFileSync(program, ['cue', '--help'], { encoding: 'utf8' }).replace(/\s+/g, ' ');
+  const titles = await page.$$eval('.sliders .setting input, .sliders .setting select', (inputs) => inputs.map((input) => [input.id, input.title]));
+  assert.ok(titles.length > 30);
+  for (const [id, title] of titles)
+    assert.ok(title && help.includes(title.replace(/ \(empty: [^()]*\)$/, '')), `${id} says '${title}'`);
+  for (const id of ['hand-strength', 'hand-sharpness']) assert.ok(await page.evaluate((it) => document.getElementById(it).closest('label').title, id));
+});
+
 test('what was changed by hand stays when the sensitivity moves, and playing goes on', async () => {
   const page = await openBench(base);
   await page.keyboard.press('n');

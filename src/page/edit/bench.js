@@ -5,9 +5,19 @@ const IN_FRONT = ["sensitivity", "strength", "flood-share", "rumble-light", "for
 // Light frames belong to the envelope that was heard, and the words of the files to whoever reads them.
 const FIXED = ["frame-rate"];
 
-const settingWords = (name) => name.replaceAll("-", " ").replace(/^./, (letter) => letter.toUpperCase());
+// Settings whose names alone don't tell somebody new what they do.
+const PLAIN_LABELS = {
+  strength: "Brightness of strokes",
+  "stroke-stop": "Chance it ends after each stroke",
+  "heard-within": "Count echoes within",
+  "new-path": "Chance of a new branch (2nd stroke)",
+  "later-path": "Chance of a new branch (later strokes)",
+  shift: "Start time in the show",
+};
 
-// Some numbers from 0 up go by words, as "off" for 0.
+const settingWords = (name) => PLAIN_LABELS[name] || name.replaceAll("-", " ").replace(/^./, (letter) => letter.toUpperCase());
+
+// Some numbers from 0 up go by words, as "off" for 0. A number's field is empty then, with the word in its place.
 const wordsOf = (row) => (row.zero ? row.zero.split("|") : []);
 const wordFor = (row, number) => wordsOf(row)[number] ?? String(number);
 const numberFor = (row, value) => (wordsOf(row).includes(value) ? wordsOf(row).indexOf(value) : value);
@@ -92,7 +102,7 @@ class Bench {
   redo() {
     if (!this.storm.redo()) return say("Nothing to redo");
     this.renew();
-    say("Done again");
+    say("Redone");
   }
 
   // ---- the event in hand ----
@@ -158,7 +168,7 @@ class Bench {
       input.addEventListener("change", () => this.set(row.name, input.value));
     } else if (row.name === "flash-limit") {
       input = element("select");
-      for (const word of ["1", "2", "3", "off"]) input.append(element("option", word));
+      for (const word of ["1", "2", "3", "off"]) input.append(Object.assign(element("option", word === "off" ? word : `${word} ${row.unit}`), { value: word }));
       input.addEventListener("change", () => this.set(row.name, input.value));
     } else if (row.most <= 1 || row.name === "sensitivity") {
       input = element("input");
@@ -168,13 +178,18 @@ class Bench {
     } else {
       input = element("input");
       Object.assign(input, { type: "number", min: row.least, max: row.most, step: row.type === "whole" ? 1 : "any" });
+      if (row.zero) label.title += ` (${wordsOf(row).map((word, k) => `${k || "empty"}: ${word}`).join(", ")})`;
       input.addEventListener("change", () => {
-        if (input.value !== "" && input.checkValidity()) this.set(row.name, wordFor(row, Number(input.value)));
+        const number = input.value === "" && row.zero ? 0 : input.value;
+        if (number !== "" && input.checkValidity()) this.set(row.name, wordFor(row, Number(number)));
         else this.show();
       });
+      input.addEventListener("blur", () => this.show());
     }
     input.id = `setting-${row.name}`;
+    input.title = label.title;
     const out = element("output", "", "setting-value");
+    out.hidden = input.matches("select");
     const back = element("button", "Default", "back");
     back.type = "button";
     back.setAttribute("aria-label", `${settingWords(row.name)}: back to default`);
@@ -201,8 +216,10 @@ class Bench {
     for (const { row, input, out, back } of this.inputs.values()) {
       const value = this.#valueOf(row);
       const slides = input.type === "range";
-      if (document.activeElement !== input || slides) input.value = slides || input.type === "number" ? numberFor(row, value) : value;
-      out.textContent = slides ? value : row.type === "choice" ? "" : row.unit;
+      const word = wordsOf(row).includes(value);
+      if (document.activeElement !== input || slides) input.value = slides ? numberFor(row, value) : word && input.type === "number" ? "" : value;
+      if (input.type === "number") input.placeholder = word ? value : "";
+      out.textContent = slides ? value : word ? "" : row.unit;
       back.hidden = value === this.#presetOf(row);
     }
     byId("undo").disabled = !this.storm.past.length;
