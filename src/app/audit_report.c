@@ -53,7 +53,7 @@ static void print_head(FILE *out, const struct audit_job *job, const struct audi
     if (a->own_rig)
         fprintf(out, "%s\n", "  rig      none given, and the columns are not those of the built-in rig: every column counts as a lamp\n"
              "           like the others, 0 to 100 linear, and no load is known. With the rig that it was made for the\n"
-             "           count may be lower: thundercue check --rig FILE.rig FRAMES.csv");
+             "           count may be lower or higher: thundercue check --rig FILE.rig FRAMES.csv");
     else fprintf(out, "  rig      %s\n", *a->rig.name ? text_plain(plain, sizeof plain, a->rig.name) : "without a name");
 }
 
@@ -86,6 +86,13 @@ static void print_flashes(FILE *out, const struct audit *a)
         print_channels(out, &a->rig, a->at_peak, true);
     }
     putc('\n', out);
+    if (audit_cannot_tell(a)) {
+        char plain[64];
+        fprintf(out, "           CAN'T TELL WITHOUT THE RIG: channel %zu \"%s\", if it were all the light, flashes %.1f times in\n"
+                "           the second before %.3f s: thundercue check --rig FILE.rig FRAMES.csv\n", a->alone_channel + 1,
+                text_plain(plain, sizeof plain, a->rig.channels[a->alone_channel].name),
+                (double)a->alone.peak_transitions / 2, (double)a->alone.peak_at_ms / 1000);
+    }
     if (f->extended_ms)
         fprintf(out, "  extended %.1f s of sustained flashing (two flashes a second or more for 4 s of 5): a caution\n",
                (double)f->extended_ms / 1000);
@@ -139,7 +146,8 @@ void audit_report_text(FILE *out, const struct audit_job *job, const struct audi
         print_light(out, a);
         print_load(out, a);
     }
-    fprintf(out, "%s\n", audit_findings(a) ? "  result   PROBLEMS FOUND, see above" : "  result   OK");
+    if (audit_only_cannot_tell(a)) fputs("  result   CAN'T TELL WITHOUT THE RIG, see above\n", out);
+    else fprintf(out, "%s\n", audit_findings(a) ? "  result   PROBLEMS FOUND, see above" : "  result   OK");
     static const char rest[] = "           ";
     if (!job->limit) caution_wrap(out, caution_text(CAUTION_LIMIT_OFF), "  caution  ", rest, WIDTH);
     caution_wrap(out, caution_text(CAUTION_FLASHING), "  caution  ", rest, WIDTH);
@@ -210,11 +218,13 @@ json_t *audit_report_json(const struct audit_job *job, const struct audit *a)
         "columns", (json_int_t)a->levels_count, "start_s", value_rounded(seconds(a->start_us), 1000),
         "end_s", value_rounded(seconds(a->end_us), 1000), "step_ms", value_rounded((double)a->step_us / 1000, 1000),
         "ends_dark", a->ends_dark, "remarks", remarks_json(a),
-        "flashes", json_pack("{sb sI sb so so ss so}", "limit_off", f->limit == 0, "limit", (json_int_t)f->limit,
-                             "too_many", audit_flashes_too_fast(a),
+        "flashes", json_pack("{sb sI sb sb so so ss so so}", "limit_off", f->limit == 0, "limit", (json_int_t)f->limit,
+                             "too_many", audit_flashes_too_fast(a), "cannot_tell_without_rig", audit_cannot_tell(a),
                              "peak_in_a_second", value_rounded((double)f->peak_transitions / 2, 10),
                              "peak_at_s", value_rounded((double)f->peak_at_ms / 1000, 1000),
                              "peak_series", f->peak_series,
+                             "one_column_alone", a->own_rig && f->limit
+                             ? value_rounded((double)a->alone.peak_transitions / 2, 10) : json_null(),
                              "extended_s", value_rounded((double)f->extended_ms / 1000, 1000)),
         "light", json_pack("{so so sI}", "lit_share", value_rounded(a->load.lit_share, 10000), "longest_dark_s",
                            value_rounded((double)a->load.longest_dark_ms / 1000, 1000), "channels_never_lit",

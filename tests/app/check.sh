@@ -51,4 +51,26 @@ check json_is_not_overwritten 4 'result' 'exists already' "$program" check --jso
 check json_is_overwritten_by_force 0 'result   OK' '' "$program" check --force --json "$work/fast.json" "$work/calm.csv"
 check disk_full_is_told 4 '' "standard output can't be written" bash -c "'$program' check '$work/calm.csv' >/dev/full"
 check commas_as_decimal_signs_change_nothing 0 '0\.900 s, a row every 25 ms' '' env LC_ALL=de_DE.UTF-8 LC_NUMERIC=de_DE.UTF-8 "$program" check "$work/calm.csv"
+
+# one of 40 columns strobes at 10 Hz: 1/40 of the light if all are alike (below the 10 % of
+# WCAG 2.2, 2.3.1), nearly all of it where that one is a big flood
+strobe() {
+    local i row c
+    printf 'time_s'; for ((c = 1; c <= 40; c++)); do printf ',l%d' $c; done; printf '\r\n'
+    for ((i = 0; i <= 80; i++)); do
+        row=$((i * 25)); printf '%d.%03d' $((row / 1000)) $((row % 1000))
+        for ((c = 1; c < 40; c++)); do printf ',0.0'; done
+        [ $((i / 2 % 2)) = 1 ] && echo ,100.0 || echo ,0.0
+    done
+}
+strobe >"$work/strobe.csv"
+for ((c = 1; c <= 40; c++)); do
+    printf '[channel %d]\nname = l%d\nkind = flood\ncircuit = mains\nwatts = %d\n' $c $c $((c == 40 ? 500 : 1))
+done >"$work/strobe.rig"
+printf '[circuit mains]\nbreaker_amps = 15\n' >>"$work/strobe.rig"
+check with_its_rig_a_strobe_is_found 1 'at most (9\.5|10\.0) in any second \(limit 3\): TOO MANY' '' "$program" check --rig "$work/strobe.rig" "$work/strobe.csv"
+check without_its_rig_nobody_can_tell 1 "result   CAN'T TELL WITHOUT THE RIG" '' "$program" check "$work/strobe.csv"
+check the_column_is_named 1 'channel 40 "l40", if it were all the light, flashes (9\.5|10\.0) times' '' "$program" check --json "$work/strobe.json" "$work/strobe.csv"
+check json_cannot_tell_either 0 '"cannot_tell_without_rig": true' '' cat "$work/strobe.json"
+check the_rig_may_change_it_either_way 0 'count may be lower or higher' '' "$program" check "$work/calm.csv"
 exit "$failed"

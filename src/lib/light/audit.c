@@ -39,6 +39,7 @@ struct reading {
     uint16_t full;
     uint16_t *levels;           /* of this row, in rig order */
     struct flash_counter *flash;
+    struct flash_counter **alone; /* by channel, where no rig tells how much light each gives; else NULL */
     struct load_meter *load;
     bool quiet;                 /* all that could be remarked has been */
 };
@@ -185,6 +186,43 @@ static enum tc_status make_rig(struct reading *r)
     return TC_OK;
 }
 
+/* ---- Flashes ---- */
+
+/* Without a rig nobody knows how much of the light a column is, so each is also
+ * counted as if it were all of it. */
+static enum tc_status count_alone(struct reading *r)
+{
+    static struct tc_channel lamp = { .number = 1, .kind = TC_BRANCH, .parent = -1, .group = -1, .circuit = -1, .max_level = 100 };
+    static const struct tc_rig lone = { .channels = &lamp, .channel_count = 1 };
+    enum tc_status status = TC_OK;
+    if (!r->out->own_rig || !r->job->limit) return TC_OK;
+    r->alone = memory_new(r->out->rig.channel_count, sizeof *r->alone);
+    if (!r->alone) return TC_ERR_MEMORY;
+    for (size_t c = 0; c < r->out->rig.channel_count && status == TC_OK; c++)
+        status = flash_counter_create(&r->alone[c], &lone, r->full, r->job->limit);
+    return status;
+}
+
+static void count_flashes(struct reading *r, int64_t at_us)
+{
+    flash_counter_step(r->flash, r->levels, at_us);
+    for (size_t c = 0; r->alone && c < r->out->rig.channel_count; c++)
+        flash_counter_step(r->alone[c], &r->levels[c], at_us);
+}
+
+static void report_flashes(struct reading *r)
+{
+    struct audit *a = r->out;
+    flash_counter_report(r->flash, &a->flash);
+    for (size_t c = 0; r->alone && c < a->rig.channel_count; c++) {
+        struct flash_report one;
+        flash_counter_report(r->alone[c], &one);
+        if (one.peak_transitions <= a->alone.peak_transitions) continue;
+        a->alone = one;
+        a->alone_channel = c;
+    }
+}
+
 static enum tc_status prepare(struct reading *r)
 {
     struct audit *a = r->out;
@@ -207,6 +245,7 @@ static enum tc_status prepare(struct reading *r)
     a->levels_count = r->columns - 1;
     r->full = a->unit == AUDIT_8BIT ? FULL_8BIT : FULL_PERCENT;
     if (status == TC_OK) status = flash_counter_create(&r->flash, &a->rig, r->full, r->job->limit);
+    if (status == TC_OK) status = count_alone(r);
     if (status == TC_OK) status = load_meter_create(&r->load, &a->rig, r->full);
     return status == TC_OK ? status : no_memory(r);
 }
@@ -300,7 +339,7 @@ static void take_row(struct reading *r)
         a->ends_dark = false;
     }
     if (r->job->row) r->job->row(r->job->row_user, at_us, r->levels, r->full);
-    flash_counter_step(r->flash, r->levels, at_us);
+    count_flashes(r, at_us);
     load_meter_step(r->load, r->levels, at_us / 1000);
     a->end_us = at_us;
     a->rows++;
@@ -373,7 +412,7 @@ static enum tc_status play_seam(struct reading *r)
             if ((laps - 1) * lap + at_us - a->start_us > SECOND_US + step) break;
             for (size_t i = 0; i < r->columns && i < csv_count(r->csv); i++)
                 if (i != r->time) take_level(r, i);
-            flash_counter_step(r->flash, r->levels, laps * lap + at_us);
+            count_flashes(r, laps * lap + at_us);
         }
     }
     return TC_OK;
@@ -384,7 +423,7 @@ static enum tc_status play_seam(struct reading *r)
 static void sum_up(struct reading *r)
 {
     struct audit *a = r->out;
-    flash_counter_report(r->flash, &a->flash);
+    report_flashes(r);
     load_meter_report(r->load, &a->load);
     for (size_t c = 0; c < a->rig.channel_count; c++) {
         a->never_lit += !a->lit[c];
@@ -410,6 +449,8 @@ enum tc_status audit_run(const struct audit_job *job, const char *text, size_t s
     }
     csv_close(r.csv);
     flash_counter_destroy(r.flash);
+    for (size_t c = 0; r.alone && c < out->rig.channel_count; c++) flash_counter_destroy(r.alone[c]);
+    memory_free(r.alone);
     load_meter_destroy(r.load);
     memory_free(r.channel_of);
     memory_free(r.levels);
@@ -430,6 +471,11 @@ bool audit_flashes_too_fast(const struct audit *a)
     return a->flash.limit && a->flash.peak_transitions > 2 * a->flash.limit;
 }
 
+bool audit_cannot_tell(const struct audit *a)
+{
+    return a->flash.limit && !audit_flashes_too_fast(a) && a->alone.peak_transitions > 2 * a->flash.limit;
+}
+
 bool audit_channel_over(const struct audit *a, size_t channel)
 {
     const struct tc_channel *c = &a->rig.channels[channel];
@@ -438,7 +484,8 @@ bool audit_channel_over(const struct audit *a, size_t channel)
     return c->max_amps > 0 && volts > 0 && c->watts > c->max_amps * volts;
 }
 
-bool audit_findings(const struct audit *a)
+/* Findings besides what only the rig could tell. */
+static bool found_more(const struct audit *a)
 {
     for (int t = 0; t < AUDIT_TOPICS; t++)
         if (a->counts[t]) return true;
@@ -448,4 +495,14 @@ bool audit_findings(const struct audit *a)
     for (size_t c = 0; c < a->rig.channel_count; c++)
         if (audit_channel_over(a, c)) return true;
     return false;
+}
+
+bool audit_findings(const struct audit *a)
+{
+    return audit_cannot_tell(a) || found_more(a);
+}
+
+bool audit_only_cannot_tell(const struct audit *a)
+{
+    return audit_cannot_tell(a) && !found_more(a);
 }

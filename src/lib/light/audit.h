@@ -51,6 +51,8 @@ struct audit {
     int64_t start_us, end_us, step_us; /* first and last row, first step */
     bool ends_dark;
     struct flash_report flash;
+    struct flash_report alone; /* without a rig: of the column that flashes most when it is taken as all the light */
+    size_t alone_channel;  /* which of the columns of levels that is */
     bool *at_peak;         /* by channel of `rig`: changed within the worst second */
     bool *lit;             /* lights at all */
     size_t never_lit;
@@ -65,10 +67,15 @@ void audit_clear(struct audit *a);
 
 /* True if more transitions lie in a second than the limit allows. */
 bool audit_flashes_too_fast(const struct audit *a);
+/* True if a column alone does so while all together, each with the same weight,
+ * don't: only the rig, which is not known, could tell. */
+bool audit_cannot_tell(const struct audit *a);
 /* True if a channel's lamps draw more than its dimmer output may give. */
 bool audit_channel_over(const struct audit *a, size_t channel);
-/* Everything that makes the check fail: remarks of any topic, flash rate,
- * light at the end, load. Cautions (extended flashing, unused channels) don't. */
+/* Everything that makes the check fail: remarks of any topic, flash rate
+ * (or that it can't be told), light at the end, load. Cautions (extended flashing, unused channels) don't. */
 bool audit_findings(const struct audit *a);
+/* True if audit_cannot_tell is the only finding. */
+bool audit_only_cannot_tell(const struct audit *a);
 
 #endif
