@@ -42,9 +42,11 @@ static const char *name_of(const char *path)
 
 static void csv_rows(const char *name, const struct tune *t)
 {
+    char plain[512];
+    text_plain(plain, sizeof plain, name);
     for (size_t r = 0; r < TUNE_ROWS; r++) {
         const struct tune_row *row = &t->rows[r];
-        stream_cell(stdout, name, true);
+        stream_cell(stdout, plain, true);
         printf(",%.0f,%zu,%zu,%.2f", row->sensitivity, row->cracks, row->rumbles,
                a_minute(row->cracks, t->length_ms));
         if (t->labelled)

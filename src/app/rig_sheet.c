@@ -295,13 +295,13 @@ static void gather(void *user, const struct rig_finding *finding)
 void rigsheet_csv(FILE *out, const struct tc_rig *rig)
 {
     const struct table *table = sheet_table(TABLE_CSV);
-    char cell[TC_NAME_SIZE];
+    char cell[TC_NAME_SIZE], plain[TC_NAME_SIZE + 24];
     for (size_t c = 0; c < table->count; c++) fprintf(out, "%s,", table->columns[c].head);
     fputs("findings\r\n", out);
     for (size_t i = 0; i < rig->channel_count; i++) {
         for (size_t c = 0; c < table->count; c++) {
             table->columns[c].fill(cell, rig, i);
-            stream_cell(out, cell, true);
+            stream_cell(out, text_plain(plain, sizeof plain, cell), true);
             putc(',', out);
         }
         struct gathering g = { .channel = (int)i };

@@ -304,6 +304,7 @@ static void names_cannot_disturb_a_terminal(void **state)
         { "\x7F", "?" },                        { "gr\xC3\xBCn", "gr\xC3\xBCn" }, { "\xFF\xFE", "??" },
         { "\xC0\xAF", "??" },                   { "\xE0\x80\xAF", "???" },  { "\xED\xA0\x80", "???" },
         { "\xF4\x90\x80\x80", "????" },         { "\xC3", "?" },            { "\xC2\x9B", "?" },
+        { "a\xE2\x80\x8B" "b", "a?b" }, { "a\xEF\xBB\xBF" "b", "a?b" }, { "a\xE2\x81\xA0" "b", "a?b" },
         { "a\xE2\x80\xAE" "b", "a?b" }, { "a\xD8\x9C" "b", "a?b" },         { "\xE2\x9A\xA1", "\xE2\x9A\xA1" }, { "", "" },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {

@@ -17,14 +17,17 @@ static size_t utf8_length(const unsigned char *s)
     return n;
 }
 
-/* Control characters, and the marks that turn the direction of text. */
+/* Control characters, the marks that turn the direction of text, and what takes
+ * no room: two names that look the same must be the same. Joiners stay, since
+ * scripts and pictures need them. */
 static bool disturbs(const unsigned char *s, size_t n)
 {
     if (n == 1) return s[0] < 0x20 || s[0] == 0x7F;
     if (n == 2) return (s[0] == 0xC2 && s[1] < 0xA0) || (s[0] == 0xD8 && s[1] == 0x9C);
+    if (n == 3 && s[0] == 0xEF) return s[1] == 0xBB && s[2] == 0xBF; /* U+FEFF */
     if (n != 3 || s[0] != 0xE2) return false;
-    return (s[1] == 0x80 && (s[2] == 0x8E || s[2] == 0x8F || (s[2] >= 0xA8 && s[2] <= 0xAE)))
-        || (s[1] == 0x81 && s[2] >= 0xA6 && s[2] <= 0xA9);
+    return (s[1] == 0x80 && (s[2] == 0x8B || s[2] == 0x8E || s[2] == 0x8F || (s[2] >= 0xA8 && s[2] <= 0xAE)))
+        || (s[1] == 0x81 && (s[2] == 0xA0 || (s[2] >= 0xA6 && s[2] <= 0xA9)));
 }
 
 const char *text_plain(char *to, size_t size, const char *from)
