@@ -35,33 +35,50 @@ static enum tc_status check_path(struct run *r, const struct tc_event *e)
     return TC_OK;
 }
 
-/* Without a recording only the events say how long the show is: one mistyped
+/* Without a recording only the events say how long the show is: a mistyped
  * time would make it days. */
 enum { FAR_OFF_MS = 3600 * 1000 };
 
-static enum tc_status check_end(struct run *r, const struct marks *m)
+/* When something begins or ends, and the row that says so. */
+struct moment {
+    int64_t at_ms;
+    long line;
+};
+
+static int by_time(const void *left, const void *right)
+{
+    const struct moment *a = left, *b = right;
+    if (a->at_ms != b->at_ms) return a->at_ms < b->at_ms ? -1 : 1;
+    return (a->line > b->line) - (a->line < b->line);
+}
+
+static enum tc_status refuse_gap(struct run *r, const struct moment *before, const struct moment *after)
+{
+    char plain[256], other[40] = "the start";
+    text_plain(plain, sizeof plain, r->job->events);
+    if (before->line) snprintf(other, sizeof other, "%.3f s in line %ld", (double)before->at_ms / 1000, before->line);
+    return problem_set(r->why, TC_ERR_FORM,
+                       "%s:%ld: %.3f s is more than an hour after all before it (%s): if that is no slip of the keyboard, "
+                       "say with --to how far to light", plain, after->line, (double)after->at_ms / 1000, other);
+}
+
+/* Nothing may lie more than an hour after all that is before it. */
+static enum tc_status check_gaps(struct run *r, const struct marks *m)
 {
     if (r->job->recording || r->settings->to_s > 0) return TC_OK;
-    int64_t last = 0, before = 0; /* the latest end, and the latest of the other events */
-    const struct tc_event *late = NULL;
+    struct moment *moments = calloc(2 * m->count + 1, sizeof *moments); /* the first is the start of the show */
+    if (!moments) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
     for (size_t i = 0; i < m->count; i++) {
-        const struct tc_event *e = &m->labels[i].event;
-        if (late && e->end_ms <= last) {
-            if (e->end_ms > before) before = e->end_ms;
-            continue;
-        }
-        before = last;
-        last = e->end_ms;
-        late = e;
+        const struct label *l = &m->labels[i];
+        moments[2 * i + 1] = (struct moment){ l->event.start_ms, l->line };
+        moments[2 * i + 2] = (struct moment){ l->event.end_ms, l->line };
     }
-    if (late && late->kind == TC_RUMBLE && late->start_ms <= before + FAR_OFF_MS && late->start_ms > before)
-        before = late->start_ms;
-    if (last <= before + FAR_OFF_MS) return TC_OK;
-    char plain[256];
-    return problem_set(r->why, TC_ERR_FORM,
-                       "%s: the last event ends at %.3f s, more than an hour after all others (%.3f s): if that is no "
-                       "slip of the keyboard, say with --to how far to light",
-                       text_plain(plain, sizeof plain, r->job->events), (double)last / 1000, (double)before / 1000);
+    qsort(moments, 2 * m->count + 1, sizeof *moments, by_time);
+    enum tc_status status = TC_OK;
+    for (size_t i = 1; i <= 2 * m->count && status == TC_OK; i++)
+        if (moments[i].at_ms - moments[i - 1].at_ms > FAR_OFF_MS) status = refuse_gap(r, &moments[i - 1], &moments[i]);
+    free(moments);
+    return status;
 }
 
 /* Without a recording the show ends where --to says. Events are sorted by start. */
@@ -103,7 +120,7 @@ static enum tc_status take_events(struct run *r)
 {
     struct marks m;
     enum tc_status status = read_marks(r->job->events, &m, r->why);
-    if (status == TC_OK) status = check_end(r, &m);
+    if (status == TC_OK) status = check_gaps(r, &m);
     if (status == TC_OK) end_at(r, &m);
     if (status == TC_OK) status = keep_events(r, &m);
     if (status == TC_OK && *m.remark) remark(r, m.remark);

@@ -46,7 +46,10 @@ check a_strange_column_is_told 0 'columns that are not known were passed over: n
     "$program" cue "$sample" --events "$work/note.csv" --out "$work/note.csv.out" --no-preview
 check a_strange_column_changes_nothing 0 '' '' same note.csv
 printf 'kind,start_s\ncrack,1\ncrack,5\ncrack,1000000\n' >"$work/far.csv"
-check a_time_far_off_is_refused 2 '' 'far.csv: the last event ends at 1000000\.000 s, more than an hour after all others \(5\.000 s\).*--to' \
+printf 'kind,start_s\r\ncrack,1\r\ncrack,99990\r\ncrack,100000\r\n' >"$work/two_far.csv"
+check two_times_far_off_are_refused_too 2 '' 'two_far.csv:3: 99990\.000 s is more than an hour after all before it \(1\.000 s in line 2\).*--to' \
+    "$program" cue --events "$work/two_far.csv" --out "$work/two_far"
+check a_time_far_off_is_refused 2 '' 'far.csv:[0-9]+: 1000000\.000 s is more than an hour after all before it \(5\.000 s in line [0-9]+\).*--to' \
     "$program" cue --events "$work/far.csv" --out "$work/far" --no-preview --quiet
 check a_time_far_off_with_to 0 '' '' "$program" cue --events "$work/far.csv" --to 10 --out "$work/far" --no-preview --quiet
 check it_ends_where_it_was_told 0 '^(5|6|7|8|9|10)\.[0-9]*,' '' tail -1 "$work/far/far.frames.csv"

@@ -134,7 +134,7 @@ static enum tc_status add(struct reader *r, const struct label *l)
 
 static enum tc_status read_row(struct reader *r)
 {
-    struct label l = { 0 };
+    struct label l = { .line = csv_line(r->csv) };
     struct tc_event *e = &l.event;
     const char *kind = cell(r, KIND);
     if (text_same(kind, "crack")) e->kind = TC_CRACK;

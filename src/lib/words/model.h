@@ -35,6 +35,7 @@ struct span {
 /* A row of an events or label file. */
 struct label {
     struct tc_event event;
+    long line;                /* of its file, from 1 */
     int weight;               /* 1 doubtful .. 3 unmistakable; 0 = none given */
 };
 
