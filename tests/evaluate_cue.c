@@ -80,7 +80,7 @@ static void evaluate_statistics(void)
         snprintf(name, sizeof name, "drawn, %lld light frames a second", (long long)rates[i]);
         print_sums(name, &drawn);
         size_t restrikes = t.stroke_count - FLASHES;
-        if (thin_strokes(&t, &rig, &s) != TC_OK) break;
+        if (thin_strokes(&t, &rig, &s, NULL) != TC_OK) break;
         struct sums left = add_up(&t);
         print_sums("  after the flash limit of 3", &left);
         printf("  %-34s %8.1f %% of restrikes survive\n", "", 100.0 * (double)(t.stroke_count - FLASHES) / (double)restrikes);

@@ -33,20 +33,13 @@ static enum tc_status write_json(const struct checking *k, struct tc_problem *wh
     return outfile_commit(file, why);
 }
 
-static bool asked_to_stop(void *with)
-{
-    (void)with;
-    return stop_asked();
-}
-
 static int check(struct checking *k)
 {
-    const struct tc_watch watch = { .stop = asked_to_stop };
     struct tc_problem why = { "" };
     struct tc_rig rig = { 0 };
     struct file_text text = { NULL, 0 };
     enum tc_status status = cli_rig(k->rig_path, &rig, &why);
-    k->job.watch = &watch;
+    k->job.watch = stop_of_calls();
     if (k->rig_path) k->job.rig = &rig;
     else k->job.perhaps = &rig;
     if (status == TC_OK) status = file_read(k->path, TC_ERR_READ, &text, &why);

@@ -7,11 +7,12 @@
 #include "app/run.h"
 #include "app/write_show.h"
 #include "io/clock.h"
+#include "io/stop.h"
 #include "words/status.h"
 
 static enum tc_status cue(struct run *r)
 {
-    return tc_cue(&r->heard, r->rig, r->settings, NULL, &r->timeline, r->why);
+    return tc_cue(&r->heard, r->rig, r->settings, stop_of_calls(), &r->timeline, r->why);
 }
 
 enum tc_status recording_run(const struct job *job, const struct tc_rig *rig,

@@ -193,7 +193,7 @@ static enum tc_status load_recording(struct show *s)
         status = problem_set(s->why, TC_ERR_USAGE, "frame-rate: %lld is above %d, the most that a light network takes",
                              (long long)settings.frame_rate, FRAME_RATE_MOST);
     if (status == TC_OK) status = hear(&r);
-    if (status == TC_OK) status = tc_cue(&r.heard, s->rig, &settings, NULL, &r.timeline, s->why);
+    if (status == TC_OK) status = tc_cue(&r.heard, s->rig, &settings, stop_of_calls(), &r.timeline, s->why);
     if (status == TC_OK && (track_begin(&s->track, s->rig) != TC_OK
                             || tc_player_create(&player, &r.timeline, s->rig, &settings) != TC_OK))
         status = no_memory(s);

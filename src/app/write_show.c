@@ -123,7 +123,7 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
         load_meter_step(w->load, w->levels, at_ms);
         columns_step(&w->columns, w->levels, flash_counter_recent(w->flash));
         note_light(r, w, at_ms);
-        if (f % 4096 == 0 && stop_asked()) return problem_set(r->why, TC_ERR_STOPPED, "stopped");
+        if (stop_asked()) return problem_set(r->why, TC_ERR_STOPPED, "stopped");
     }
     enum tc_status status = ramper_flush(w->ramper);
     if (status == TC_OK) status = write_ready_ramps(r, w);
@@ -173,7 +173,7 @@ static enum tc_status count_held_back(struct run *r, struct writing *w)
     const struct tc_timeline *t = &r->timeline;
     if (!player_softened(w->player)) return TC_OK;
     float *share = calloc(t->stroke_count + 1, sizeof *share);
-    enum tc_status status = share ? strokes_reached(t, r->rig, r->settings, share) : TC_ERR_MEMORY;
+    enum tc_status status = share ? strokes_reached(t, r->rig, r->settings, stop_of_calls(), share) : TC_ERR_MEMORY;
     for (size_t i = 0; status == TC_OK && i < t->stroke_count; i++)
         r->out->cracks_held_back += !t->strokes[i].order && share[i] < REACHED_HELD_BACK
                                     && r->heard.events[t->strokes[i].event].kind == TC_CRACK;
@@ -233,13 +233,30 @@ static enum tc_status commit(struct run *r, struct writing *w)
     return status;
 }
 
+/* Writes of a list that may be long; a stream that can't be written is told
+ * where the outputs are sealed. */
+static enum tc_status write_unless_stopped(void *to, const char *bytes, size_t size)
+{
+    if (stop_asked()) return TC_ERR_STOPPED;
+    struct tc_sink sink = stream_sink(to);
+    return sink.write(sink.to, bytes, size);
+}
+
+static enum tc_status write_events(struct run *r, struct writing *w)
+{
+    if (!w->files[OUTPUT_EVENTS]) return TC_OK;
+    struct tc_sink sink = { write_unless_stopped, outfile_stream(w->files[OUTPUT_EVENTS]) };
+    if (tc_events_write(&r->heard, sink) != TC_ERR_STOPPED) return TC_OK;
+    return problem_set(r->why, TC_ERR_STOPPED, "stopped");
+}
+
 enum tc_status show_write(struct run *r)
 {
     struct writing w = { 0 };
     enum tc_status status = writing_open(r, &w);
     if (status == TC_OK) {
-        if (w.files[OUTPUT_EVENTS]) tc_events_write(&r->heard, stream_sink(outfile_stream(w.files[OUTPUT_EVENTS])));
-        status = write_frames(r, &w);
+        status = write_events(r, &w);
+        if (status == TC_OK) status = write_frames(r, &w);
     }
     if (status == TC_OK && r->settings->loop) status = count_seam(r, &w);
     if (status == TC_OK) {

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "io/read_file.h"
+#include "io/stop.h"
 #include "words/settings.h"
 
 static const char *shown(const char *path)
@@ -37,7 +38,7 @@ enum tc_status read_marks(const char *path, struct marks *out, struct tc_problem
     *out = (struct marks){ .sensitivity = -1 };
     enum tc_status status = file_read(path, TC_ERR_FORM, &text, why);
     if (status != TC_OK) return status;
-    status = marks_read(text.bytes, text.size, shown(path), out, why);
+    status = marks_read_watched(text.bytes, text.size, shown(path), stop_of_calls(), out, why);
     file_text_free(&text);
     return status;
 }

@@ -43,6 +43,18 @@ bool stop_asked(void)
     return stop != 0;
 }
 
+static bool stop_of_call(void *with)
+{
+    (void)with;
+    return stop_asked();
+}
+
+const struct tc_watch *stop_of_calls(void)
+{
+    static const struct tc_watch watch = { .stop = stop_of_call };
+    return &watch;
+}
+
 int stop_signal(void)
 {
     return stop;

@@ -4,6 +4,8 @@
 
 #include <stdbool.h>
 
+#include "thundercue.h"
+
 /* Catches SIGINT, SIGTERM and SIGHUP: the first asks the work to stop, the
  * second ends the program at once. A closed pipe and a file that grows beyond
  * its limit are errors of the write like any other, not the end. */
@@ -13,6 +15,9 @@ void stop_watch(void);
 void stop_watch_patiently(void);
 
 bool stop_asked(void);
+
+/* The same as the watch of a long call of the library. */
+const struct tc_watch *stop_of_calls(void);
 
 /* The signal that asked; 0 if none did. */
 int stop_signal(void);

@@ -28,7 +28,7 @@ static float *shares_of(const struct tc_analysis *a, const struct tc_rig *rig, c
     assert_int_equal(tc_cue(a, rig, s, NULL, t, NULL), TC_OK);
     float *share = calloc(t->stroke_count + 1, sizeof *share);
     assert_non_null(share);
-    assert_int_equal(strokes_reached(t, rig, s, share), TC_OK);
+    assert_int_equal(strokes_reached(t, rig, s, NULL, share), TC_OK);
     return share;
 }
 

@@ -426,7 +426,7 @@ static void any_storm_on_any_rig_holds_together(void **state)
         check_paths(&t, &own);
         size_t all = t.stroke_count;
         s.flash_limit = 3;
-        assert_int_equal(thin_strokes(&t, &own, &s), TC_OK);
+        assert_int_equal(thin_strokes(&t, &own, &s, NULL), TC_OK);
         assert_int_equal(t.stroke_count + t.dropped, all);
         check_form(&t, &own);
         check_light(&a, &t, &own, &s);

@@ -436,7 +436,7 @@ static enum tc_status thin(struct tc_timeline *t, const struct tc_settings *s)
 {
     struct tc_rig rig;
     assert_int_equal(tc_rig_builtin(&rig), TC_OK);
-    enum tc_status status = thin_strokes(t, &rig, s);
+    enum tc_status status = thin_strokes(t, &rig, s, NULL);
     tc_rig_clear(&rig);
     return status;
 }
@@ -511,7 +511,7 @@ static void the_strongest_first_stroke_keeps_its_strength(void **state)
             t->asked[strokes[i].frame][c] = dimmer_level(t->dimmer, c, strokes[i].light);
     }
     struct tc_timeline plan_of = plan(strokes, pulses, 4);
-    assert_int_equal(thin_strokes(&plan_of, &t->rig, &t->settings), TC_OK);
+    assert_int_equal(thin_strokes(&plan_of, &t->rig, &t->settings, NULL), TC_OK);
     assert_false(strokes[0].yields || strokes[1].yields || strokes[3].yields);
     assert_true(strokes[2].yields);
 
@@ -555,7 +555,7 @@ static void weak_strokes_leave_room_for_all_strong_ones(void **state)
             t->asked[rows[i].frame][c] = dimmer_level(t->dimmer, c, rows[i].light);
     }
     struct tc_timeline plan_of = plan(strokes, pulses, COUNT(rows));
-    assert_int_equal(thin_strokes(&plan_of, &t->rig, &t->settings), TC_OK);
+    assert_int_equal(thin_strokes(&plan_of, &t->rig, &t->settings, NULL), TC_OK);
     struct limiter *l;
     assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
     limiter_follow(l, &plan_of);

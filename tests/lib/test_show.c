@@ -317,7 +317,7 @@ static void strokes_know_what_light_they_got(void **state)
         if (off) s.flash_limit = 0;
         assert_int_equal(tc_cue(&a, &rig, &s, NULL, &t, NULL), TC_OK);
         assert_int_equal(t.stroke_count, 5);
-        assert_int_equal(strokes_reached(&t, &rig, &s, share), TC_OK);
+        assert_int_equal(strokes_reached(&t, &rig, &s, NULL, share), TC_OK);
         for (size_t i = 0; i < t.stroke_count; i++) held += share[i] < REACHED_HELD_BACK;
         if (off) assert_int_equal(held, 0);
         else assert_true(held >= 2 && held < 5);

@@ -19,10 +19,31 @@ enum { TOLD = 100 };
 
 /* ---- The recording ---- */
 
+/* So many cracks in one light frame are more than anybody means. */
+enum { FRAME_CRACKS_MOST = 64 };
+
+/* The cracks of one light frame. */
+struct crowd {
+    uint32_t frame;
+    size_t count;
+    float strongest;
+};
+
+/* True if a crack adds nothing to the many that are in its light frame: the
+ * strongest so far always counts, and as strength has steps of 0.01, few more do. */
+static bool crowded(struct crowd *c, const struct tc_event *e, uint32_t frame)
+{
+    if (!c->count || c->frame != frame) *c = (struct crowd){ .frame = frame };
+    bool stronger = !c->count || e->strength > c->strongest;
+    if (stronger) c->strongest = e->strength;
+    return c->count++ >= FRAME_CRACKS_MOST && !stronger;
+}
+
 static enum tc_status cue_events(struct draft *d, struct rumble_walk *rumbles, const struct tc_watch *watch)
 {
     const struct tc_analysis *a = d->heard;
     size_t told = a->event_count / TOLD + 1, next = 0;
+    struct crowd crowd = { 0 };
     for (size_t i = 0; i < a->event_count && !d->out_of_memory; i++) {
         const struct tc_event *e = &a->events[i];
         if (i % told == 0 && watch_tell(watch, (double)i / (double)a->event_count) != TC_OK) return TC_ERR_STOPPED;
@@ -31,6 +52,7 @@ static enum tc_status cue_events(struct draft *d, struct rumble_walk *rumbles, c
         if (next <= i) next = i + 1;
         while (next < a->event_count && (a->events[next].kind != TC_CRACK || a->events[next].start_ms <= e->start_ms))
             next++;
+        if (crowded(&crowd, e, draft_frame(d, e->start_ms, 0))) continue;
         rumble_walk_until(rumbles, d, draft_frame(d, e->start_ms, 0));
         crack_cue(d, i, next < a->event_count ? a->events[next].start_ms : INT64_MAX);
     }
@@ -76,7 +98,7 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
     if (status == TC_OK) status = rumble_walk_create(&rumbles, &d);
     if (status == TC_OK) status = cue_events(&d, rumbles, watch);
     if (d.out_of_memory) status = TC_ERR_MEMORY;
-    if (status == TC_OK) status = thin_strokes(out, rig, &s);
+    if (status == TC_OK) status = thin_strokes(out, rig, &s, watch);
     rumble_walk_destroy(rumbles);
     paths_clear(&d.paths);
     if (status == TC_OK) return TC_OK;

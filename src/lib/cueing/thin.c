@@ -7,6 +7,7 @@
 #include "cueing/tail.h"
 #include "words/flash_rule.h"
 #include "words/memory.h"
+#include "words/watch.h"
 
 /* ---- Who comes first ---- */
 
@@ -195,7 +196,17 @@ static int64_t lead_of(const struct tc_timeline *t)
     return lead;
 }
 
-enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_rig *rig, const struct tc_settings *s)
+/* So often each of the three walks over all strokes asks whether to stop. */
+enum { ASKED = 100 };
+
+/* True if at this one of the strokes the caller is to be asked, and wants to stop. */
+static bool stopped(const struct tc_watch *watch, const struct tc_timeline *t, size_t i)
+{
+    return i % (t->stroke_count / ASKED + 1) == 0 && watch_tell(watch, 1) != TC_OK;
+}
+
+enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_rig *rig, const struct tc_settings *s,
+                            const struct tc_watch *watch)
 {
     if (!s->flash_limit || !t->stroke_count) return TC_OK;
     enum tc_status status = TC_ERR_MEMORY;
@@ -207,7 +218,9 @@ enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_rig *rig, con
     taken.tail = memory_new(t->frames + 1, sizeof *taken.tail);
     if (!list || !out || !taken.bits || !taken.tail || tail_create(&tail, t, rig) != TC_OK) goto done;
 
+    status = TC_ERR_STOPPED;
     for (size_t i = 0; i < t->stroke_count; i++) {
+        if (stopped(watch, t, i)) goto done;
         const struct tc_stroke *k = &t->strokes[i];
         list[i] = (struct wish){ .stroke = i, .frame = k->frame,
                                       .rank = k->order == 0 ? 0 : k->heard ? 1 : 2,
@@ -218,6 +231,7 @@ enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_rig *rig, con
     taken.window = s->frame_rate + FLASH_FRAMES_MORE + lead_of(t);
     qsort(list, t->stroke_count, sizeof *list, by_rank);
     for (size_t i = 0; i < t->stroke_count; i++) {
+        if (stopped(watch, t, i)) goto done;
         const struct wish *c = &list[i];
         if ((c->faint && !amid_fall(&taken, c->frame)) || is_taken(&taken, c->frame)
             || take(&taken, c->frame, c->tail))
@@ -226,8 +240,10 @@ enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_rig *rig, con
         else t->strokes[c->stroke].yields = true;
     }
     status = TC_OK;
-    for (size_t i = 0; i < t->stroke_count && status == TC_OK; i++)
-        if (out[i] && s->glow_light > 0) status = fill(t, &taken, tail, out, i, s->glow_light);
+    for (size_t i = 0; i < t->stroke_count && status == TC_OK; i++) {
+        if (stopped(watch, t, i)) status = TC_ERR_STOPPED;
+        else if (out[i] && s->glow_light > 0) status = fill(t, &taken, tail, out, i, s->glow_light);
+    }
     if (status == TC_OK) status = leave_out(t, out);
 done:
     memory_free(list);

@@ -11,6 +11,7 @@
  * t->dropped, and the stroke before glows in their place (the setting
  * glow_light). First strokes stay; those that don't fit beside stronger ones
  * are marked: they yield. Nothing to do with flash_limit 0. TC_ERR_MEMORY. */
-enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_rig *rig, const struct tc_settings *s);
+enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_rig *rig, const struct tc_settings *s,
+                            const struct tc_watch *watch);
 
 #endif

@@ -4,6 +4,10 @@
 
 #include "light/player.h"
 #include "words/memory.h"
+#include "words/watch.h"
+
+/* So often the caller is asked whether to stop. */
+enum { ASKED = 200 };
 
 /* One of the two runs. */
 struct dry_run {
@@ -20,7 +24,7 @@ static bool step(struct dry_run *d, uint16_t *levels)
 }
 
 enum tc_status strokes_reached(const struct tc_timeline *t, const struct tc_rig *rig, const struct tc_settings *s,
-                               float *share)
+                               const struct tc_watch *watch, float *share)
 {
     struct dry_run limited = { 0 }, full = { 0 };
     struct tc_settings unlimited = *s;
@@ -30,11 +34,13 @@ enum tc_status strokes_reached(const struct tc_timeline *t, const struct tc_rig 
     if (status == TC_OK) status = tc_player_create(&limited.player, t, rig, s);
     if (status == TC_OK) status = tc_player_create(&full.player, t, rig, &unlimited);
     size_t stroke = 0;
-    for (uint32_t f = 0; status == TC_OK && step(&limited, levels) && step(&full, levels); f++)
+    for (uint32_t f = 0; status == TC_OK && step(&limited, levels) && step(&full, levels); f++) {
+        if (f % (t->frames / ASKED + 1) == 0) status = watch_tell(watch, (double)f / (double)t->frames);
         for (; stroke < t->stroke_count && t->strokes[stroke].frame <= f; stroke++) {
             double asked = full.now - full.before, given = limited.now - limited.before;
             share[stroke] = asked > 0 ? (float)fmin(1, fmax(0, given / asked)) : 1;
         }
+    }
     for (; stroke < t->stroke_count; stroke++) share[stroke] = 1; /* beyond the last frame */
     tc_player_destroy(limited.player);
     tc_player_destroy(full.player);

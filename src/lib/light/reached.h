@@ -12,6 +12,6 @@
  * what it rises by without; 0..1. 1 for a stroke that rises by nothing. There is
  * room for t->stroke_count. TC_ERR_USAGE, TC_ERR_MEMORY. */
 enum tc_status strokes_reached(const struct tc_timeline *t, const struct tc_rig *rig, const struct tc_settings *s,
-                               float *share);
+                               const struct tc_watch *watch, float *share);
 
 #endif

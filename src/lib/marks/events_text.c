@@ -10,6 +10,7 @@
 #include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
+#include "words/watch.h"
 
 enum column { KIND, START, END, PEAK, STRENGTH, SHARPNESS, LEVEL, WEIGHT, STROKES, PATH, SENSITIVITY, FRAME_RATE, COLUMNS };
 
@@ -30,7 +31,11 @@ struct reader {
     struct marks *out;
     size_t room;
     struct tc_problem *why;
+    const struct tc_watch *watch; /* may be NULL */
 };
+
+/* Rows between two looks at the watch. */
+enum { ROWS_APART = 8192 };
 
 static enum tc_status complain(struct reader *r, const char *what, const char *cell,
                                const char *right)
@@ -246,10 +251,13 @@ static enum tc_status read_rows(struct reader *r)
 {
     enum tc_status status = TC_OK;
     bool head = false;
+    size_t rows = 0;
     enum csv_result row = CSV_ROW;
     while (status == TC_OK && (row = csv_next(r->csv)) == CSV_ROW) {
         status = head ? read_row(r) : read_head(r);
         head = true;
+        if (status == TC_OK && ++rows % ROWS_APART == 0 && watch_tell(r->watch, csv_share(r->csv)) != TC_OK)
+            status = problem_set(r->why, TC_ERR_STOPPED, "stopped");
     }
     if (status != TC_OK) return status;
     if (row == CSV_MEMORY) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
@@ -261,11 +269,11 @@ static enum tc_status read_rows(struct reader *r)
     return TC_OK;
 }
 
-enum tc_status marks_read(const char *text, size_t size, const char *shown, struct marks *out,
-                          struct tc_problem *why)
+enum tc_status marks_read_watched(const char *text, size_t size, const char *shown, const struct tc_watch *watch,
+                                  struct marks *out, struct tc_problem *why)
 {
     *out = (struct marks){ .sensitivity = -1 };
-    struct reader r = { .out = out, .why = why };
+    struct reader r = { .out = out, .why = why, .watch = watch };
     text_plain(r.file, sizeof r.file, shown);
     r.csv = csv_open(text, size);
     enum tc_status status = r.csv ? read_rows(&r) : problem_set(why, TC_ERR_MEMORY, "out of memory");
@@ -273,6 +281,12 @@ enum tc_status marks_read(const char *text, size_t size, const char *shown, stru
     if (status != TC_OK) marks_clear(out);
     else if (out->count) qsort(out->labels, out->count, sizeof *out->labels, by_start);
     return status;
+}
+
+enum tc_status marks_read(const char *text, size_t size, const char *shown, struct marks *out,
+                          struct tc_problem *why)
+{
+    return marks_read_watched(text, size, shown, NULL, out, why);
 }
 
 void marks_clear(struct marks *m)

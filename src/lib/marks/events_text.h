@@ -24,6 +24,9 @@ struct marks {
  * and line, TC_ERR_MEMORY. Clear *out in any case. */
 enum tc_status marks_read(const char *text, size_t size, const char *shown, struct marks *out,
                           struct tc_problem *why);
+/* The same for long files: TC_ERR_STOPPED where the watch (may be NULL) says so. */
+enum tc_status marks_read_watched(const char *text, size_t size, const char *shown, const struct tc_watch *watch,
+                                  struct marks *out, struct tc_problem *why);
 void marks_clear(struct marks *m);
 
 #endif

@@ -43,7 +43,7 @@ enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to)
     writer_text(&w, "kind,start_s,end_s,peak_s,strength,sharpness,level_dbfs");
     if (by_hand) writer_text(&w, ",strokes,path");
     writer_text(&w, a->frame_rate ? ",sensitivity,frame_rate\r\n" : "\r\n");
-    for (size_t i = 0; i < a->event_count; i++) {
+    for (size_t i = 0; i < a->event_count && w.status == TC_OK; i++) {
         const struct tc_event *e = &a->events[i];
         const struct { int64_t value; int decimals; } cells[] = {
             { e->start_ms, 3 }, { e->end_ms, 3 }, { e->peak_ms, 3 },
