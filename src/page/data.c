@@ -197,7 +197,7 @@ static enum tc_status put_dimmed(struct json *j, const struct page_facts *f)
     json_open(j, "dimmed", '[');
     if (f->flash->softened) {
         float *share = memory_new(t->stroke_count + 1, sizeof *share);
-        enum tc_status status = share ? strokes_reached(t, f->rig, f->settings, share) : TC_ERR_MEMORY;
+        enum tc_status status = share ? strokes_reached(t, f->rig, f->settings, NULL, share) : TC_ERR_MEMORY;
         for (size_t i = 0, n = 0; status == TC_OK && i < t->stroke_count && n < EVENTS_MOST; i++) {
             const struct tc_event *e = &f->heard->events[t->strokes[i].event];
             if (t->strokes[i].order || e->kind != TC_CRACK || share[i] >= REACHED_HELD_BACK) continue;

@@ -181,6 +181,31 @@ static void many_events_at_one_moment_are_read_at_once(void **state)
     free(text);
 }
 
+static bool stop_at_third(void *with)
+{
+    return ++*(int *)with == 3;
+}
+
+/* Reading a long file asks whether to stop, and does. */
+static void a_long_file_can_be_stopped(void **state)
+{
+    (void)state;
+    enum { ROWS = 200000 };
+    char *text = malloc(ROWS * 12 + 64), *end = text;
+    struct marks m;
+    struct tc_problem why = { "" };
+    int asked = 0;
+    const struct tc_watch watch = { .stop = stop_at_third, .with = &asked };
+    assert_non_null(text);
+    end += sprintf(end, "kind,start_s\n");
+    for (int i = 0; i < ROWS; i++) end += sprintf(end, "crack,1\n");
+    assert_int_equal(marks_read_watched(text, (size_t)(end - text), "long", &watch, &m, &why), TC_ERR_STOPPED);
+    assert_int_equal(asked, 3);
+    assert_int_equal(m.count, 0);
+    marks_clear(&m);
+    free(text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -191,6 +216,7 @@ int main(void)
         cmocka_unit_test(strange_columns_are_told),
         cmocka_unit_test(a_file_says_what_it_was_made_with),
         cmocka_unit_test(many_events_at_one_moment_are_read_at_once),
+        cmocka_unit_test(a_long_file_can_be_stopped),
     };
     return cmocka_run_group_tests_name("labels", tests, NULL, NULL);
 }
