@@ -9,6 +9,7 @@
 #include "io/read_form.h"
 #include "words/status.h"
 #include "words/text.h"
+#include "words/units.h"
 
 /* Adds a sentence to what the user should know about the input. */
 static void remark(struct run *r, const char *sentence)
@@ -85,7 +86,7 @@ static enum tc_status check_gaps(struct run *r, const struct marks *m)
 static void end_at(struct run *r, struct marks *m)
 {
     if (r->job->recording || !(r->settings->to_s > 0)) return;
-    int64_t to_ms = (int64_t)(r->settings->to_s * 1000 + 0.5);
+    int64_t to_ms = seconds_ms(r->settings->to_s);
     size_t before = m->count;
     while (m->count && m->labels[m->count - 1].event.start_ms >= to_ms) m->count--;
     for (size_t i = 0; i < m->count; i++) {

@@ -5,9 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* No two light frames nearer than the light network takes them, over the seam too. */
-#define SEAM_S LIVE_APART_S
-
 enum tc_status live_begin(struct live *l, const struct track *track, double lap_s, bool loop)
 {
     assert(lap_s > 0 || !loop);
@@ -23,7 +20,7 @@ static double due_s(const struct live *l)
     double start = (double)l->lap * l->lap_s, end = (double)(l->lap + 1) * l->lap_s;
     if (l->next >= l->track->frames) return end;
     double due = start + (double)l->track->at_us[l->next] / 1e6;
-    return due > end || (l->loop && due > end - SEAM_S) ? end : due;
+    return due > end || (l->loop && due > end - LIVE_APART_S) ? end : due;
 }
 
 /* The lap is over: black, and on to the next. */

@@ -8,10 +8,12 @@
 #define TC_LIVE_H
 
 #include "app/track.h"
+#include "words/units.h"
 
 #define LIVE_STALL_S 0.25
-/* Light frames are never nearer to each other, and a lap holds at least two. */
-#define LIVE_APART_S (1.0 / 44)
+/* Light frames are never nearer to each other than the light network takes them,
+ * over the seam too; a lap that repeats holds at least two. */
+#define LIVE_APART_S (1.0 / DMX_PACKETS_MOST)
 #define LIVE_LAP_LEAST_S (2 * LIVE_APART_S)
 
 struct live {

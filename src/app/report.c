@@ -65,8 +65,8 @@ static void tell_light(FILE *out, const struct job *job, const struct tc_rig *ri
         fprintf(out, "  unused   %zu of %zu channels never light: %s\n", o->never_lit, rig->channel_count,
                 o->never_lit_list);
     fprintf(out, "  frames   %u at %lld a second", o->frames, (long long)s->frame_rate);
-    if (s->frame_rate > 44)
-        fputs(" (more than the 44 packets a second that a full DMX512-A universe carries)", out);
+    if (s->frame_rate > DMX_PACKETS_MOST)
+        fprintf(out, " (more than the %d packets a second that a full DMX512-A universe carries)", DMX_PACKETS_MOST);
     fputc('\n', out);
 }
 

@@ -25,7 +25,7 @@
 #include "words/text.h"
 #include "words/units.h"
 
-enum { PATH_SIZE = 4096, FRAME_RATE_MOST = 44, BAR = 20 };
+enum { PATH_SIZE = 4096, BAR = 20 };
 /* Nothing is waited for longer, so that the end is never far. */
 #define GLANCE_S 0.02
 #define STATUS_S 0.1
@@ -189,16 +189,16 @@ static enum tc_status load_recording(struct show *s)
     struct tc_player *player = NULL;
     uint16_t *levels = calloc(s->rig->channel_count + 1, sizeof *levels);
     enum tc_status status = levels ? TC_OK : no_memory(s);
-    if (status == TC_OK && settings.frame_rate > FRAME_RATE_MOST)
+    if (status == TC_OK && settings.frame_rate > DMX_PACKETS_MOST)
         status = problem_set(s->why, TC_ERR_USAGE, "frame-rate: %lld is above %d, the most that a light network takes",
-                             (long long)settings.frame_rate, FRAME_RATE_MOST);
+                             (long long)settings.frame_rate, DMX_PACKETS_MOST);
     if (status == TC_OK) status = hear(&r);
     if (status == TC_OK) status = tc_cue(&r.heard, s->rig, &settings, stop_of_calls(), &r.timeline, s->why);
     if (status == TC_OK && (track_begin(&s->track, s->rig) != TC_OK
                             || tc_player_create(&player, &r.timeline, s->rig, &settings) != TC_OK))
         status = no_memory(s);
     for (int64_t f = 0; status == TC_OK && tc_player_step(player, levels); f++)
-        status = track_add(&s->track, f * 1000000 / settings.frame_rate, levels, s->why);
+        status = track_add(&s->track, frame_us(f, settings.frame_rate), levels, s->why);
     s->lap_s = (double)r.timeline.frames / (double)settings.frame_rate;
     if (*heard.remark.text && !s->job->quiet) fprintf(stderr, "thundercue: %s: %s\n", s->name, heard.remark.text);
     tc_player_destroy(player);

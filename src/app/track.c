@@ -7,9 +7,10 @@
 #include "rig/dimmer.h"
 #include "rig/rig_slots.h"
 #include "words/status.h"
+#include "words/units.h"
 
-/* 44 a second, with room for times that are rounded to the millisecond. */
-enum { APART_US = 1000000 / 44 - 1000, SECOND_US = 1000000 };
+/* As a light network takes them, with room for times that are rounded to the millisecond. */
+enum { SECOND_US = 1000000, APART_US = SECOND_US / DMX_PACKETS_MOST - 1000 };
 
 enum tc_status track_begin(struct track *t, const struct tc_rig *rig)
 {
@@ -43,8 +44,8 @@ static bool grow_frames(struct track *t)
 enum tc_status track_add(struct track *t, int64_t at_us, const uint16_t *levels, struct tc_problem *why)
 {
     if (t->frames && at_us - t->at_us[t->frames - 1] < APART_US)
-        return problem_set(why, TC_ERR_FORM, "light frames %.1f ms apart at %.3f s: a light network takes at most 44 a second",
-                           (double)(at_us - t->at_us[t->frames - 1]) / 1000, (double)at_us / SECOND_US);
+        return problem_set(why, TC_ERR_FORM, "light frames %.1f ms apart at %.3f s: a light network takes at most %d a second",
+                           (double)(at_us - t->at_us[t->frames - 1]) / 1000, (double)at_us / SECOND_US, DMX_PACKETS_MOST);
     if (!grow_frames(t) || !grow((void **)&t->changes, &t->change_room, (t->frames ? t->first[t->frames] : 0) + t->rig->channel_count, sizeof *t->changes))
         return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
     size_t end = t->frames ? t->first[t->frames] : 0;

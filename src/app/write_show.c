@@ -52,7 +52,7 @@ static void writing_release(struct writing *w)
 static enum tc_status writing_open(struct run *r, struct writing *w)
 {
     size_t channels = r->rig->channel_count;
-    uint16_t full = r->settings->levels == TC_LEVELS_PERCENT ? 1000 : 255;
+    uint16_t full = level_full(r->settings->levels);
     w->levels = calloc(channels + 1, sizeof *w->levels);
     w->lit = calloc(channels + 1, sizeof *w->lit);
     enum tc_status status = w->levels && w->lit ? TC_OK : TC_ERR_MEMORY;
@@ -83,13 +83,13 @@ static enum tc_status write_ready_ramps(struct run *r, struct writing *w)
 /* When the show's first light frame starts. */
 static int64_t start_ms(const struct run *r)
 {
-    return (int64_t)(r->settings->shift_s * 1000 + 0.5);
+    return seconds_ms(r->settings->shift_s);
 }
 
 /* When a light frame starts in the show, exactly enough for counting flashes. */
-static int64_t frame_us(const struct run *r, int64_t frame)
+static int64_t shown_us(const struct run *r, int64_t frame)
 {
-    return 1000 * start_ms(r) + frame * 1000000 / r->settings->frame_rate;
+    return 1000 * start_ms(r) + frame_us(frame, r->settings->frame_rate);
 }
 
 static void note_light(struct run *r, struct writing *w, int64_t at_ms)
@@ -119,7 +119,7 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
         enum tc_status status = ramper_step(w->ramper, w->levels);
         if (status == TC_OK) status = write_ready_ramps(r, w);
         if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-        flash_counter_step(w->flash, w->levels, frame_us(r, f));
+        flash_counter_step(w->flash, w->levels, shown_us(r, f));
         load_meter_step(w->load, w->levels, at_ms);
         columns_step(&w->columns, w->levels, flash_counter_recent(w->flash));
         note_light(r, w, at_ms);
@@ -143,7 +143,7 @@ static enum tc_status count_seam(struct run *r, struct writing *w)
         enum tc_status status = tc_player_create(&again, &r->timeline, r->rig, r->settings);
         if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
         for (; frame < until && tc_player_step(again, w->levels); frame++)
-            flash_counter_step(w->flash, w->levels, frame_us(r, frame));
+            flash_counter_step(w->flash, w->levels, shown_us(r, frame));
         tc_player_destroy(again);
     }
     return TC_OK;

@@ -15,12 +15,12 @@
 #include "io/e131.h"
 #include "words/status.h"
 #include "words/text.h"
+#include "words/units.h"
 
 enum { REPEATS = 3, TERMINATED_TIMES = 3 };
 /* Between the 800 and 1000 ms of the standard (6.6.2). */
 #define KEEP_ALIVE_S 0.9
-/* At most 44 packets a second, as DMX512-A has them. */
-#define APART_S (1.0 / 44)
+#define APART_S (1.0 / DMX_PACKETS_MOST)
 #define ANNOUNCE_S 10.0
 
 struct universe {

@@ -229,7 +229,7 @@ static void show_clear(struct show *w)
 static enum tc_status show_open(struct show *w, struct tc_problem *why)
 {
     size_t channels = core.rig.channel_count;
-    uint16_t full = core.settings.levels == TC_LEVELS_PERCENT ? 1000 : 255;
+    uint16_t full = level_full(core.settings.levels);
     w->levels = memory_new(channels + 1, sizeof *w->levels);
     enum tc_status status = w->levels ? TC_OK : TC_ERR_MEMORY;
     if (status == TC_OK) status = tc_cue(&core.heard, &core.rig, &core.settings, NULL, &w->timeline, why);
@@ -256,7 +256,7 @@ static enum tc_status take_ready_ramps(struct show *w)
 static enum tc_status show_play(struct show *w)
 {
     const struct tc_settings *s = &core.settings;
-    int64_t start_ms = (int64_t)(s->shift_s * 1000 + 0.5), frame = 0;
+    int64_t start_ms = seconds_ms(s->shift_s), frame = 0;
     enum tc_status status = TC_OK;
     writer_begin(&w->frames_out, text(TEXT_FRAMES));
     writer_begin(&w->ramps_out, text(TEXT_RAMPS));
@@ -266,7 +266,7 @@ static enum tc_status show_play(struct show *w)
     for (; status == TC_OK && tc_player_step(w->player, w->levels); frame++) {
         int64_t at_ms = start_ms + frame_ms(frame, s->frame_rate);
         frames_write_row(&w->frames_out, at_ms, w->levels, &columns, (enum tc_levels)s->levels);
-        flash_counter_step(w->flash, w->levels, 1000 * start_ms + frame * 1000000 / s->frame_rate);
+        flash_counter_step(w->flash, w->levels, 1000 * start_ms + frame_us(frame, s->frame_rate));
         load_meter_step(w->load, w->levels, at_ms);
         columns_step(&w->columns, w->levels, flash_counter_recent(w->flash));
         status = ramper_step(w->ramper, w->levels);
@@ -282,14 +282,14 @@ static enum tc_status show_play(struct show *w)
 /* A timeline that repeats goes on with its own beginning: counted for more than a second after the end. */
 static enum tc_status show_count_seam(struct show *w)
 {
-    int64_t rate = core.settings.frame_rate, start_us = 1000 * (int64_t)(core.settings.shift_s * 1000 + 0.5);
+    int64_t rate = core.settings.frame_rate, start_us = 1000 * seconds_ms(core.settings.shift_s);
     int64_t frame = w->timeline.frames, until = frame + rate + 1;
     while (core.settings.loop && frame < until) {
         struct tc_player *again;
         enum tc_status status = tc_player_create(&again, &w->timeline, &core.rig, &core.settings);
         if (status != TC_OK) return status;
         for (; frame < until && tc_player_step(again, w->levels); frame++)
-            flash_counter_step(w->flash, w->levels, start_us + frame * 1000000 / rate);
+            flash_counter_step(w->flash, w->levels, start_us + frame_us(frame, rate));
         tc_player_destroy(again);
     }
     return TC_OK;

@@ -499,8 +499,8 @@ enum tc_status page_settings_table(struct tc_sink to)
 enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps, const struct page_facts *f)
 {
     const struct tc_settings *s = f->settings;
-    uint16_t full = s->levels == TC_LEVELS_PERCENT ? 1000 : 255;
-    double shift_s = floor(s->shift_s * 1000 + 0.5) / 1000;
+    uint16_t full = level_full(s->levels);
+    double shift_s = (double)seconds_ms(s->shift_s) / 1000;
     struct json *j = memory_new(1, sizeof *j);
     if (!j) return TC_ERR_MEMORY;
     writer_begin(&j->to, to);

@@ -102,6 +102,19 @@ static void level_bytes_hold_half_decibels(void **state)
     for (int b = 1; b < 256; b++) assert_int_equal(level_byte(level_byte_power((uint8_t)b)), b);
 }
 
+static void times_and_levels_have_one_rounding(void **state)
+{
+    (void)state;
+    assert_int_equal(level_full(TC_LEVELS_PERCENT), 1000); /* tenths of a percent */
+    assert_int_equal(level_full(TC_LEVELS_8BIT), 255);     /* DMX512-A: a slot is 8 bits */
+    assert_int_equal(seconds_ms(1.2345), 1235);
+    assert_int_equal(seconds_ms(1.2344), 1234);
+    assert_int_equal(seconds_ms(-0.0004), 0);
+    assert_int_equal(frame_us(40, 40), 1000000);
+    assert_int_equal(frame_us(1, 44), 22727);
+    assert_int_equal(frame_us(INT64_C(7200) * 120, 120), INT64_C(7200000000));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -113,6 +126,7 @@ int main(void)
         cmocka_unit_test(a_channel_keeps_to_its_minimum_and_maximum),
         cmocka_unit_test(a_moment_belongs_to_the_frame_that_contains_it),
         cmocka_unit_test(level_bytes_hold_half_decibels),
+        cmocka_unit_test(times_and_levels_have_one_rounding),
     };
     return cmocka_run_group_tests_name("units", tests, NULL, NULL);
 }

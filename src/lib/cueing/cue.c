@@ -9,6 +9,7 @@
 #include "words/memory.h"
 #include "words/settings.h"
 #include "words/status.h"
+#include "words/units.h"
 #include "words/watch.h"
 
 /* A flash that is not over where the recording ends gets this much time; only
@@ -90,8 +91,8 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
     struct draft d = {
         .heard = a, .settings = &s, .out = out,
         .key = (uint64_t)s.seed ^ (uint64_t)(a->sample_rate > 0 ? a->length_ms : 0),
-        .from_ms = (int64_t)floor(s.from_s * 1000 + 0.5),
-        .to_ms = s.to_s > 0 ? (int64_t)floor(s.to_s * 1000 + 0.5) : INT64_MAX,
+        .from_ms = seconds_ms(s.from_s),
+        .to_ms = s.to_s > 0 ? seconds_ms(s.to_s) : INT64_MAX,
     };
     struct rumble_walk *rumbles = NULL;
     status = paths_create(&d.paths, rig);

@@ -26,7 +26,7 @@ static enum tc_status checking_open(struct checking *w, const struct tc_settings
     enum tc_status status = settings_take(&w->settings, s, NULL);
     if (status != TC_OK) return status;
     if (w->timeline->frame_rate != w->settings.frame_rate) return TC_ERR_USAGE;
-    uint16_t full = w->settings.levels == TC_LEVELS_PERCENT ? 1000 : 255;
+    uint16_t full = level_full(w->settings.levels);
     w->levels = memory_new(w->rig->channel_count + 1, sizeof *w->levels);
     if (!w->levels) return TC_ERR_MEMORY;
     status = flash_counter_create(&w->flash, w->rig, full, w->settings.flash_limit);
@@ -45,12 +45,12 @@ static void checking_close(struct checking *w)
 static enum tc_status play_through(struct checking *w, int64_t *frame, int64_t until, const struct tc_watch *watch)
 {
     struct tc_player *player;
-    int64_t rate = w->settings.frame_rate, start_ms = (int64_t)(w->settings.shift_s * 1000 + 0.5);
+    int64_t rate = w->settings.frame_rate, start_ms = seconds_ms(w->settings.shift_s);
     int64_t frames = w->timeline->frames, apart = frames / TOLD > FRAMES_APART ? frames / TOLD : FRAMES_APART;
     enum tc_status status = tc_player_create(&player, w->timeline, w->rig, &w->settings);
     if (status != TC_OK) return status;
     for (; status == TC_OK && *frame < until && tc_player_step(player, w->levels); ++*frame) {
-        flash_counter_step(w->flash, w->levels, 1000 * start_ms + *frame * 1000000 / rate);
+        flash_counter_step(w->flash, w->levels, 1000 * start_ms + frame_us(*frame, rate));
         if (*frame >= frames) continue; /* the seam of a loop: only flashes count there */
         load_meter_step(w->load, w->levels, start_ms + frame_ms(*frame, rate));
         if (*frame % apart == 0) status = watch_tell(watch, (double)*frame / (double)frames);

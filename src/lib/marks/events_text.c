@@ -10,6 +10,7 @@
 #include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
+#include "words/units.h"
 #include "words/watch.h"
 
 enum column { KIND, START, END, PEAK, STRENGTH, SHARPNESS, LEVEL, WEIGHT, STROKES, PATH, SENSITIVITY, FRAME_RATE, COLUMNS };
@@ -79,11 +80,6 @@ static enum tc_status whole(struct reader *r, enum column c, const char *what, i
     char right[64];
     snprintf(right, sizeof right, "a whole number from %d to %d", least, most);
     return complain(r, what, text, right);
-}
-
-static int64_t to_ms(double seconds)
-{
-    return (int64_t)floor(seconds * 1000 + 0.5);
 }
 
 static float to_hundredth(double x)
@@ -168,9 +164,9 @@ static enum tc_status read_row(struct reader *r)
 
     if (peak < start || !*cell(r, PEAK)) peak = start;
     if (peak > end) peak = end;
-    e->start_ms = to_ms(start);
-    e->end_ms = to_ms(end);
-    e->peak_ms = to_ms(peak);
+    e->start_ms = seconds_ms(start);
+    e->end_ms = seconds_ms(end);
+    e->peak_ms = seconds_ms(peak);
     e->strength = to_hundredth(strength);
     e->sharpness = to_hundredth(sharpness);
     e->level_dbfs = (float)level;

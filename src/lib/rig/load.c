@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "rig/electric.h"
 #include "words/memory.h"
 
 struct load_meter {
@@ -17,7 +18,7 @@ struct load_meter {
 
 double circuit_advice_w(const struct tc_circuit *c)
 {
-    return 0.8 * c->breaker_amps * c->volts;
+    return CONTINUOUS_SHARE * c->breaker_amps * c->volts;
 }
 
 enum tc_status load_meter_create(struct load_meter **out, const struct tc_rig *rig, uint16_t full)

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "words/flash_rule.h"
 #include "words/ini_text.h"
 #include "words/numbers.h"
 #include "words/sink.h"
@@ -51,7 +52,7 @@ static const struct setting table[] = {
       "leave out what starts at this moment of the recording or later" },
     { "shift",          NUMBER, TOPIC_COMMON,  FIELD(shift_s),         0,      0,    DAY_S, "s", NULL,
       "add this to every time in the timeline, to fit into a longer show" },
-    { "flash-limit",    WHOLE,  TOPIC_SAFETY,  FIELD(flash_limit),     3,      0,    3,    "per second", "off",
+    { "flash-limit",    WHOLE,  TOPIC_SAFETY,  FIELD(flash_limit),     3,      0,    FLASH_LIMIT_MOST, "per second", "off",
       "never more flashes than this in any second (WCAG 2.2, 2.3.1: three)" },
     { "loop",           SWITCH, TOPIC_SAFETY,  FIELD(loop),            0,      0,    1,    "", NULL,
       "the timeline will be repeated: count flashes across the seam too" },

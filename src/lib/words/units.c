@@ -75,6 +75,16 @@ double channel_percent(const struct tc_channel *c, double light)
     return c->min_level + command * (c->max_level - c->min_level);
 }
 
+uint16_t level_full(int64_t levels)
+{
+    return levels == TC_LEVELS_PERCENT ? 1000 : 255;
+}
+
+int64_t seconds_ms(double seconds)
+{
+    return (int64_t)floor(seconds * 1000 + 0.5);
+}
+
 int64_t frame_at(int64_t ms, int64_t frame_rate)
 {
     return ms > 0 ? ms * frame_rate / 1000 : 0;
@@ -83,4 +93,9 @@ int64_t frame_at(int64_t ms, int64_t frame_rate)
 int64_t frame_ms(int64_t frame, int64_t frame_rate)
 {
     return (frame * 1000 + frame_rate / 2) / frame_rate;
+}
+
+int64_t frame_us(int64_t frame, int64_t frame_rate)
+{
+    return frame * 1000000 / frame_rate;
 }

@@ -31,9 +31,22 @@ double curve_command(enum tc_curve curve, double light);
 double channel_light(const struct tc_channel *c, double percent);
 double channel_percent(const struct tc_channel *c, double light);
 
+/* The number that means 100 percent in a form of levels (enum tc_levels): 1000
+ * for tenths of a percent, 255 for 8 bits. */
+uint16_t level_full(int64_t levels);
+
+/* Whole milliseconds, the nearest. */
+int64_t seconds_ms(double seconds);
+
+/* Packets a second that a full DMX512-A universe of 512 slots carries, which is
+ * also the most that a light network takes (ANSI E1.31 keeps to DMX512-A's rate). */
+enum { DMX_PACKETS_MOST = 44 };
+
 /* The light frame that contains a moment: floor, never negative. */
 int64_t frame_at(int64_t ms, int64_t frame_rate);
 /* When a light frame starts, rounded to whole milliseconds. */
 int64_t frame_ms(int64_t frame, int64_t frame_rate);
+/* The same in microseconds, cut: exactly enough for counting flashes. */
+int64_t frame_us(int64_t frame, int64_t frame_rate);
 
 #endif

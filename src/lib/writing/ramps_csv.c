@@ -202,7 +202,7 @@ void ramps_write_row(struct writer *w, const struct ramp *ramp, const struct tc_
 {
     const struct tc_channel *c = &rig->channels[ramp->channel];
     int decimals = s->levels == TC_LEVELS_PERCENT ? 1 : 0;
-    int64_t shift_ms = (int64_t)(s->shift_s * 1000 + 0.5);
+    int64_t shift_ms = seconds_ms(s->shift_s);
     writer_fixed(w, c->number, 0);
     writer_text(w, ",");
     writer_name(w, c->name);

@@ -52,7 +52,7 @@ static void put_ready_ramps(struct showing *w)
 static enum tc_status put_frame(struct showing *w, int64_t frame)
 {
     const struct tc_settings *s = &w->settings;
-    int64_t start_ms = (int64_t)(s->shift_s * 1000 + 0.5);
+    int64_t start_ms = seconds_ms(s->shift_s);
     if (!w->ramper) {
         frames_write_row(w->out, start_ms + frame_ms(frame, s->frame_rate), w->levels, &w->columns,
                          (enum tc_levels)s->levels);
@@ -99,7 +99,7 @@ enum tc_status tc_ramps_write(const struct tc_timeline *t, const struct tc_rig *
     struct showing w = { .rig = rig };
     enum tc_status status = showing_open(&w, t, s, to);
     if (status == TC_OK)
-        status = ramper_create(&w.ramper, rig->channel_count, w.settings.levels == TC_LEVELS_PERCENT ? 1000 : 255);
+        status = ramper_create(&w.ramper, rig->channel_count, level_full(w.settings.levels));
     if (status == TC_OK) {
         ramps_write_head(w.out);
         status = put_all(&w, t, watch);
