@@ -5,8 +5,8 @@
  *
  * All sums count nameplates with everything on. No figure is advice to go up
  * to it, and the sheet says who decides. */
-#ifndef TC_RIGSHEET_H
-#define TC_RIGSHEET_H
+#ifndef TC_RIG_SHEET_H
+#define TC_RIG_SHEET_H
 
 #include <stdio.h>
 

@@ -1,7 +1,7 @@
 /* The sums behind a rig sheet, and the findings that follow from them, without
  * any layout. Nameplates, everything on. */
-#ifndef TC_RIGSHEET_SUMS_H
-#define TC_RIGSHEET_SUMS_H
+#ifndef TC_RIG_SUMS_H
+#define TC_RIG_SUMS_H
 
 #include "words/model.h"
 

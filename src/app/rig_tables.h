@@ -1,8 +1,8 @@
 /* The tables of a rig sheet: an inner part of `rigsheet`. A table is a list of
  * columns over the channels, circuits or banks of a rig; the same columns make
  * tables for people and CSV. */
-#ifndef TC_RIGSHEET_TABLES_H
-#define TC_RIGSHEET_TABLES_H
+#ifndef TC_RIG_TABLES_H
+#define TC_RIG_TABLES_H
 
 #include <stdio.h>
 

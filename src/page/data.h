@@ -2,8 +2,8 @@
  * the page it writes, and for the page's own core, which makes it anew after
  * every change. The ramps are collected while they are written, so that the
  * page shows the very same; a few MB at most, whatever the length. */
-#ifndef TC_PAGE_DATA_H
-#define TC_PAGE_DATA_H
+#ifndef TC_DATA_H
+#define TC_DATA_H
 
 #include "words/model.h"
 

@@ -129,8 +129,8 @@ static int place_strokes(const struct draft *d, const struct tc_event *e, const 
     return count;
 }
 
-/* A continuing current mostly follows a later stroke (from memory: Rakov &
- * Uman 2003): here the brightest of them, which the flash limit spares. */
+/* Our choice: a continuing current follows a later stroke where there is one,
+ * the brightest of them, which the flash limit spares. */
 static int glowing_stroke(const struct flash_stroke *strokes, int count)
 {
     int best = count > 1 ? 1 : 0;

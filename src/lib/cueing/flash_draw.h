@@ -6,7 +6,7 @@
 #include "thundercue.h"
 #include "words/random.h"
 
-/* High-speed records know up to 26 strokes (from memory: Rakov & Uman 2003). */
+/* Our choice: room for more strokes than nearly any draw from the published distributions has. */
 enum { FLASH_STROKES_MOST = 26 };
 
 struct flash_stroke {

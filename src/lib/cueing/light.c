@@ -6,8 +6,7 @@
 
 /* ---- Lamps ---- */
 
-/* Incandescent lamps whose rig file gives no times: small ones, 30 to 100 ms
- * (from memory, lamp handbooks). */
+/* Incandescent lamps whose rig file gives no times: our choice, for small ones. */
 #define INCANDESCENT_RISE_MS 60.0
 #define INCANDESCENT_FALL_MS 90.0
 
@@ -131,8 +130,8 @@ static void shine_floods(struct draft *d, const struct strike *k)
 
 /* ---- Leader ---- */
 
-/* A stepped leader takes about 35 ms (from memory: Rakov & Uman 2003). It is
- * drawn only if that is two light frames or more. */
+/* How long a stepped leader takes is our choice. It is drawn only if that is
+ * two light frames or more. */
 #define LEADER_MS 35.0
 
 static void lead_down(struct draft *d, const struct strike *k)
@@ -156,8 +155,8 @@ static void lead_down(struct draft *d, const struct strike *k)
 
 /* ---- The glow's ripple ---- */
 
-/* M-components: brightenings of a continuing current (from memory: Rakov &
- * Uman 2003); here about every 70 ms, faint. */
+/* M-components: brightenings of a continuing current; about every 70 ms and
+ * faint is our choice. */
 #define RIPPLE_EACH_MS 70.0
 #define RIPPLE_LIGHT 1.5 /* their mean, glow = 1; spread from 1 to 2 */
 

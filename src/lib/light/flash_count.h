@@ -26,8 +26,8 @@
  * Within one frame the order is taken that gives the highest count.
  *
  * Sources and known differences from other counters stand in flash_count.c. */
-#ifndef TC_FLASH_H
-#define TC_FLASH_H
+#ifndef TC_FLASH_COUNT_H
+#define TC_FLASH_COUNT_H
 
 #include "words/model.h"
 

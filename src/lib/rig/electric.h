@@ -12,7 +12,7 @@
 #define CONTINUOUS_SHARE 0.8
 
 /* Usual advice on the volts that a branch circuit and the whole way from the
- * service may lose (NEC 210.19 and 215.2, informational notes, from memory). */
+ * service may lose: common practice, no rule. */
 #define DROP_BRANCH_PERCENT 3.0
 #define DROP_TOTAL_PERCENT  5.0
 

@@ -17,7 +17,7 @@ void load_meter_destroy(struct load_meter *m);
 void load_report_clear(struct load_report *r);
 
 /* 80 % of the breaker in watts: for loads of 3 hours and more (NEC 210.20(A),
- * from memory; local code and a licensed electrician decide). */
+ * electric.h; local code and a licensed electrician decide). */
 double circuit_advice_w(const struct tc_circuit *c);
 
 #endif

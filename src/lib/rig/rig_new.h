@@ -1,7 +1,7 @@
 /* Rig files to start from: a commented example that shows every key, and one
  * made for so many branches and floods. Both read back without an error. */
-#ifndef TC_RIGNEW_H
-#define TC_RIGNEW_H
+#ifndef TC_RIG_NEW_H
+#define TC_RIG_NEW_H
 
 #include "words/model.h"
 
