@@ -16,6 +16,10 @@
 
 enum { PAUSE_US = 10000, TICK_MS = 50, OWN_FILES = 24, FILES_EACH = 2, ENOUGH = 1 << 16 };
 
+/* Address space for this process and one child's work, and for each worker's thread. */
+#define OWN_SPACE ((rlim_t)32 << 20)
+#define SPACE_EACH ((rlim_t)4 << 20)
+
 /* A task that runs in this process may hold a lock of some library, and a child
  * that was forked meanwhile would wait for it for ever. */
 static pthread_mutex_t no_forks = PTHREAD_MUTEX_INITIALIZER;
@@ -105,10 +109,23 @@ enum child_end child_run(void (*task)(void *user, void *answer), void *user, voi
     return got == size ? CHILD_ANSWERED : WIFSIGNALED(status) ? CHILD_SIGNALLED : CHILD_EXITED;
 }
 
-size_t child_room(void)
+static size_t room_in_files(void)
 {
     struct rlimit limit;
     if (getrlimit(RLIMIT_NOFILE, &limit) || limit.rlim_cur > ENOUGH) return ENOUGH;
     size_t files = (size_t)limit.rlim_cur;
     return files > OWN_FILES + FILES_EACH ? (files - OWN_FILES) / FILES_EACH : 1;
+}
+
+static size_t room_in_memory(void)
+{
+    struct rlimit limit;
+    if (getrlimit(RLIMIT_AS, &limit) || limit.rlim_cur >= OWN_SPACE + ENOUGH * SPACE_EACH) return ENOUGH;
+    return limit.rlim_cur > OWN_SPACE ? (size_t)((limit.rlim_cur - OWN_SPACE) / SPACE_EACH) : 0;
+}
+
+size_t child_room(void)
+{
+    size_t files = room_in_files(), memory = room_in_memory();
+    return memory < files ? memory : files;
 }

@@ -24,7 +24,8 @@ enum { CHILD_ANSWER_MOST = 4096 }; /* bytes that a pipe takes at once */
 enum child_end child_run(void (*task)(void *user, void *answer), void *user, void *answer, size_t size, int keep,
                          atomic_int *running, int *how);
 
-/* How many children at once the limit on open files leaves room for, at least 1. */
+/* How many children at once the limits on open files and on memory leave room
+ * for; 0 = one, and no thread besides the caller's. */
 size_t child_room(void);
 
 #endif

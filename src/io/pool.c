@@ -7,6 +7,10 @@
 #include <stdlib.h>
 #include <time.h>
 
+/* Room for a worker's calls; what the system gives by default would be missed where
+ * memory is short. */
+enum { STACK_BYTES = 1 << 20 };
+
 enum { TICK_NS = 250000000, SECOND_NS = 1000000000 };
 
 /* Items go in at one end, their numbers come out at the other as they finish.
@@ -73,7 +77,10 @@ static size_t start_workers(struct pool *p, pthread_t *threads, size_t jobs)
     sigfillset(&all);
     pthread_sigmask(SIG_SETMASK, &all, &before);
     size_t started = 0;
-    while (started < jobs && !pthread_create(&threads[started], NULL, worker, p)) started++;
+    pthread_attr_t small;
+    bool fit = !pthread_attr_init(&small) && !pthread_attr_setstacksize(&small, STACK_BYTES);
+    while (started < jobs && !pthread_create(&threads[started], fit ? &small : NULL, worker, p)) started++;
+    pthread_attr_destroy(&small);
     pthread_sigmask(SIG_SETMASK, &before, NULL);
     return started;
 }

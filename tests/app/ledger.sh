@@ -88,6 +88,18 @@ for room in 20000 40000 80000; do
     [ $status -le 5 ] && [ -z "$(find "room$room" -name '*.part' 2>/dev/null)" ]
     verdict "a batch in $room kB of memory ends in order (status $status)" $?
 done
+mkdir two; cp "$sample" two/a.flac; cp "$sample" two/b.flac
+short=0 tried=0
+for room in 18000 19000 20000 22000 24000 25000 26000 28000 34000 42000; do
+    (ulimit -v $room; "$program" cue "$sample" --out one$room --quiet >out.txt 2>err.txt) || continue
+    tried=$((tried + 1))
+    (ulimit -v $room; "$program" batch two --out two$room --quiet >out.txt 2>err.txt) || { short=$((short + 1)); echo "in $room kB:"; cat err.txt; }
+done
+[ $short = 0 ]
+verdict "where one clip has memory enough, a batch has ($tried sizes)" $?
+(ulimit -n 8; "$program" batch two --out files8 --quiet >out.txt 2>err.txt); status=$?
+[ $status = 1 ] && [ "$(grep -c 'ulimit -n' err.txt)" = 2 ]
+verdict 'too few open files are told' $?
 (ulimit -n 64; "$program" batch clips --out few --jobs 64 --quiet 2>err.txt)
 verdict 'more workers than open files: all clips are done' $?
 
@@ -95,6 +107,8 @@ verdict 'more workers than open files: all clips are done' $?
 (ulimit -f 8; "$program" cue "$sample" --out limit --quiet 2>err.txt); status=$?
 [ $status = 4 ] && [ -z "$(find limit -type f -not -name .thundercue)" ]
 verdict 'a limit on file sizes leaves nothing hidden' $?
+grep -q 'File too large' err.txt
+verdict 'and is named' $?
 
 # ---- names ----
 long=$(printf 'n%.0s' $(seq 251))
