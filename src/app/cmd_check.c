@@ -4,6 +4,7 @@
 
 #include "app/audit_report.h"
 #include "app/commands.h"
+#include "io/keepsake.h"
 #include "io/outfile.h"
 #include "io/read_file.h"
 #include "io/stop.h"
@@ -19,7 +20,8 @@ struct checking {
 static enum tc_status write_json(const struct checking *k, struct tc_problem *why)
 {
     struct outfile *file;
-    enum tc_status status = outfile_open(&file, k->json, k->force, why);
+    enum tc_status status = k->force ? keepsake_refuse(k->json, false, why) : TC_OK;
+    if (status == TC_OK) status = outfile_open(&file, k->json, k->force, why);
     if (status != TC_OK) return status;
     json_t *root = audit_report_json(&k->job, &k->audit);
     if (!root) {

@@ -6,6 +6,7 @@
 #include "app/commands.h"
 #include "app/hookup.h"
 #include "io/light_net.h"
+#include "io/keepsake.h"
 #include "io/outfile.h"
 #include "io/read_file.h"
 #include "io/stream.h"
@@ -65,6 +66,7 @@ static enum tc_status save(const struct wish *w, const struct tc_rig *rig, const
         now = next;
         size = next_size;
     }
+    if (status == TC_OK && w->force) status = keepsake_refuse(w->save, true, why);
     if (status == TC_OK) status = outfile_open(&file, w->save, w->force, why);
     if (status == TC_OK) {
         fwrite(now ? now : text.bytes, 1, size, outfile_stream(file));

@@ -9,6 +9,7 @@
 #include "app/commands.h"
 #include "app/listen_file.h"
 #include "app/tune.h"
+#include "io/keepsake.h"
 #include "io/outfile.h"
 #include "io/stream.h"
 #include "words/settings.h"
@@ -185,7 +186,8 @@ static void print_advice(struct tuning *t, size_t best, bool known, double kept)
 static enum tc_status save(const struct tuning *t, bool known, struct tc_problem *why)
 {
     struct outfile *file;
-    enum tc_status status = outfile_open(&file, t->save, t->force, why);
+    enum tc_status status = t->force ? keepsake_refuse(t->save, false, why) : TC_OK;
+    if (status == TC_OK) status = outfile_open(&file, t->save, t->force, why);
     if (status != TC_OK) return status;
     FILE *out = outfile_stream(file);
     fprintf(out, "# %s by thundercue tune; use with --settings\n",

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "io/folder.h"
+#include "io/keepsake.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -80,7 +81,8 @@ static enum tc_status check_json(struct run *r, const char *path)
     if (r->job->over == OVER_NOTHING && !stat(path, &st) && S_ISREG(st.st_mode))
         return problem_set(r->why, TC_ERR_EXISTS, "%s: exists already; use --force to overwrite it",
                            text_plain(plain, sizeof plain, path));
-    return check_place(r, path);
+    status = keepsake_refuse(path, false, r->why);
+    return status == TC_OK ? check_place(r, path) : status;
 }
 
 /* One output must not replace another of the same run, --force or not. */

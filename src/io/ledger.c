@@ -15,8 +15,6 @@
 #include "words/status.h"
 #include "words/text.h"
 
-#define LEDGER_NAME ".thundercue"
-
 enum { HEAD_MOST = 32, OPEN_TRIES = 100 };
 
 struct entry {

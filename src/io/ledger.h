@@ -12,6 +12,8 @@
 
 #include "thundercue.h"
 
+#define LEDGER_NAME ".thundercue"
+
 struct ledger;
 
 /* What is to be said of a file that is there. */

@@ -78,3 +78,31 @@ for name in out2/a.frames.csv ./out2/a.frames.csv in/../out2/a.ramps.csv; do
     "$program" cue in/a.wav --out out2 --json "$name" --force >out.txt 2>err.txt && { echo "[  FAILED  ] twice the same output: $name"; exit 1; }
 done
 echo "[       OK ] two outputs of one name are refused"
+
+# --force replaces what the option writes, not what is of another kind.
+mkdir kinds
+cp in/a.wav kinds/sound.txt
+cp in/r.rig kinds/rig.txt
+cp in/e.csv kinds/events.txt
+cp in/f.csv kinds/frames.txt
+printf 'wrote 0123456789abcdef a.frames.csv\n' >kinds/.thundercue
+printf 'sensitivity = 40\n' >old.conf
+printf '{}\n' >old.json
+find kinds -type f -exec sha256sum {} + | sort >before
+for file in kinds/sound.txt kinds/rig.txt kinds/events.txt kinds/frames.txt kinds/.thundercue; do
+    "$program" tune in/a.wav --save "$file" --force >out.txt 2>err.txt
+    one=$?
+    "$program" check in/f.csv --json "$file" --force >out.txt 2>>err.txt
+    two=$?
+    "$program" cue in/a.wav --out out3 --json "$file" --force >out.txt 2>>err.txt
+    three=$?
+    find kinds -type f -exec sha256sum {} + | sort >after
+    if [ $one$two$three != 444 ] || [ "$(grep -c 'force does not overwrite' err.txt)" != 3 ] || ! cmp -s before after; then
+        echo "[  FAILED  ] $file is of another kind: $one $two $three"
+        cat err.txt
+        exit 1
+    fi
+done
+"$program" tune in/a.wav --save old.conf --force >out.txt 2>err.txt || { echo "[  FAILED  ] settings can't be replaced"; cat err.txt; exit 1; }
+"$program" check in/f.csv --json old.json --force >out.txt 2>err.txt || { echo "[  FAILED  ] a report can't be replaced"; cat err.txt; exit 1; }
+echo "[       OK ] what is of another kind stays"
