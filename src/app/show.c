@@ -111,12 +111,16 @@ static bool find_sound(struct show *s)
     snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - stem + 1) : 2, slash ? stem : "./");
     struct dirent **entries;
     int count = scandir(folder, &entries, NULL, alphasort);
-    bool found = false;
+    bool found = false, foreign = false; /* one that can't be read here only where there is no other */
     for (int i = 0; i < count; i++) {
         const char *file = entries[i]->d_name;
         size_t m = strlen(name);
-        if (!found && !strncmp(file, name, m) && file[m] == '.' && !strchr(file + m + 1, '.') && sound_has_ending(file))
+        bool beside = !strncmp(file, name, m) && file[m] == '.' && !strchr(file + m + 1, '.') && sound_has_ending(file);
+        bool readable = beside && !*sound_hint(file, NULL);
+        if (beside && (!found || (foreign && readable))) {
             found = snprintf(s->sound_path, sizeof s->sound_path, "%s%s", folder, file) < (int)sizeof s->sound_path;
+            foreign = !readable;
+        }
         free(entries[i]);
     }
     if (count >= 0) free(entries);

@@ -11,7 +11,8 @@
 static const char *const usual[] = { "mp3", "mp2", "oga", "ogg", "opus", "aif", "aifc", "aiff", "wav", "wave", "rf64", "bwf", "flac" };
 
 /* Endings of sound that it doesn't read. */
-static const char *const foreign[] = { "m4a", "m4b", "aac", "wma", "ac3", "amr", "ape", "wv", "mka", "dsf", "mpc", "tta" };
+static const char *const foreign[] = { "m4a", "m4b", "aac", "wma", "ac3", "amr", "ape", "wv", "mka", "dsf", "mpc", "tta",
+                                      "mp4", "3gp", "webm", "spx", "ra" };
 
 static const char *ending_of(const char *path)
 {

@@ -172,6 +172,12 @@ static SNDFILE *open_by_name(struct source *s, const char *path)
     return sf_open(path, SFM_READ, &s->info);
 }
 
+static bool ends_like_mpeg(const char *path)
+{
+    const char *dot = strrchr(path, '.');
+    return dot && (text_same(dot, ".mp3") || text_same(dot, ".mp2"));
+}
+
 static bool open_file(struct source *s, const char *path, char *reason, size_t size)
 {
     pthread_mutex_lock(&open_lock);
@@ -185,6 +191,10 @@ static bool open_file(struct source *s, const char *path, char *reason, size_t s
     if (!s->file && s->container.kind == CONTAINER_UNKNOWN && strcmp(path, "-")) s->file = open_by_name(s, path);
     quiet_end();
     const char *said = s->file ? "" : sf_strerror(NULL);
+    if (!strncmp(said, "File does not exist", 19)) { /* libsndfile's word for what no decoder takes */
+        bool mpeg = s->container.kind == CONTAINER_MPEG || ends_like_mpeg(path);
+        said = mpeg ? "its contents can't be read as MP3." : "its contents make no sense.";
+    }
     if (!strncmp(said, "Internal error", 14)) said = "its header makes no sense.";
     const char *hint = sound_hint(path, s->container.name);
     if (s->container.name) said = s->container.name;
