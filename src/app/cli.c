@@ -26,9 +26,13 @@ struct parse {
     const struct option_row *options;
     struct given *given;
     size_t given_count;
-    bool plain;  /* the command takes no settings */
     void (*list)(const struct parse *p); /* asked for */
 };
+
+static bool takes(const struct command *command, const struct setting *row)
+{
+    return (command->settings & row->use) != 0;
+}
 
 /* ---- Help ---- */
 
@@ -42,18 +46,31 @@ static void print_help(const struct parse *p)
         snprintf(head, sizeof head, "--%s%s%s", o->name, o->value ? " " : "", o->value ? o->value : "");
         printf("  %-20s %s\n", head, o->help);
     }
-    if (!p->plain) printf("  %-20s %s\n", "--settings FILE", "read settings (name = value lines) before the options");
+    if (command->settings) printf("  %-20s %s\n", "--settings FILE", "read settings (name = value lines) before the options");
     printf("  %-20s %s\n", "--help", "this list");
-    for (int topic = 0; topic < TOPIC_COUNT && !p->plain; topic++) {
-        printf("\n%s\n", setting_topic_title((enum setting_topic)topic));
-        settings_help(stdout, (enum setting_topic)topic);
-    }
+    for (int topic = 0; topic < TOPIC_COUNT; topic++)
+        settings_help(stdout, (enum setting_topic)topic, command->settings);
+    if (command->note) printf("\n%s.\n", command->note);
     putchar('\n');
     caution_wrap(stdout, caution_text(CAUTION_FLASHING), "", "", 90);
     caution_wrap(stdout, caution_text(CAUTION_WIRING), "", "", 90);
     puts("Exit status: 0 done; 1 done, with findings; 2 wrong usage or rig file; 3 a recording\n"
          "can't be read; 4 an output can't be written; 5 internal error; 130 or 143 stopped by\n"
          "Ctrl-C or by SIGTERM.");
+}
+
+/* "Of the settings it takes: flash-limit, loop", and for most what it doesn't take. */
+static void print_taken(const struct command *command)
+{
+    bool most = (command->settings & SETTING_CUEING) != 0;
+    const char *gap = "";
+    fputs(most ? "It takes all settings but " : "Of the settings it takes ", stdout);
+    for (size_t i = 0; i < setting_count(); i++) {
+        if (takes(command, setting_at(i)) == most) continue;
+        printf("%s%s", gap, setting_at(i)->name);
+        gap = ", ";
+    }
+    putchar('.');
 }
 
 /* For the man page: the command and its own options, as roff source. */
@@ -65,14 +82,21 @@ static void print_man(const struct parse *p)
     for (const struct option_row *o = p->options; o->name; o++)
         printf(".TP\n\\fB\\-\\-%s\\fR%s%s\n%s.\n", o->name, o->value ? " " : "",
                o->value ? o->value : "", o->help);
+    fputs(".PP\n", stdout);
+    if (!command->settings) fputs("It takes no settings.", stdout);
+    else if (command->settings == SETTING_ALL) fputs("It takes all settings.", stdout);
+    else print_taken(command);
+    putchar('\n');
+    if (command->note) printf("%s.\n", command->note);
 }
 
 /* For completion: every option of the command in a line each. */
 static void print_words(const struct parse *p)
 {
     for (const struct option_row *o = p->options; o->name; o++) printf("--%s\n", o->name);
-    for (size_t i = 0; i < setting_count() && !p->plain; i++) printf("--%s\n", setting_at(i)->name);
-    puts(p->plain ? "--help" : "--settings\n--help");
+    for (size_t i = 0; i < setting_count(); i++)
+        if (takes(p->command, setting_at(i))) printf("--%s\n", setting_at(i)->name);
+    puts(p->command->settings ? "--settings\n--help" : "--help");
 }
 
 /* Words that ask for a list of options instead of work. */
@@ -146,7 +170,8 @@ static const char *nearest(const struct parse *p, const char *name)
         size_t d = farness(name, o->name);
         if (d < least) least = d, best = o->name;
     }
-    for (size_t i = 0; i < setting_count() && !p->plain; i++) {
+    for (size_t i = 0; i < setting_count(); i++) {
+        if (!takes(p->command, setting_at(i))) continue;
         size_t d = farness(name, setting_at(i)->name);
         if (d < least) least = d, best = setting_at(i)->name;
     }
@@ -192,8 +217,10 @@ static int take_long(struct parse *p, char *argument, char **next)
         return EXIT_DONE;
     }
     const struct option_row *option = find_option(p->options, word);
-    const struct setting *setting = p->plain ? NULL : setting_find(word);
-    bool settings_file = !p->plain && !strcmp(word, "settings");
+    const struct setting *setting = setting_find(word);
+    bool settings_file = p->command->settings && !strcmp(word, "settings");
+    if (!option && setting && !takes(p->command, setting))
+        return cli_usage(p->command, "--%s changes nothing here: `thundercue %s` doesn't take it", word, p->command->name);
     if (!option && !setting && !settings_file) {
         char plain[80];
         const char *near = nearest(p, word);
@@ -313,12 +340,6 @@ bool cli_parse(struct cli *cli, const struct command *command, const struct opti
                int argc, char **argv)
 {
     return parse((struct parse){ .cli = cli, .command = command, .options = options }, argc, argv);
-}
-
-bool cli_parse_plain(struct cli *cli, const struct command *command, const struct option_row *options,
-                     int argc, char **argv)
-{
-    return parse((struct parse){ .cli = cli, .command = command, .options = options, .plain = true }, argc, argv);
 }
 
 void cli_done(struct cli *cli)

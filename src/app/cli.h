@@ -31,6 +31,8 @@ struct command {
     const char *arguments;  /* for the usage line, e.g. "RECORDING" */
     const char *summary;
     int (*run)(const struct command *self, int argc, char **argv); /* argv after the name */
+    unsigned settings;      /* which it takes: bits of enum setting_use, 0 = none */
+    const char *note;       /* about them, a sentence for --help and the man page; or NULL */
 };
 
 /* What a command line said. */
@@ -44,13 +46,11 @@ struct cli {
 };
 
 /* Parses argv by the command's options (ended by a row without a name) and the
- * settings table. False if there is nothing more to do: help was printed or the
+ * settings that it takes. A settings file is for all commands: what this one
+ * doesn't take is read and kept, but not refused. False if there is nothing more to do: help was printed or the
  * usage was wrong (one line on standard error); then return cli->exit. */
 bool cli_parse(struct cli *cli, const struct command *command, const struct option_row *options,
                int argc, char **argv);
-/* The same for a command that takes no settings. */
-bool cli_parse_plain(struct cli *cli, const struct command *command, const struct option_row *options,
-                     int argc, char **argv);
 void cli_done(struct cli *cli);
 
 /* Prints "thundercue: LINE" on standard error and returns the exit status:

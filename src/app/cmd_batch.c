@@ -5,6 +5,7 @@
 #include "app/batch.h"
 #include "app/commands.h"
 #include "io/pool.h"
+#include "words/settings.h"
 #include "words/text.h"
 
 static void tell(void *user, const char *line)
@@ -84,5 +85,5 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_batch = {
-    "batch", "FOLDER", "Turn a folder of recordings into timelines, several at once", run,
+    "batch", "FOLDER", "Turn a folder of recordings into timelines, several at once", run, SETTING_ALL, NULL,
 };

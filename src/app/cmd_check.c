@@ -8,6 +8,7 @@
 #include "io/outfile.h"
 #include "io/read_file.h"
 #include "io/stop.h"
+#include "words/settings.h"
 #include "words/status.h"
 
 struct checking {
@@ -96,5 +97,5 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_check = {
-    "check", "FRAMES.csv", "Audit a timeline: flash rate, load and form", run,
+    "check", "FRAMES.csv", "Audit a timeline: flash rate, load and form", run, SETTING_FLASHES, NULL,
 };

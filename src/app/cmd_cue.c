@@ -6,6 +6,7 @@
 #include "app/recording.h"
 #include "app/report.h"
 #include "io/outfile.h"
+#include "words/settings.h"
 
 static int run(const struct command *self, int argc, char **argv)
 {
@@ -54,5 +55,5 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_cue = {
-    "cue", "RECORDING", "Turn a thunder recording into a flash timeline: the main job", run,
+    "cue", "RECORDING", "Turn a thunder recording into a flash timeline: the main job", run, SETTING_ALL, NULL,
 };

@@ -145,7 +145,7 @@ static int run(const struct command *self, int argc, char **argv)
         { 0 },
     };
     struct cli cli;
-    if (!cli_parse_plain(&cli, self, options, argc, argv)) return cli.exit;
+    if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
     double seconds = w.each ? EACH_USUAL_S : 0;
     int exit = EXIT_DONE;
     if (!cli.argument_count && !w.each) exit = cli_usage(self, "which channels? Give their numbers, or --each");
@@ -160,5 +160,5 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_light = {
-    "light", "CHANNEL...", "Light single channels at the hookup, or find a lamp's lowest level", run,
+    "light", "CHANNEL...", "Light single channels at the hookup, or find a lamp's lowest level", run, 0, NULL,
 };

@@ -5,6 +5,7 @@
 #include "app/commands.h"
 #include "app/listen_file.h"
 #include "io/stream.h"
+#include "words/settings.h"
 
 static void print_table(const struct tc_analysis *a)
 {
@@ -49,5 +50,5 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_listen = {
-    "listen", "RECORDING", "Print the cracks and rumbles that are heard in a recording", run,
+    "listen", "RECORDING", "Print the cracks and rumbles that are heard in a recording", run, SETTING_HEARING | SETTING_FRAMES, NULL,
 };

@@ -10,6 +10,7 @@
 #include "io/outfile.h"
 #include "io/pool.h"
 #include "words/numbers.h"
+#include "words/settings.h"
 
 enum { HOURS_MOST = 24, GAP_LEAST_S = 1, GAP_MOST_S = 3600, LUFS_LEAST = -60, LUFS_MOST = -10, LUFS_USUAL = -23 };
 
@@ -157,5 +158,5 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_night = {
-    "night", "FOLDER", "Build an evening of storms from a folder of recordings: one sound, one timeline", run,
+    "night", "FOLDER", "Build an evening of storms from a folder of recordings: one sound, one timeline", run, SETTING_ALL, NULL,
 };

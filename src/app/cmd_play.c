@@ -8,6 +8,7 @@
 #include "io/light_net.h"
 #include "io/trigger.h"
 #include "words/numbers.h"
+#include "words/settings.h"
 
 static void print_cautions(const struct cli *cli)
 {
@@ -75,11 +76,14 @@ static int run(const struct command *self, int argc, char **argv)
         exit = cli_usage(self, "--offset: '%s' is not a number of milliseconds from -%d to %d", offset, OFFSET_MOST_MS, OFFSET_MOST_MS);
     job.offset_ms = (int64_t)ms;
     job.thing = cli.argument_count ? cli.arguments[0] : NULL;
+    cli.settings.from_s = cli.settings.to_s = cli.settings.shift_s = 0;
     if (exit == EXIT_DONE) exit = play(&cli, &job, rig_path);
     cli_done(&cli);
     return exit;
 }
 
 const struct command command_play = {
-    "play", "THING", "Play a storm live: sound on the card, light over the network (E1.31)", run,
+    "play", "THING", "Play a storm live: sound on the card, light over the network (E1.31)", run, SETTING_HEARING | SETTING_FRAMES | SETTING_CUEING | SETTING_FLASHES, 
+    "All of a recording is played, from its beginning: the settings from, to and shift don't apply here,\n"
+    "nor in a settings file",
 };

@@ -85,7 +85,7 @@ static int run(const struct command *self, int argc, char **argv)
         { 0 },
     };
     struct cli cli;
-    if (!cli_parse_plain(&cli, self, options, argc, argv)) return cli.exit;
+    if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
     int exit = check_wish(self, &wish, &cli);
     if (exit == EXIT_DONE && wish.example) rignew_example(stream_sink(stdout));
     else if (exit == EXIT_DONE && wish.notice) fputs(visitor_notice(), stdout);
@@ -97,5 +97,5 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_rig = {
-    "rig", "[FILE]", "Print the hookup sheet and the load budget of a rig, or a rig file to start from", run,
+    "rig", "[FILE]", "Print the hookup sheet and the load budget of a rig, or a rig file to start from", run, 0, NULL,
 };

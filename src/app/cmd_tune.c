@@ -317,5 +317,5 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_tune = {
-    "tune", "RECORDING|FOLDER", "Show what each sensitivity finds, and with labels which is best", run,
+    "tune", "RECORDING|FOLDER", "Show what each sensitivity finds, and with labels which is best", run, SETTING_HEARING, NULL,
 };

@@ -27,7 +27,7 @@ void manual_man(const struct command *const *commands, size_t count)
          ".SH COMMANDS");
     for (size_t i = 0; i < count; i++) list(commands[i], "--help-man");
     puts(".SH SETTINGS\n"
-         "Every command takes these as options. A file of \\fIname = value\\fR lines, read with\n"
+         "The commands that take these, all or some, take them as options. A file of \\fIname = value\\fR lines, read with\n"
          ".B \\-\\-settings\n.IR FILE ,\nsets them before the options do.");
     settings_man(stdout);
     puts(".SH FILES\n"

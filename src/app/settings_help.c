@@ -2,12 +2,15 @@
 
 #include <string.h>
 
-void settings_help(FILE *out, enum setting_topic topic)
+void settings_help(FILE *out, enum setting_topic topic, unsigned use)
 {
     struct tc_settings presets = tc_settings_default();
+    bool titled = false;
     for (size_t i = 0; i < setting_count(); i++) {
         const struct setting *row = setting_at(i);
-        if (row->topic != topic) continue;
+        if (row->topic != topic || !(row->use & use)) continue;
+        if (!titled) fprintf(out, "\n%s\n", setting_topic_title(topic));
+        titled = true;
         char head[64], bounds[128], value[32];
         setting_bounds(row, bounds, sizeof bounds);
         snprintf(head, sizeof head, "--%s%s", row->name, row->type == SETTING_SWITCH ? "" : " X");

@@ -7,7 +7,7 @@
 
 #include "words/settings.h"
 
-void settings_help(FILE *out, enum setting_topic topic);
+void settings_help(FILE *out, enum setting_topic topic, unsigned use); /* under the topic's title; nothing if none is for that use */
 void settings_man(FILE *out);
 void settings_markdown(FILE *out); /* the README's table */
 

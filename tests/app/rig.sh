@@ -33,7 +33,7 @@ for byte in 0 85; do
 done
 check files_do_not_depend_on_what_memory_held 0 '' '' diff -r "$work/filled-0" "$work/filled-85" --exclude .thundercue
 
-check rig_takes_no_settings 2 '' 'there is no option --seed' "$program" rig --seed 3
+check rig_takes_no_settings 2 '' '`thundercue rig. doesn.t take it' "$program" rig --seed 3
 check notice_for_visitors 0 'FLASHING LIGHT' '' "$program" rig --notice
 check help_of_rig 0 '^Usage: thundercue rig' '' "$program" rig --help
 check disk_full_is_told 4 '' "standard output can't be written" bash -c "'$program' rig >/dev/full"

@@ -9,11 +9,22 @@
 
 enum setting_type { SETTING_NUMBER, SETTING_WHOLE, SETTING_CHOICE, SETTING_SWITCH };
 enum setting_topic { TOPIC_COMMON, TOPIC_SAFETY, TOPIC_STROKES, TOPIC_TASTE, TOPIC_COUNT };
+/* What a setting is for; bits, so that who does only a part can say which. */
+enum setting_use {
+    SETTING_HEARING = 1,   /* which sounds count */
+    SETTING_FRAMES = 2,    /* the steps in which loudness and light are told */
+    SETTING_CUEING = 4,    /* what light the sounds get */
+    SETTING_TIMES = 8,     /* which part of the recording, and when it begins */
+    SETTING_WRITING = 16,  /* how the timeline is written */
+    SETTING_FLASHES = 32,  /* how flashes are counted */
+    SETTING_ALL = 63
+};
 
 struct setting {
     const char *name;        /* as on the command line, without the dashes */
     enum setting_type type;
     enum setting_topic topic;
+    enum setting_use use;
     size_t offset;           /* of the field in struct tc_settings */
     double preset, least, most;
     const char *unit;        /* "" if it has none; for a choice "percent|8bit" */
