@@ -9,12 +9,31 @@
 #include "io/trigger.h"
 #include "words/numbers.h"
 #include "words/settings.h"
+#include "words/text.h"
 
-static void print_cautions(const struct cli *cli)
+/* Before the first light: the cautions and, where no line of status will tell it, what is played. */
+static void print_ready(void *user, const struct show_ready *r)
 {
+    const struct cli *cli = user;
     caution_wrap(stderr, caution_text(CAUTION_FLASHING), "", "", 90);
     caution_wrap(stderr, caution_text(CAUTION_LIVE), "", "", 90);
     if (!cli->settings.flash_limit) caution_wrap(stderr, caution_text(CAUTION_LIMIT_OFF), "", "", 90);
+    if (r->terminal) return;
+    char plain[280];
+    fprintf(stderr, "playing %s, %.1f s, ", r->name, r->seconds);
+    if (r->to && *r->to) fprintf(stderr, "to %s", text_plain(plain, sizeof plain, r->to));
+    else fputs("by multicast", stderr);
+    if (r->universes == 1) fprintf(stderr, ", universe %d\n", r->universe);
+    else fprintf(stderr, ", universes %d to %d\n", r->universe, r->universe + (int)r->universes - 1);
+}
+
+static void print_summary(const struct show_outcome *out)
+{
+    printf("levels sent in %llu packets (unchanged frames are not repeated); ", (unsigned long long)out->packets);
+    if (!out->late) puts("none late");
+    else printf("%llu of %llu light frames more than %.0f ms late, the latest %.1f ms\n", (unsigned long long)out->late,
+                (unsigned long long)out->frames, 1000 * LATE_S, 1000 * out->latest_s);
+    if (out->failed) printf("%llu packets could not be sent\n", (unsigned long long)out->failed);
 }
 
 static int check_job(const struct command *self, const struct cli *cli, const struct show_job *job)
@@ -28,7 +47,7 @@ static int check_job(const struct command *self, const struct cli *cli, const st
     return EXIT_DONE;
 }
 
-static int play(const struct cli *cli, struct show_job *job, const char *rig_path)
+static int play(struct cli *cli, struct show_job *job, const char *rig_path)
 {
     struct tc_rig rig = { 0 };
     struct tc_problem why = { "" };
@@ -36,15 +55,10 @@ static int play(const struct cli *cli, struct show_job *job, const char *rig_pat
     job->own_rig = rig_path != NULL;
     enum tc_status status = cli_rig(rig_path, &rig, &why);
     if (status != TC_OK) return cli_fail(status, &why);
-    if (!job->quiet) print_cautions(cli);
+    if (!job->quiet) job->ready = print_ready, job->user = cli;
     status = show_run(job, &rig, &cli->settings, &out, &why);
     tc_rig_clear(&rig);
-    if (out.packets && !job->quiet) {
-        printf("%llu packets, %llu light frames, %llu of them more than 5 ms late (the latest %.1f ms)\n",
-               (unsigned long long)out.packets, (unsigned long long)out.frames, (unsigned long long)out.late,
-               1000 * out.latest_s);
-        if (out.failed) printf("%llu packets could not be sent\n", (unsigned long long)out.failed);
-    }
+    if (out.shows && !job->quiet) print_summary(&out);
     if (status == TC_OK) return out.failed ? EXIT_FINDINGS : EXIT_DONE;
     int exit = cli_fail(status, &why);
     if (out.refused) return EXIT_FINDINGS;

@@ -7,7 +7,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/cautions.h"
 #include "app/hear.h"
 #include "app/live.h"
 #include "io/clock.h"
@@ -171,10 +170,16 @@ static enum tc_status load_frames(struct show *s)
     free(taking.levels);
     if (status == TC_OK) status = taking.status;
     const struct audit *a = &s->audit;
+    if (status == TC_OK && a->other_table)
+        return problem_set(s->why, TC_ERR_FORM, "%s: this is %s; play takes a .frames.csv, a .night.csv or a recording", plain,
+                           a->other_table);
     if (status == TC_OK && (!a->rows || a->counts[AUDIT_FORM]))
         return problem_set(s->why, TC_ERR_FORM, "%s: line %ld: %s (thundercue check tells more)", plain,
                            a->counts[AUDIT_FORM] ? a->remarks[AUDIT_FORM][0].line : 1L,
                            a->counts[AUDIT_FORM] ? a->remarks[AUDIT_FORM][0].text : "there are no light frames in it");
+    if (status == TC_OK && a->own_rig)
+        return problem_set(s->why, TC_ERR_USAGE, "%s: its columns are not those of the built-in rig; give --rig FILE, the one it "
+                           "was made with", plain);
     size_t remarks = a->counts[AUDIT_TIME] + a->counts[AUDIT_RANGE] + a->counts[AUDIT_RIG];
     if (status == TC_OK && remarks && !s->job->quiet)
         fprintf(stderr, "thundercue: %s: %zu things to look at; thundercue check lists them\n", plain, remarks);
@@ -281,6 +286,11 @@ static enum tc_status open_all(struct show *s)
     struct light_net_count first = light_net_counts(s->net);
     if (first.failed)
         return problem_set(s->why, TC_ERR_WRITE, "the light network can't be reached: %s", strerror(first.reason));
+    const struct show_ready ready = {
+        .name = s->name, .seconds = s->lap_s, .to = wish.to, .universe = wish.universe, .universes = wish.universes,
+        .terminal = terminal_shows(s->terminal),
+    };
+    if (s->job->ready) s->job->ready(s->job->user, &ready);
     return TC_OK;
 }
 

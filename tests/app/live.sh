@@ -84,7 +84,11 @@ fi
 rm -f "$work/storm.flac"
 check no_sound_beside_it 3 '' 'no sound of the same name is beside it: give --sound FILE or --no-sound' "$program" play "$work/storm.csv"
 awk 'BEGIN { print "time_s,lamp"; for (i = 0; i < 80; i++) printf "%.3f,%d\n", i / 40, i % 4 < 2 && i < 78 ? 255 : 0 }' >"$work/strobe.csv"
-check too_many_flashes_are_not_played 1 '' 'flashes in the second before .*the limit is 3: it is not played' "$program" play "$work/strobe.csv" --no-sound --quiet
+printf '[circuit a]\nbreaker_amps = 15\n[channel 1]\nname = lamp\nkind = flood\nwatts = 5\ncircuit = a\n' >"$work/lamp.rig"
+check too_many_flashes_are_not_played 1 '' 'flashes in the second before .*the limit is 3: it is not played' "$program" play "$work/strobe.csv" --no-sound --quiet --rig "$work/lamp.rig"
+check another_rig_s_columns_are_not_played 2 '' '^thundercue: [^ ]*strobe.csv: its columns are not those of the built-in rig; give --rig FILE' "$program" play "$work/strobe.csv" --no-sound
+check ramps_are_not_played 2 '' '^thundercue: .*mill-pond.ramps.csv: this is a ramps file; play takes a .frames.csv' "$program" play "$work/mill-pond.ramps.csv" --no-sound
+check what_is_played_is_said '0' '^levels sent in [0-9]+ packets .unchanged frames are not repeated.; ' '^playing storm.csv, 3.0 s, to 127.0.0.1, universe 1$' "$program" play "$work/storm.csv" --no-sound --to 127.0.0.1
 check no_such_host 2 '' "the light network's host 'nowhere.invalid'" "$program" play "$work/storm.csv" --no-sound --quiet --to nowhere.invalid
 check one_start_at_a_time 2 '' 'give --at or --trigger, not both' "$program" play "$work/storm.csv" --at 19:30 --trigger key
 check no_time_of_day 2 '' "'25:00' is not a time of day" "$program" play "$work/storm.csv" --at 25:00

@@ -358,6 +358,7 @@ static enum tc_status take_header(struct reading *r, bool *usable)
     }
     const char *other = audit_other_table(r->csv);
     if (other) {
+        r->out->other_table = other;
         remark(r, AUDIT_FORM, 0, "this is %s; what can be checked is a frames file: time_s, then a column for each channel", other);
         return TC_OK;
     }

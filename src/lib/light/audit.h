@@ -46,6 +46,7 @@ struct audit {
     enum audit_unit unit;  /* that was given or found */
     struct tc_rig rig;     /* that it was counted on: the job's (borrowed) or made from the columns */
     bool own_rig;          /* made from the columns; audit_clear frees it. No load is known then */
+    const char *other_table; /* "a ramps file": it is one, and nothing else was looked at; or NULL */
     size_t levels_count;   /* columns of levels */
     size_t rows;
     int64_t start_us, end_us, step_us; /* first and last row, first step */
