@@ -126,6 +126,17 @@ static void take_figures(struct clip *c, const struct outcome *o)
     f[PEAK_LOAD] = (int64_t)(10 * o->load.rig.reached_w + 0.5);
 }
 
+/* What is to be said of a clip that is done; NULL if nothing is. */
+static char *say_outcome(const struct clip *c, const struct outcome *o, bool findings)
+{
+    struct tc_problem text;
+    const char *first = c->events ? "cued from the edited events file beside the timelines"
+                      : findings ? "load or flash rate over its limit: see the page" : "";
+    const char *rest = o->remark.text;
+    problem_set(&text, TC_OK, "%s%s%s", first, *first && *rest ? "; " : "", rest);
+    return *text.text ? strdup(text.text) : NULL;
+}
+
 static void work_here(struct round *r, struct clip *c)
 {
     struct tc_problem why = { "" };
@@ -146,15 +157,13 @@ static void work_here(struct round *r, struct clip *c)
             bool findings = report_findings(r->rig, &outcome);
             c->result.state = findings ? FINDINGS : DONE;
             take_figures(c, &outcome);
-            if (c->events) c->result.message = strdup("cued from the edited events file beside the timelines");
-            else if (*outcome.remark.text) c->result.message = strdup(outcome.remark.text);
-            else if (findings) c->result.message = strdup("load or flash rate over its limit: see the page");
+            c->result.message = say_outcome(c, &outcome, findings);
         }
         outcome_clear(&outcome);
     }
     free(folder);
     if (c->result.status == TC_OK || c->result.status == TC_ERR_STOPPED) return;
-    c->result.state = FAILED;
+    c->result.state = c->result.status == TC_ERR_EXISTS ? REFUSED : FAILED;
     c->result.message = strdup(*why.text ? why.text : tc_status_text(c->result.status));
 }
 
@@ -203,7 +212,7 @@ static void add_up(const struct round *r, struct batch_sum *sum)
 {
     size_t *const counters[STATES] = {
         [UNFINISHED] = &sum->unfinished, [DONE] = &sum->done, [FINDINGS] = &sum->findings,
-        [FAILED] = &sum->failed, [SKIPPED] = &sum->skipped, [PASSED_OVER] = &sum->passed_over,
+        [FAILED] = &sum->failed, [REFUSED] = &sum->refused, [SKIPPED] = &sum->skipped, [PASSED_OVER] = &sum->passed_over,
     };
     memset(sum, 0, sizeof *sum);
     for (size_t i = 0; i < r->count; i++) {
@@ -214,6 +223,7 @@ static void add_up(const struct round *r, struct batch_sum *sum)
         sum->rumbles += (size_t)c->result.figures[RUMBLES];
         sum->length_ms += c->result.figures[LENGTH];
     }
+    round_say_refused(r, sum->refused_why, sizeof sum->refused_why);
 }
 
 static void tell_all(const struct round *r, batch_tell *tell, void *user)

@@ -34,7 +34,8 @@ struct batch {
 
 /* What came of it. */
 struct batch_sum {
-    size_t done, kept, findings, failed, skipped, unfinished; /* clips; `kept` were done before */
+    size_t done, kept, findings, failed, refused, skipped, unfinished; /* clips; `kept` were done before */
+    char refused_why[160];     /* and what helps, if it is the same for all refused; or "" */
     size_t passed_over;        /* files that are no recordings */
     size_t cracks, rumbles;
     int64_t length_ms;
@@ -43,7 +44,7 @@ struct batch_sum {
 /* Takes a line for the user about one clip; called on the caller's thread. */
 typedef void batch_tell(void *user, const char *line);
 
-/* TC_OK also when clips failed: see *sum. TC_ERR_READ: the folder can't be
+/* TC_OK also when clips failed or were refused: see *sum. TC_ERR_READ: the folder can't be
  * read or has no recording; TC_ERR_WRITE: no summary, or another run is at
  * work there; TC_ERR_EXISTS: summary.csv is something else; TC_ERR_STOPPED. */
 enum tc_status batch_run(const struct batch *b, const struct tc_rig *rig, const struct tc_settings *s,

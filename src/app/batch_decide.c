@@ -17,7 +17,7 @@
 #include "words/status.h"
 #include "words/text.h"
 
-static const char *const part_names[PARTS] = { "the sound", "the events", "the settings", "the rig", "the program's version" };
+static const char *const part_names[PARTS] = { "sound", "events", "settings", "rig", "program's version" };
 
 /* ---- First round: which files are recordings, and which are done already ---- */
 
@@ -83,8 +83,8 @@ void round_looked(void *user, size_t item)
     progress_show("looking at the files");
 }
 
-/* "the rig and the settings have changed" */
-static void say_changes(const struct clip *c, char *to, size_t size)
+/* "the rig and the settings", each after the article if there is one */
+static int list_changes(const struct clip *c, const char *article, char *to, size_t size)
 {
     int changed = 0, said = 0;
     size_t used = 0;
@@ -93,11 +93,38 @@ static void say_changes(const struct clip *c, char *to, size_t size)
     for (int i = 0; i < PARTS; i++) {
         if (c->parts[i] == c->parts_before[i]) continue;
         const char *gap = !said ? "" : said + 1 == changed ? " and " : ", ";
-        used += (size_t)snprintf(to + used, size - used, "%s%s", gap, part_names[i]);
+        used += (size_t)snprintf(to + used, size - used, "%s%s%s", gap, article, part_names[i]);
         said++;
     }
+    return changed;
+}
+
+/* "the rig and the settings have changed since" */
+static void say_changes(const struct clip *c, char *to, size_t size)
+{
+    int changed = list_changes(c, "the ", to, size);
+    size_t used = strlen(to);
     snprintf(to + used, size - used, " %s changed since", changed == 1 && c->parts[SETTINGS] == c->parts_before[SETTINGS]
              && c->parts[EVENTS] == c->parts_before[EVENTS] ? "has" : "have");
+}
+
+void round_say_refused(const struct round *r, char *to, size_t size)
+{
+    char first[120] = "", one[120];
+    bool any = false, alike = true, force_does = true;
+    for (size_t i = 0; i < r->count; i++) {
+        const struct clip *c = &r->clips[i];
+        if (c->state != REFUSED) continue;
+        *one = 0;
+        if (c->force_does && c->remembered) list_changes(c, "", one, sizeof one);
+        if (!any) snprintf(first, sizeof first, "%s", one);
+        alike = alike && *one && !strcmp(one, first);
+        force_does = force_does && c->force_does;
+        any = true;
+    }
+    *to = 0;
+    if (any && force_does)
+        snprintf(to, size, "%s%s--force does them again", alike ? first : "", alike ? " changed; " : "");
 }
 
 static enum tc_status refuse(struct round *r, struct clip *c, const char *folder)
@@ -110,8 +137,9 @@ static enum tc_status refuse(struct round *r, struct clip *c, const char *folder
     problem_set(&why, TC_OK, "%s: exists already, and %s; use --force to do this clip again",
                 text_plain(plain, sizeof plain, path), changes);
     free(path);
-    c->state = FAILED;
-    c->result = (struct result){ .state = FAILED, .status = TC_ERR_EXISTS, .message = strdup(why.text) };
+    c->state = REFUSED;
+    c->force_does = true;
+    c->result = (struct result){ .state = REFUSED, .status = TC_ERR_EXISTS, .message = strdup(why.text) };
     return c->result.message ? TC_OK : round_no_memory(r);
 }
 

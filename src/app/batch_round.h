@@ -12,7 +12,7 @@
 
 struct batch;
 
-enum state { UNFINISHED, DONE, FINDINGS, FAILED, SKIPPED, PASSED_OVER, STATES };
+enum state { UNFINISHED, DONE, FINDINGS, FAILED, REFUSED, SKIPPED, PASSED_OVER, STATES };
 
 /* The numbers of a row; each is kept as a whole number of its last decimal. */
 enum { LENGTH, CRACKS, RUMBLES, STROKES, PEAK_FLASHES, PEAK_LOAD, FIGURES };
@@ -42,6 +42,7 @@ struct clip {
     bool sound_known;        /* it could be read for its digest */
     bool kept, begun_before; /* done before; begun before and not finished */
     bool remembered;         /* parts_before and figures_before hold */
+    bool force_does;         /* refused for what changed since alone: --force does it again */
     bool own_only;           /* its outputs may be replaced where they are as they were written */
     uint32_t parts_before[PARTS];
     int64_t figures_before[FIGURES];
@@ -103,5 +104,7 @@ void round_look(void *round, size_t item);
 void round_looked(void *round, size_t item);
 /* What is to be done with each clip: nothing, all, or it is refused. */
 enum tc_status round_decide(struct round *r);
+/* Why clips were refused and what helps, if it is the same for all of them: "settings changed; --force ..." */
+void round_say_refused(const struct round *r, char *to, size_t size);
 
 #endif

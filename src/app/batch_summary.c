@@ -19,7 +19,7 @@
 
 static const char *const state_words[STATES] = {
     [UNFINISHED] = "unfinished", [DONE] = "done", [FINDINGS] = "findings",
-    [FAILED] = "failed", [SKIPPED] = "skipped", [PASSED_OVER] = "",
+    [FAILED] = "failed", [REFUSED] = "refused", [SKIPPED] = "skipped", [PASSED_OVER] = "",
 };
 
 static const struct {
@@ -52,7 +52,7 @@ static void put_plain(FILE *out, const char *text)
 static void summary_row(FILE *out, const struct clip *c)
 {
     bool fresh = c->state == DONE || c->state == FINDINGS;
-    bool refused = c->state == FAILED && c->result.status == TC_ERR_EXISTS && c->remembered;
+    bool refused = c->state == REFUSED && c->remembered;
     const int64_t *figures = refused ? c->figures_before : c->result.figures;
     char plain[4 * 1024], number[32];
     stream_cell(out, text_plain(plain, sizeof plain, c->file), true);
@@ -119,9 +119,9 @@ static void recall_row(struct round *r, const struct csv *csv)
         c->figures_before[i] = (int64_t)(value * unit + 0.5);
     }
     bool findings = !strcmp(csv_get(csv, STATUS_CELL), state_words[FINDINGS]);
-    bool failed = !strcmp(csv_get(csv, STATUS_CELL), state_words[FAILED]);
+    bool refused = !strcmp(csv_get(csv, STATUS_CELL), state_words[REFUSED]);
     free(c->message_before);
-    c->message_before = failed ? NULL : strdup(csv_get(csv, MESSAGE_CELL));
+    c->message_before = refused ? NULL : strdup(csv_get(csv, MESSAGE_CELL));
     c->state_before = findings ? FINDINGS : DONE;
     for (int i = 0; i < PARTS; i++) c->parts_before[i] = parts[i];
     c->remembered = true;

@@ -21,12 +21,14 @@ static void count(const char *word, size_t n)
 
 static void print_totals(const struct batch *b, const struct batch_sum *sum)
 {
-    size_t clips = sum->done + sum->kept + sum->findings + sum->failed + sum->skipped + sum->unfinished;
+    size_t clips = sum->done + sum->kept + sum->findings + sum->failed + sum->refused + sum->skipped + sum->unfinished;
     char plain[512];
     long long s = (sum->length_ms + 500) / 1000;
     printf("%zu clip%s: %zu done", clips, clips == 1 ? "" : "s", sum->done);
     count("done before", sum->kept);
     count("with findings", sum->findings);
+    count("refused", sum->refused);
+    if (*sum->refused_why) printf(" (%s)", sum->refused_why);
     count("failed", sum->failed);
     count("skipped", sum->skipped);
     count("unfinished", sum->unfinished);
@@ -48,7 +50,7 @@ static int run_batch(const struct batch *b, const struct tc_settings *s, bool qu
     bool worked = status == TC_OK || status == TC_ERR_STOPPED;
     if (worked && !quiet) print_totals(b, &sum);
     if (status != TC_OK) return cli_fail(status, &why);
-    return sum.failed || sum.findings ? EXIT_FINDINGS : EXIT_DONE;
+    return sum.failed || sum.refused || sum.findings ? EXIT_FINDINGS : EXIT_DONE;
 }
 
 static int run(const struct command *self, int argc, char **argv)

@@ -11,8 +11,7 @@
 #include "words/text.h"
 #include "words/units.h"
 
-/* Adds a sentence to what the user should know about the input. */
-static void remark(struct run *r, const char *sentence)
+void hear_remark(struct run *r, const char *sentence)
 {
     char *text = r->out->remark.text;
     size_t used = strlen(text), size = sizeof r->out->remark.text;
@@ -95,9 +94,9 @@ static void end_at(struct run *r, struct marks *m)
         if (e->peak_ms > to_ms) e->peak_ms = to_ms;
     }
     char sentence[128];
-    snprintf(sentence, sizeof sentence, "%zu of the events lie after --to %.3f s and are left out", before - m->count,
-             r->settings->to_s);
-    if (m->count < before) remark(r, sentence);
+    snprintf(sentence, sizeof sentence, before - m->count == 1 ? "%zu event lies after --to %.3f s and is left out"
+             : "%zu events lie after --to %.3f s and are left out", before - m->count, r->settings->to_s);
+    if (m->count < before) hear_remark(r, sentence);
 }
 
 /* What lies after the end of the recording has no light frame and is left out with a remark. */
@@ -109,9 +108,10 @@ static enum tc_status keep_events(struct run *r, const struct marks *m)
     for (size_t i = 0; i < r->heard.event_count && status == TC_OK; i++) status = check_path(r, &r->heard.events[i]);
     if (left_out) {
         char sentence[128];
-        snprintf(sentence, sizeof sentence, "%zu of the events lie after the recording's end at %.3f s and are left out",
-                 left_out, (double)r->heard.length_ms / 1000);
-        remark(r, sentence);
+        snprintf(sentence, sizeof sentence, left_out == 1
+                 ? "%zu event lies after the end of the recording at %.3f s and is left out"
+                 : "%zu events lie after the end of the recording at %.3f s and are left out", left_out, (double)r->heard.length_ms / 1000);
+        hear_remark(r, sentence);
     }
     return status;
 }
@@ -124,7 +124,7 @@ static enum tc_status take_events(struct run *r)
     if (status == TC_OK) status = check_gaps(r, &m);
     if (status == TC_OK) end_at(r, &m);
     if (status == TC_OK) status = keep_events(r, &m);
-    if (status == TC_OK && *m.remark) remark(r, m.remark);
+    if (status == TC_OK && *m.remark) hear_remark(r, m.remark);
     marks_clear(&m);
     return status;
 }
@@ -137,9 +137,10 @@ static void remark_lead(struct run *r)
         early += r->heard.events[i].kind == TC_CRACK && (double)r->heard.events[i].start_ms < r->settings->lead_ms;
     char sentence[128];
     snprintf(sentence, sizeof sentence,
-             "%zu of the cracks come too early for a lead of %.3f s: they are lit at the very start", early,
+             early == 1 ? "%zu crack comes too early for a lead of %.3f s: it is lit at the very start"
+             : "%zu cracks come too early for a lead of %.3f s: they are lit at the very start", early,
              r->settings->lead_ms / 1000);
-    if (early) remark(r, sentence);
+    if (early) hear_remark(r, sentence);
 }
 
 static enum tc_status without_page_sound(struct run *r, enum tc_status status)

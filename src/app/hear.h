@@ -10,4 +10,7 @@
  * TC_ERR_STOPPED. */
 enum tc_status hear(struct run *r);
 
+/* Adds a sentence to what the user should know. */
+void hear_remark(struct run *r, const char *sentence);
+
 #endif

@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "app/hear.h"
 #include "io/folder.h"
 #include "io/keepsake.h"
 #include "words/status.h"
@@ -129,6 +130,19 @@ enum tc_status outputs_name(struct run *r)
     if (status != TC_OK || !r->job->json || !strcmp(r->job->json, "-")) return status;
     status = check_json(r, r->job->json);
     return status == TC_OK ? check_apart(r, r->job->json) : status;
+}
+
+void outputs_remark_older(struct run *r)
+{
+    struct stat st;
+    char sentence[300], plain[256];
+    char *path = r->job->preview ? NULL : output_path(r->job->out_dir ? r->job->out_dir : "", r->out->stem, OUTPUT_PREVIEW);
+    if (path && !stat(path, &st)) {
+        const char *slash = strrchr(path, '/');
+        snprintf(sentence, sizeof sentence, "older page left: %s", text_plain(plain, sizeof plain, slash ? slash + 1 : path));
+        hear_remark(r, sentence);
+    }
+    free(path);
 }
 
 enum tc_status outputs_check_more(struct run *r, const char *path)

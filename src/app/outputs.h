@@ -11,6 +11,9 @@
  * no folder), TC_ERR_MEMORY. */
 enum tc_status outputs_name(struct run *r);
 
+/* Without a page: remarks on one of an earlier run, which no longer shows what is beside it. */
+void outputs_remark_older(struct run *r);
+
 /* Whether a further file of the run may be written beside them. The same errors. */
 enum tc_status outputs_check_more(struct run *r, const char *path);
 

@@ -26,6 +26,7 @@ enum tc_status recording_run(const struct job *job, const struct tc_rig *rig,
     if (status == TC_OK) status = outputs_name(&r);
     if (status == TC_OK) status = hear(&r);
     double heard = clock_now_s();
+    if (status == TC_OK) outputs_remark_older(&r);
     if (status == TC_OK) status = cue(&r);
     double cued = clock_now_s();
     if (status == TC_OK) status = show_write(&r);

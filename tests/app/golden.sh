@@ -94,6 +94,7 @@ golden outputs "$program" cue 'two words.wav' --out new/deep --quiet
 golden outputs_are_there ls new/deep
 golden outputs_refused "$program" cue 'two words.wav' --out new/deep --quiet
 golden outputs_forced "$program" cue 'two words.wav' --out new/deep --quiet --force
+golden older_page_is_left "$program" cue 'two words.wav' --out new/deep --force --no-preview
 golden out_is_a_file "$program" cue clips/quiet.wav --out empty.wav
 golden out_is_4000 "$program" cue clips/quiet.wav --out "$long"
 printf 'kind,start_s\ncrack,0.5\n' >quiet.events.csv
@@ -114,6 +115,7 @@ golden batch "$program" batch clips --out out --jobs 2
 golden batch_again "$program" batch clips --out out --jobs 1
 golden batch_other_settings "$program" batch clips --out out --seed 7
 golden batch_forced "$program" batch clips --out out --seed 7 --force --quiet
+golden batch_older_pages "$program" batch clips --out out --seed 8 --force --no-preview
 golden batch_mixed "$program" batch mixed --out mixed-out --recursive --no-preview
 golden batch_mixed_files bash -c 'find mixed-out -type f -not -name summary.csv -not -name .thundercue | sort' 
 golden batch_summary sed 's/[^,]*$//' mixed-out/summary.csv

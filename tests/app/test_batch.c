@@ -387,8 +387,8 @@ static void what_has_changed_is_refused_by_name_without_force(void **state)
     uint64_t first = folder_digest(at("out"), 0);
 
     assert_int_equal(run("out", (struct options){ .sensitivity = 60 }, &sum), TC_OK); /* other settings */
-    assert_int_equal(sum.failed, 3);
-    assert_row("out", "near.wav", "failed,");
+    assert_int_equal(sum.refused, 3);
+    assert_row("out", "near.wav", "refused,");
     assert_non_null(strstr(told, "near.frames.csv: exists already, and the settings have changed since; use --force"));
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK); /* back to those of the files */
     assert_int_equal(sum.kept, 3);
@@ -397,7 +397,7 @@ static void what_has_changed_is_refused_by_name_without_force(void **state)
     clip("clips/near.wav", 4.5, 77); /* other sound */
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.kept, 2);
-    assert_int_equal(sum.failed, 1);
+    assert_int_equal(sum.refused, 1);
     assert_non_null(strstr(told, "near.frames.csv: exists already, and the sound has changed since"));
     assert_int_equal(run("out", (struct options){ .force = true }, &sum), TC_OK);
     assert_int_equal(sum.done, 3);
@@ -452,7 +452,7 @@ static void other_edits_are_not_overwritten_by_force(void **state)
     put("out/near.frames.csv", edit);
     assert_int_equal(run("out", (struct options){ .force = true }, &sum), TC_OK);
     assert_int_equal(sum.done, 2);
-    assert_int_equal(sum.failed, 1);
+    assert_int_equal(sum.refused, 1);
     assert_non_null(strstr(told, "near.frames.csv: was edited since thundercue wrote it; --discard-edits overwrites it"));
     assert_edit_stands("out/near.frames.csv");
     assert_int_equal(run("out", (struct options){ .discard_edits = true }, &sum), TC_OK);
@@ -597,7 +597,7 @@ static void a_garbled_summary_is_survived(void **state)
         fclose(out);
         struct batch_sum sum;
         enum tc_status status = run("out", (struct options){ 0 }, &sum);
-        if (status == TC_OK) assert_int_equal(sum.kept + sum.failed, 3);
+        if (status == TC_OK) assert_int_equal(sum.kept + sum.refused, 3);
         else assert_int_equal(status, TC_ERR_EXISTS); /* the head itself was cut */
     }
     free(text);

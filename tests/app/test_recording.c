@@ -351,7 +351,7 @@ static void events_that_do_not_fit_are_told(void **state)
 {
     (void)state;
     static const struct { const char *rows; enum tc_status status; const char *says; } rows[] = {
-        { "crack,5,\ncrack,33.1,\ncrack,900000,\n", TC_OK, "2 of the events lie after the recording's end at 33.000 s" },
+        { "crack,5,\ncrack,33.1,\ncrack,900000,\n", TC_OK, "2 events lie after the end of the recording at 33.000 s and are left out" },
         { "crack,5,1 2\ncrack,6,1 99\n", TC_ERR_FORM, "the crack at 6.000 s: path: channel 99 is not in the rig" },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
