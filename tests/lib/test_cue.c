@@ -668,6 +668,11 @@ static void a_crowd_of_cracks_is_cued_in_a_moment(void **state)
         double seconds = (double)(clock() - begin) / CLOCKS_PER_SEC;
         print_message("    %d cracks: %.2f s\n", CROWD, seconds);
         assert_true(seconds < 20); /* it was minutes when it grew with the square */
+        /* at one moment: 64 cracks and one for each step of strength, the strongest among them */
+        float strongest = 0;
+        for (size_t i = 0; i < t.stroke_count; i++) strongest = fmaxf(strongest, a.events[t.strokes[i].event].strength);
+        if (!apart) assert_true(t.stroke_count && t.stroke_count <= (64 + 101) * FLASH_STROKES_MOST);
+        assert_float_equal(strongest, 0.99f, 1e-6f);
         tc_timeline_clear(&t);
         tc_analysis_clear(&a);
     }
