@@ -169,12 +169,20 @@ static int give_name(const struct outfile *o)
     return rename(o->aside, o->path) ? errno : 0;
 }
 
+/* Why an earlier write failed: the reason was lost by then, but a further byte
+ * fails alike. Only for a file that is thrown away. */
+static int reason_again(const struct outfile *o)
+{
+    errno = 0;
+    return o->aside && write(fileno(o->stream), "", 1) < 0 && errno ? errno : EIO;
+}
+
 enum tc_status outfile_seal(struct outfile *o, struct tc_problem *why)
 {
     if (!o->stream) return o->error ? fail(o, why, o->error) : TC_OK;
     errno = 0;
     bool bad = ferror(o->stream) || fflush(o->stream);
-    o->error = bad ? (errno ? errno : EIO) : 0;
+    o->error = bad ? (errno ? errno : reason_again(o)) : 0;
     if (!o->error && o->aside && fsync(fileno(o->stream)) && errno != EINVAL && errno != ENOTSUP)
         o->error = errno;
     if (fclose(o->stream) && !o->error) o->error = errno;

@@ -109,6 +109,11 @@ verdict 'more workers than open files: all clips are done' $?
 verdict 'a limit on file sizes leaves nothing hidden' $?
 grep -q 'File too large' err.txt
 verdict 'and is named' $?
+named=0
+for blocks in 12 20 30 60; do # wherever the write fails that goes beyond it
+    (ulimit -f $blocks; "$program" cue "$sample" --out "limit$blocks" --quiet 2>err.txt) || grep -q 'File too large' err.txt || named=1
+done
+verdict 'wherever it is met' $named
 
 # ---- names ----
 long=$(printf 'n%.0s' $(seq 251))
