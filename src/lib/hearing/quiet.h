@@ -6,8 +6,8 @@
  * if it is steady: if the 5th and the 30th percentile lie close together. Steady
  * noise has 2 to 5 dB between them, decaying thunder 8 to 20. Levels are counted
  * by whole dB, and looked at every 0.1 s. */
-#ifndef TC_QUIET_H
-#define TC_QUIET_H
+#ifndef TC_HEARING_QUIET_H
+#define TC_HEARING_QUIET_H
 
 #include "words/model.h"
 
