@@ -120,7 +120,11 @@ static int light(const struct command *self, const struct cli *cli, const struct
         status = hookup_run(&job, &rig, &why);
         for (size_t i = 0; w->find_lowest && i < job.count; i++)
             if (lowest[i] > 0) printf("channel %d: min_level = %g\n", rig.channels[channels[i]].number, lowest[i]);
-        if (status == TC_OK && w->save) status = save(w, &rig, &job, &why);
+        if (status == TC_OK && w->save) {
+            char plain[512];
+            status = save(w, &rig, &job, &why);
+            if (status == TC_OK) printf("wrote %s\n", text_plain(plain, sizeof plain, w->save));
+        }
         if (status != TC_OK) exit = cli_fail(status, &why);
         if (status == TC_ERR_STOPPED && light_net_signal()) exit = EXIT_SIGNALLED + light_net_signal();
     }

@@ -154,6 +154,14 @@ static double f_at(const struct tune *t, size_t row)
     return score_f(&t->rows[row].score);
 }
 
+/* True if the labels suffice to tell that a row is worse than the best. */
+static bool told_from(const struct tune *t, size_t best, size_t row)
+{
+    size_t first, last;
+    tune_as_good(t, best, &first, &last);
+    return row < first || row > last;
+}
+
 /* What the table means, and which sensitivity to take. */
 static void print_advice(struct tuning *t, size_t best, bool known, double kept)
 {
@@ -175,15 +183,18 @@ static void print_advice(struct tuning *t, size_t best, bool known, double kept)
            "  rumbles F %.3f. Sensitivity %.0f has F %.3f.\n", sum->rows[best].sensitivity, score_f(s),
            1000 * SCORE_TOLERANCE_S, 1000 * score_error(s, 0.5), 1000 * score_error(s, 0.95), score_rumble_f(s),
            sum->rows[now].sensitivity, f_at(sum, now));
-    printf("  How sure: %zu labelled crack%s can't tell it from any sensitivity from %.0f to %.0f (McNemar's test, 5 %%).\n",
-           required, required == 1 ? "" : "s", sum->rows[first].sensitivity, sum->rows[last].sensitivity);
-    if (now != best && now >= first && now <= last)
-        printf("  %.0f is among them: label more before you change it.\n", sum->rows[now].sensitivity);
+    if (told_from(sum, best, now))
+        printf("  By these labels %.0f is clearly worse: take %.0f. If some cracks have no label yet, add them first.\n",
+               sum->rows[now].sensitivity, sum->rows[best].sensitivity);
+    else if (first < last)
+        printf("  %zu label%s too few to choose: anything from %.0f to %.0f may be as good. Stay at %.0f.\n", required,
+               required == 1 ? " is" : "s are",
+               sum->rows[first].sensitivity, sum->rows[last].sensitivity, kept);
 }
 
 /* ---- Saving ---- */
 
-static enum tc_status save(const struct tuning *t, bool known, struct tc_problem *why)
+static enum tc_status save(const struct tuning *t, bool changed, struct tc_problem *why)
 {
     struct outfile *file;
     enum tc_status status = t->force ? keepsake_refuse(t->save, false, why) : TC_OK;
@@ -191,7 +202,7 @@ static enum tc_status save(const struct tuning *t, bool known, struct tc_problem
     if (status != TC_OK) return status;
     FILE *out = outfile_stream(file);
     fprintf(out, "# %s by thundercue tune; use with --settings\n",
-            known ? "Sensitivity chosen to agree best with labels" : "Sensitivity as it was given");
+            changed ? "Sensitivity chosen to agree best with labels" : "Sensitivity as it was given");
     struct tc_settings rest = *t->settings, presets = tc_settings_default();
     char value[32];
     fprintf(out, "sensitivity = %s\n", setting_value(setting_find("sensitivity"), t->settings, value, sizeof value));
@@ -266,9 +277,9 @@ static enum tc_status tune_all(struct tuning *t, const char *path, struct tc_pro
     if (status == TC_OK) status = t->folder ? tune_folder(t, path, why) : tune_one(t, path, why);
     if (status != TC_OK) return status;
 
-    size_t best = tune_best(&t->sum);
-    bool known = t->sum.labelled && tune_required(&t->sum) > 0;
     double kept = t->settings->sensitivity;
+    size_t best = tune_best_or(&t->sum, row_at(kept));
+    bool known = t->sum.labelled && tune_required(&t->sum) > 0;
     if (t->csv) {
         csv_rows(t->folder ? "total" : name_of(path), &t->sum);
     } else {
@@ -277,8 +288,12 @@ static enum tc_status tune_all(struct tuning *t, const char *path, struct tc_pro
         print_advice(t, best, known, kept);
     }
     if (!t->save) return TC_OK;
-    if (known) t->settings->sensitivity = t->sum.rows[best].sensitivity;
-    return save(t, known, why);
+    bool change = known && told_from(&t->sum, best, row_at(kept));
+    if (change) t->settings->sensitivity = t->sum.rows[best].sensitivity;
+    status = save(t, change, why);
+    char plain[512];
+    if (status == TC_OK) fprintf(t->csv ? stderr : stdout, "wrote %s\n", text_plain(plain, sizeof plain, t->save));
+    return status;
 }
 
 static int run(const struct command *self, int argc, char **argv)

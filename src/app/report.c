@@ -44,23 +44,37 @@ static void tell_sound(FILE *out, const struct job *job, const struct outcome *o
     if (*o->remark.text) fprintf(out, "  note: %s\n", o->remark.text);
 }
 
+/* "3 added at random" where there are any. */
+static void tell_part(FILE *out, const char **gap, size_t n, const char *what)
+{
+    if (!n) return;
+    fprintf(out, "%s%zu %s", *gap, n, what);
+    *gap = ", ";
+}
+
 static void tell_light(FILE *out, const struct job *job, const struct tc_rig *rig, const struct tc_settings *s,
                        const struct outcome *o)
 {
     fprintf(out, "  %-8s %zu crack%s, %zu rumble%s\n", job->events ? "events" : "heard", o->cracks, many(o->cracks), o->rumbles,
             many(o->rumbles));
-    fprintf(out, "  strokes  %zu: %zu first; later: %zu from the sound, %zu added at random", o->strokes,
-            o->strokes - o->restrikes_heard - o->restrikes_drawn - o->glimmers, o->restrikes_heard,
-            o->restrikes_drawn);
-    if (o->glimmers) fprintf(out, ", %zu glimmer%s within a rumble", o->glimmers, many(o->glimmers));
+    const char *gap = ": ";
+    fprintf(out, "  strokes  %zu", o->strokes);
+    tell_part(out, &gap, o->strokes - o->restrikes_heard - o->restrikes_drawn - o->glimmers, "first");
+    tell_part(out, &gap, o->restrikes_heard, o->restrikes_heard == 1 ? "restrike from the sound" : "restrikes from the sound");
+    tell_part(out, &gap, o->restrikes_drawn, "added at random");
+    tell_part(out, &gap, o->glimmers, o->glimmers == 1 ? "glimmer within a rumble" : "glimmers within a rumble");
     if (o->dropped) fprintf(out, "; %zu left out to keep the flash rate safe", o->dropped);
     if (o->cracks_held_back)
         fprintf(out, "; besides, %zu crack%s nearly dark for the flash limit", o->cracks_held_back,
                 o->cracks_held_back == 1 ? " stays" : "s stay");
     fputc('\n', out);
-    fprintf(out, "  light    brightest %.0f %% of full light at %.3f s; lit %.0f %% of the time; longest dark %.1f s\n",
-            100 * o->brightest, seconds(o->brightest_at_ms), 100 * o->load.lit_share,
-            seconds(o->load.longest_dark_ms));
+    if (o->soft_rumbles)
+        fprintf(out, "           %zu rumble%s too soft to be lit\n", o->soft_rumbles, o->soft_rumbles == 1 ? " is" : "s are");
+    if (o->brightest > 0)
+        fprintf(out, "  light    brightest %.0f %% of full light at %.3f s; lit %.0f %% of the time; longest dark %.1f s\n",
+                100 * o->brightest, seconds(o->brightest_at_ms), 100 * o->load.lit_share,
+                seconds(o->load.longest_dark_ms));
+    else fputs("  light    none\n", out);
     if (o->never_lit)
         fprintf(out, "  unused   %zu of %zu channels never light: %s\n", o->never_lit, rig->channel_count,
                 o->never_lit_list);
@@ -88,9 +102,11 @@ static void tell_safety(FILE *out, const struct tc_rig *rig, const struct outcom
         const struct tc_circuit *c = &rig->circuits[i];
         const struct load_row *l = &o->load.circuits[i];
         char plain[64];
-        fprintf(out, "  load     %s: all on %.0f W, reached %.0f W at %.3f s; breaker %.3g A at %.0f V%s\n",
-                text_plain(plain, sizeof plain, c->name), l->all_on_w, l->reached_w,
-                seconds(l->reached_at_ms), c->breaker_amps, c->volts,
+        fprintf(out, "  load     %s: ", text_plain(plain, sizeof plain, c->name));
+        if (l->reached_w > 0)
+            fprintf(out, "most %.0f W at %.3f s (%.0f W if everything were on)", l->reached_w, seconds(l->reached_at_ms), l->all_on_w);
+        else fprintf(out, "none (%.0f W if everything were on)", l->all_on_w);
+        fprintf(out, "; breaker %.3g A at %.0f V%s\n", c->breaker_amps, c->volts,
                 l->all_on_w > circuit_advice_w(c) ? "; MORE THAN 80 % OF THE BREAKER" : "");
     }
 }

@@ -124,6 +124,12 @@ size_t tune_best(const struct tune *t)
     return score_f(&t->rows[other].score) > score_f(&t->rows[middle].score) ? other : middle;
 }
 
+size_t tune_best_or(const struct tune *t, size_t now)
+{
+    size_t best = tune_best(t);
+    return score_f(&t->rows[now].score) >= score_f(&t->rows[best].score) - AS_GOOD ? now : best;
+}
+
 /* What the more sensitive of two rows finds, the other finds too: so the counts
  * tell in how many cracks they differ. */
 static bool told_apart(const struct score *less, const struct score *more)

@@ -43,6 +43,8 @@ size_t tune_required(const struct tune *t);
 /* The row with the best F; among those as good within 0.01 next to it, the
  * middle one. */
 size_t tune_best(const struct tune *t);
+/* The row that is in use, if its F is as good as the best one's, else the best. */
+size_t tune_best_or(const struct tune *t, size_t now);
 
 /* The rows around `best` that the labels can't tell from it, first to last: by
  * McNemar's test at 5 % (Q. McNemar, Psychometrika 12, 1947) over the cracks

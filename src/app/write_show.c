@@ -182,6 +182,27 @@ static enum tc_status count_held_back(struct run *r, struct writing *w)
     return status == TC_OK ? TC_OK : problem_set(r->why, status, "%s", tc_status_text(status));
 }
 
+static bool is_background(const struct tc_pulse *p)
+{
+    return !p->fall && p->hold == 1 && (p->peak || p->glow);
+}
+
+/* Rumbles in which no ramp of the floods has any light. Ramps stand as they begin. */
+static size_t count_soft_rumbles(const struct run *r)
+{
+    const struct tc_timeline *t = &r->timeline;
+    int64_t lead_ms = (int64_t)r->settings->lead_ms;
+    size_t soft = 0, p = 0;
+    for (size_t i = 0; i < r->heard.event_count; i++) {
+        const struct tc_event *e = &r->heard.events[i];
+        if (e->kind != TC_RUMBLE) continue;
+        int64_t from = frame_at(e->start_ms - lead_ms, t->frame_rate), to = frame_at(e->end_ms - lead_ms, t->frame_rate);
+        while (p < t->pulse_count && (!is_background(&t->pulses[p]) || (int64_t)t->pulses[p].frame < from)) p++;
+        soft += p == t->pulse_count || (int64_t)t->pulses[p].frame - t->pulses[p].rise > to;
+    }
+    return soft;
+}
+
 static void sum_up(struct run *r, struct writing *w)
 {
     struct outcome *o = r->out;
@@ -193,6 +214,7 @@ static void sum_up(struct run *r, struct writing *w)
         r->heard.events[i].kind == TC_CRACK ? o->cracks++ : o->rumbles++;
     o->strokes = r->timeline.stroke_count;
     o->dropped = r->timeline.dropped;
+    o->soft_rumbles = r->settings->rumble_light > 0 ? count_soft_rumbles(r) : 0;
     for (size_t i = 0; i < r->timeline.stroke_count; i++) {
         const struct tc_stroke *stroke = &r->timeline.strokes[i];
         o->glimmers += r->heard.events[stroke->event].kind == TC_RUMBLE;
