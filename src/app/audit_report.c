@@ -71,7 +71,7 @@ static void print_remarks(FILE *out, const struct audit *a)
         if (a->counts[t] > kept) fprintf(out, "  %-8s and %zu more\n", topics[t], a->counts[t] - kept);
         any = any || kept;
     }
-    if (!any) fprintf(out, "%s\n", "  form     as it should be: times, levels and columns");
+    if (!any) fprintf(out, "%s\n", "  format   OK");
 }
 
 static void print_flashes(FILE *out, const struct audit *a)
@@ -139,15 +139,20 @@ static void print_load(FILE *out, const struct audit *a)
 
 void audit_report_text(FILE *out, const struct audit_job *job, const struct audit *a)
 {
+    char plain[512];
+    if (a->other_table) {
+        fprintf(out, "%s: %s\n", text_plain(plain, sizeof plain, job->name), a->remarks[AUDIT_FORM][0].text);
+        return;
+    }
     print_head(out, job, a);
+    if (audit_only_cannot_tell(a)) fputs("  result   CAN'T TELL WITHOUT THE RIG, see below\n", out);
+    else fprintf(out, "%s\n", audit_findings(a) ? "  result   PROBLEMS FOUND, see below" : "  result   OK");
     print_remarks(out, a);
     if (a->rows) {
         print_flashes(out, a);
         print_light(out, a);
         print_load(out, a);
     }
-    if (audit_only_cannot_tell(a)) fputs("  result   CAN'T TELL WITHOUT THE RIG, see above\n", out);
-    else fprintf(out, "%s\n", audit_findings(a) ? "  result   PROBLEMS FOUND, see above" : "  result   OK");
     static const char rest[] = "           ";
     if (!job->limit) caution_wrap(out, caution_text(CAUTION_LIMIT_OFF), "  caution  ", rest, WIDTH);
     caution_wrap(out, caution_text(CAUTION_FLASHING), "  caution  ", rest, WIDTH);

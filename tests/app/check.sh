@@ -21,6 +21,8 @@ printf 'time_s,lamp\n0.000,0.0\n0.025,0.0\n0.075,bright\n0.100,130.0\n' >"$work/
 printf 'time_s,lamp,pond\n0.000,0.0,0.0\n' >"$work/two.csv"
 printf '\x00\x01\x02' >"$work/noise.csv"
 
+printf 'kind,start_s\ncrack,1\n' >"$work/marks.csv"
+check other_tables_are_named 1 '^[^ ]*marks.csv: this is an events or label file; what can be checked is a frames file' '' "$program" check "$work/marks.csv"
 check a_calm_timeline_passes 0 'result   OK' '' "$program" check "$work/calm.csv"
 check without_a_rig_it_says_so 0 'rig      none given' '' "$program" check "$work/calm.csv"
 check flashes_are_counted_and_placed 1 'at most 4\.0 in any second \(limit 3\): TOO MANY' '' "$program" check "$work/fast.csv"
