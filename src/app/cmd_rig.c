@@ -40,6 +40,16 @@ static int print_sheet(const char *path, bool csv)
     return findings ? EXIT_FINDINGS : EXIT_DONE;
 }
 
+/* As many lamps as the built-in rig has. */
+static enum tc_status plan_usual(struct rig_plan *plan, struct tc_problem *why)
+{
+    struct tc_rig rig = { 0 };
+    enum tc_status status = cli_rig(NULL, &rig, why);
+    for (size_t c = 0; c < rig.channel_count; c++) rig.channels[c].kind == TC_FLOOD ? plan->floods++ : plan->branches++;
+    tc_rig_clear(&rig);
+    return status;
+}
+
 static int print_new(const struct wish *wish)
 {
     struct tc_problem why = { "" };
@@ -48,7 +58,9 @@ static int print_new(const struct wish *wish)
         .floods = wish->floods < 0 ? 0 : (int)wish->floods,
         .channels = wish->channels < 0 ? 0 : (int)wish->channels,
     };
-    enum tc_status status = rignew_write(stream_sink(stdout), &plan, &why);
+    enum tc_status status = TC_OK;
+    if (wish->branches < 0 && wish->floods < 0) status = plan_usual(&plan, &why);
+    if (status == TC_OK) status = rignew_write(stream_sink(stdout), &plan, &why);
     return status == TC_OK ? EXIT_DONE : cli_fail(status, &why);
 }
 
@@ -62,8 +74,6 @@ static int check_wish(const struct command *self, const struct wish *wish, const
     if (made && wish->format) return cli_usage(self, "--format is for the sheet of a rig, not for --example, --new or --notice");
     if (made && cli->argument_count) return cli_usage(self, "--example, --new and --notice take no rig file");
     if (plan && !wish->new_rig) return cli_usage(self, "--branches, --floods and --channels go with --new");
-    if (wish->new_rig && wish->branches < 0 && wish->floods < 0)
-        return cli_usage(self, "--new needs --branches N, --floods M or both");
     if (cli->argument_count > 1) return cli_usage(self, "give one rig file, or none for the built-in rig");
     if (wish->format && strcmp(wish->format, "text") != 0 && strcmp(wish->format, "csv") != 0)
         return cli_usage(self, "--format: '%s' is not text or csv",
@@ -77,7 +87,7 @@ static int run(const struct command *self, int argc, char **argv)
     const struct option_row options[] = {
         { "format", OPTION_TEXT, &wish.format, 0, 0, "text|csv", "print the sheet for people (default) or for a spreadsheet" },
         { "example", OPTION_FLAG, &wish.example, 0, 0, NULL, "print a commented rig file that shows every key" },
-        { "new", OPTION_FLAG, &wish.new_rig, 0, 0, NULL, "print a commented rig file for so many lamps" },
+        { "new", OPTION_FLAG, &wish.new_rig, 0, 0, NULL, "print a commented rig file for so many lamps (as many as the built-in rig has, if no number is given)" },
         { "branches", OPTION_WHOLE, &wish.branches, 0, RIG_PLAN_MOST, "N", "with --new: light strings along the bolt" },
         { "floods", OPTION_WHOLE, &wish.floods, 0, RIG_PLAN_MOST, "M", "with --new: floods" },
         { "channels", OPTION_WHOLE, &wish.channels, 1, TC_MAX_CHANNELS, "C", "with --new: channels of the dimmer; with fewer than lamps, some share" },

@@ -64,6 +64,10 @@ golden value_no_number "$program" cue --lead soon a.wav
 golden jobs_out_of_bounds "$program" batch clips --out out --jobs 0
 golden two_recordings "$program" cue a.wav b.wav
 golden no_recording "$program" cue
+printf '# mine\nsensitivity 5\n' >unsigned.conf
+printf 'sensitvity = 5\n' >typo.conf
+golden settings_file_without_a_sign "$program" cue --settings unsigned.conf a.wav
+golden settings_file_with_a_typo "$program" cue --settings typo.conf a.wav
 golden settings_file_wrong "$program" cue --settings wrong.conf a.wav
 
 # ---- Inputs ----

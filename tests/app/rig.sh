@@ -19,7 +19,7 @@ check example_is_printed 0 '^; An example of a rig file' '' "$program" rig --exa
 check example_reads_back 0 '^Rig sheet: Small bolt$' '' bash -c "'$program' rig --example | '$program' rig -"
 check new_rig_reads_back 0 '^12 channels \(8 branches, 4 floods\)|^12 channels' '' bash -c "'$program' rig --new --branches 8 --floods 4 | '$program' rig -"
 check new_rig_says_who_shares 0 '^; 20 strings share 12 channels' '' "$program" rig --new --branches=20 --floods=4 --channels=16
-check new_rig_needs_a_number 2 '' '--new needs --branches N, --floods M or both' "$program" rig --new
+check new_rig_without_numbers_is_as_the_built_in_one 0 '^\[channel 16\]' '' "$program" rig --new
 check new_rig_of_nothing 2 '' 'at least one branch or flood' "$program" rig --new --branches 0
 check branches_go_with_new 2 '' 'go with --new' "$program" rig --branches 3
 check number_out_of_bounds 2 '' "--branches: '1001' is not a whole number from 0 to 1000" "$program" rig --new --branches 1001

@@ -129,7 +129,7 @@ static void wrong_settings_files_name_their_line(void **state)
         { "seed 1\n", ":1:" },
         { "seed = x\nlead = 5\n", ":1: seed: 'x' is not" },
         { "seed = x\nlead = y\n", ":1: seed: 'x' is not" },
-        { "seed 1\nlead = y\n", ":1: 'seed 1' is neither a [section] nor of the form key = value" },
+        { "seed 1\nlead = y\n", ":1: write: seed = 1" },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
         struct tc_settings s = tc_settings_default();

@@ -294,14 +294,28 @@ static bool parse(const struct setting *row, const char *text, double *value)
     return false;
 }
 
+/* The setting that was probably meant; NULL if none comes near. */
+static const char *nearest(const char *name)
+{
+    const char *best = NULL;
+    size_t least = 2 + strlen(name) / 3;
+    for (size_t i = 0; i < COUNT; i++) {
+        size_t d = text_distance(name, table[i].name);
+        if (d < least) least = d, best = table[i].name;
+    }
+    return best;
+}
+
 enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const char *value,
                                struct tc_problem *why)
 {
     const struct setting *row = setting_find(name);
     char plain[128];
-    if (!row)
-        return problem_set(why, TC_ERR_USAGE, "%s: there is no such setting",
-                           text_plain(plain, sizeof plain, name));
+    if (!row) {
+        const char *near = nearest(name);
+        return problem_set(why, TC_ERR_USAGE, near ? "%s: there is no such setting; did you mean %s?" : "%s: there is no such setting",
+                           text_plain(plain, sizeof plain, name), near);
+    }
     if (check_size(s, why) != TC_OK) return TC_ERR_USAGE;
     if (!field_known(row, s))
         return problem_set(why, TC_ERR_USAGE, "%s: this program was built for a version of thundercue without it", row->name);
@@ -355,6 +369,19 @@ enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem 
 
 /* ---- Settings files ---- */
 
+/* "sensitivity 5" lacks its sign. */
+static bool say_missing_sign(struct tc_problem *what, const char *text)
+{
+    char name[32], plain[64];
+    size_t length = strcspn(text, " \t");
+    if (length >= sizeof name) return false;
+    snprintf(name, sizeof name, "%.*s", (int)length, text);
+    const char *value = text + length + strspn(text + length, " \t");
+    if (!*value || !setting_find(name)) return false;
+    problem_set(what, TC_ERR_FORM, "write: %s = %s", name, text_plain(plain, sizeof plain, value));
+    return true;
+}
+
 enum tc_status tc_settings_read(const char *text, size_t size, const char *shown, struct tc_settings *s,
                                 struct tc_problem *why)
 {
@@ -364,8 +391,10 @@ enum tc_status tc_settings_read(const char *text, size_t size, const char *shown
     ini_begin(&i, text, size);
     for (enum ini_line line; (line = ini_next(&i)) != INI_END;) {
         struct tc_problem what = { "" };
-        if (line == INI_WRONG)
+        if (line == INI_WRONG && !say_missing_sign(&what, i.text))
             problem_set(&what, TC_ERR_FORM, "%s", i.wrong);
+        else if (line == INI_WRONG)
+            ;
         else if (line == INI_HEADING)
             problem_set(&what, TC_ERR_FORM, "a settings file has no sections like [%s]",
                         text_plain(word, sizeof word, i.word));
