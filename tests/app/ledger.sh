@@ -83,14 +83,17 @@ for signal in INT:130 TERM:143; do
 done
 
 # ---- little memory, few open files ----
-for room in 20000 40000 80000; do
+# The sanitizers' own bookkeeping doesn't fit into these.
+rooms="20000 40000 80000" sizes="18000 19000 20000 22000 24000 25000 26000 28000 34000 42000"
+case $program in */asan/* | */tsan/* | */ubsan/*) rooms= sizes= ;; esac
+for room in $rooms; do
     (ulimit -v $room; "$program" batch clips --out "room$room" --jobs 2 --quiet >out.txt 2>err.txt); status=$?
     [ $status -le 5 ] && [ -z "$(find "room$room" -name '*.part' 2>/dev/null)" ]
     verdict "a batch in $room kB of memory ends in order (status $status)" $?
 done
 mkdir two; cp "$sample" two/a.flac; cp "$sample" two/b.flac
 short=0 tried=0
-for room in 18000 19000 20000 22000 24000 25000 26000 28000 34000 42000; do
+for room in $sizes; do
     (ulimit -v $room; "$program" cue "$sample" --out one$room --quiet >out.txt 2>err.txt) || continue
     tried=$((tried + 1))
     (ulimit -v $room; "$program" batch two --out two$room --quiet >out.txt 2>err.txt) || { short=$((short + 1)); echo "in $room kB:"; cat err.txt; }
