@@ -388,7 +388,7 @@ static size_t check_frames(const struct evening *e)
     const struct night_plan *p = &e->out.plan;
     size_t black = 0;
     while (csv_next(csv) == CSV_ROW) {
-        double v, sum = 0;
+        double v = 0, sum = 0;
         assert_true(rows < room && csv_number(csv, 0, &v));
         us[rows] = (int64_t)floor(1e6 * v + 0.5);
         for (size_t c = 0; c < channels; c++) {

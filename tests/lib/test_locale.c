@@ -38,8 +38,8 @@ static const char rig_text[] =
     "[channel 2]\nname = flood\nkind = flood\nwatts = 15.5\ncircuit = left\ncurve = lstar\n";
 static const char *const wrong_rigs[] = {
     "[rig]\nname = x\n[circuit left]\nbreaker_amps = 12.5\n[channel 1]\nkind = branch\nwatts = -4.5\ncircuit = left\n",
-    "[rig]\nname = x\n[circuit left]\nbreaker_amps = 12.5\n[channel 1]\nkind = branch\nwatts = 4.5\ncircuit = left\n"
-    "min_level = 12.5\nmax_level = 11.5\n",
+    ("[rig]\nname = x\n[circuit left]\nbreaker_amps = 12.5\n[channel 1]\nkind = branch\nwatts = 4.5\ncircuit = left\n"
+     "min_level = 12.5\nmax_level = 11.5\n"),
     "[rig]\nname = x\n[circuit left]\nbreaker_amps = 0.01\n",
 };
 static const char settings_text[] = "sensitivity = 61.5\nstroke-stop = 0.4\ninterval-spread = 0.31\nlead = 12.5\nshift = 1.25\nglow-chance = 0.5\n";
