@@ -113,8 +113,10 @@ static void rain_drops(struct sound *s)
 {
     add_hiss(s, -50);
     add_clap(s, 1, -6, 0.5, 0);
-    for (int i = 0; i < 60; i++)
-        add_tone(s, 5.8 * random_uniform(&s->dice), 0.008, 1500 + 2500 * random_uniform(&s->dice), 1200, -26);
+    for (int i = 0; i < 60; i++) {
+        double hz = 1500 + 2500 * random_uniform(&s->dice), at = 5.8 * random_uniform(&s->dice);
+        add_tone(s, at, 0.008, hz, 1200, -26);
+    }
 }
 
 static void bird_calls(struct sound *s)
@@ -239,8 +241,11 @@ static struct sound storm(void)
     add_hiss(&s, -64);
     for (int i = 0; i < 24; i++) {
         double at = 0.3 + 0.8 * i + 0.3 * random_uniform(&s.dice);
-        add_clap(&s, at, -8 - 26 * random_uniform(&s.dice), 0.1 + 0.5 * random_uniform(&s.dice),
-                 i % 3 ? 300 + 2500 * random_uniform(&s.dice) : 0);
+        /* A draw a line: C leaves open in which order arguments are worked out. */
+        double pitch = i % 3 ? 300 + 2500 * random_uniform(&s.dice) : 0;
+        double decay = 0.1 + 0.5 * random_uniform(&s.dice);
+        double db = -8 - 26 * random_uniform(&s.dice);
+        add_clap(&s, at, db, decay, pitch);
     }
     return s;
 }
