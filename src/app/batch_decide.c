@@ -5,7 +5,7 @@
 
 #include "app/batch.h"
 #include "app/batch_round.h"
-#include "app/outputs.h"
+#include "app/run_names.h"
 #include "io/digest.h"
 #include "io/ledger.h"
 #include "io/progress.h"
@@ -131,7 +131,7 @@ static enum tc_status refuse(struct round *r, struct clip *c, const char *folder
 {
     char changes[160] = "it was not written by a batch of this folder", plain[512];
     struct tc_problem why;
-    char *path = output_path(folder, c->name, OUTPUT_FRAMES);
+    char *path = run_file_path(folder, c->name, RUN_FRAMES);
     if (!path) return round_no_memory(r);
     if (c->remembered) say_changes(c, changes, sizeof changes);
     problem_set(&why, TC_OK, "%s: exists already, and %s; use --force to do this clip again",
@@ -147,7 +147,7 @@ static enum tc_status refuse(struct round *r, struct clip *c, const char *folder
  * cued from it, and it stays. */
 static enum tc_status find_edits(struct round *r, struct clip *c, const char *folder, const struct ledger *ledger)
 {
-    char *path = output_path(folder, c->name, OUTPUT_EVENTS);
+    char *path = run_file_path(folder, c->name, RUN_EVENTS);
     uint64_t digest = 0;
     if (!path) return round_no_memory(r);
     enum ledger_word word = ledger_look(ledger, path);
@@ -175,7 +175,7 @@ static enum tc_status decide(struct round *r, struct clip *c, const char *folder
     enum tc_status status = find_edits(r, c, folder, ledger);
     if (status != TC_OK || r->batch->force || r->batch->discard_edits) return status;
     bool all, same = c->remembered && c->sound_known, same_but_events = same;
-    size_t there = clip_outputs_there(r, c, folder, &all);
+    size_t there = clip_files_there(r, c, folder, &all);
     if (c->events && !c->remembered) return TC_OK; /* the rest is replaced where it is as it was written */
     for (int i = 0; i < PARTS && c->remembered; i++) {
         bool alike = c->parts[i] == c->parts_before[i];

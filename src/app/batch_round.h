@@ -83,7 +83,7 @@ size_t clip_folder_length(const char *file);
 /* The folder that a clip's outputs go to. The caller frees it. */
 char *clip_out_folder(const struct round *r, const struct clip *c);
 /* How many of a clip's outputs are there; *all tells whether none is missing. */
-size_t clip_outputs_there(const struct round *r, const struct clip *c, const char *folder, bool *all);
+size_t clip_files_there(const struct round *r, const struct clip *c, const char *folder, bool *all);
 
 /* ---- batch_summary.c: the summary, which is also the memory ---- */
 

@@ -8,7 +8,7 @@
 
 #include "app/batch.h"
 #include "app/batch_round.h"
-#include "app/outputs.h"
+#include "app/run_names.h"
 #include "io/digest.h"
 #include "io/folder.h"
 #include "words/status.h"
@@ -168,16 +168,16 @@ char *clip_out_folder(const struct round *r, const struct clip *c)
 }
 
 /* How many of a clip's outputs are there; *all tells whether none is missing. */
-size_t clip_outputs_there(const struct round *r, const struct clip *c, const char *folder, bool *all)
+size_t clip_files_there(const struct round *r, const struct clip *c, const char *folder, bool *all)
 {
     size_t there = 0;
     *all = true;
-    for (int i = 0; i < OUTPUT_COUNT; i++) {
-        char *path = output_path(folder, c->name, i);
+    for (int i = 0; i < RUN_FILES; i++) {
+        char *path = run_file_path(folder, c->name, i);
         struct stat st;
         bool is = path && !stat(path, &st) && S_ISREG(st.st_mode);
         there += is;
-        if (!is && (i != OUTPUT_PREVIEW || r->batch->preview)) *all = false;
+        if (!is && (i != RUN_PAGE || r->batch->preview)) *all = false;
         free(path);
     }
     return there;

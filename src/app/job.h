@@ -19,12 +19,13 @@ struct job {
     bool preview;
 };
 
-enum { OUTPUT_EVENTS, OUTPUT_RAMPS, OUTPUT_FRAMES, OUTPUT_PREVIEW, OUTPUT_COUNT };
+/* The files of a run. */
+enum { RUN_EVENTS, RUN_RAMPS, RUN_FRAMES, RUN_PAGE, RUN_FILES };
 
 /* What came of it: all that the report tells. */
 struct outcome {
     char stem[512];                 /* of the recording, without folder and ending */
-    char *paths[OUTPUT_COUNT];      /* written files; NULL where none */
+    char *paths[RUN_FILES];      /* written files; NULL where none */
     struct tc_problem remark;       /* about the recording; empty if all was well */
     int64_t length_ms;
     double sample_rate;

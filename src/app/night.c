@@ -6,9 +6,9 @@
 
 #include "app/night_hear.h"
 #include "app/night_order.h"
-#include "app/outputs.h"
+#include "app/run_names.h"
 #include "app/run.h"
-#include "app/write_show.h"
+#include "app/run_write.h"
 #include "io/outfile.h"
 #include "io/progress.h"
 #include "io/read_file.h"
@@ -85,9 +85,9 @@ static enum tc_status name_outputs(struct night *n)
         o->order_path = NULL;
     }
     struct run r = { .job = &o->job, .rig = n->rig, .settings = n->settings, .out = &o->light, .why = n->why };
-    enum tc_status status = outputs_name(&r);
-    if (status == TC_OK) status = outputs_check_more(&r, o->sound_path);
-    if (status == TC_OK && o->order_path) status = outputs_check_more(&r, o->order_path);
+    enum tc_status status = run_name_files(&r);
+    if (status == TC_OK) status = run_check_more(&r, o->sound_path);
+    if (status == TC_OK && o->order_path) status = run_check_more(&r, o->order_path);
     return status;
 }
 
@@ -235,7 +235,7 @@ static enum tc_status cue_and_write(struct night *n)
     enum tc_status status = night_join(o, n->settings, o->rate, &r.heard);
     if (status != TC_OK) status = no_memory(n);
     if (status == TC_OK) status = tc_cue(&r.heard, n->rig, n->settings, NULL, &r.timeline, n->why);
-    if (status == TC_OK) status = show_write(&r);
+    if (status == TC_OK) status = run_write_files(&r);
     memcpy(n->more, r.more, sizeof r.more);
     tc_timeline_clear(&r.timeline);
     tc_analysis_clear(&r.heard);

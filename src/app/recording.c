@@ -2,10 +2,10 @@
 
 #include <string.h>
 
-#include "app/hear.h"
-#include "app/outputs.h"
+#include "app/run_hear.h"
+#include "app/run_names.h"
 #include "app/run.h"
-#include "app/write_show.h"
+#include "app/run_write.h"
 #include "io/clock.h"
 #include "io/stop.h"
 #include "words/status.h"
@@ -23,13 +23,13 @@ enum tc_status recording_run(const struct job *job, const struct tc_rig *rig,
     struct run r = { .job = job, .rig = rig, .settings = s, .out = out, .why = why };
     double start = clock_now_s();
     enum tc_status status = tc_settings_check(s, why);
-    if (status == TC_OK) status = outputs_name(&r);
-    if (status == TC_OK) status = hear(&r);
+    if (status == TC_OK) status = run_name_files(&r);
+    if (status == TC_OK) status = run_hear(&r);
     double heard = clock_now_s();
-    if (status == TC_OK) outputs_remark_older(&r);
+    if (status == TC_OK) run_remark_older_page(&r);
     if (status == TC_OK) status = cue(&r);
     double cued = clock_now_s();
-    if (status == TC_OK) status = show_write(&r);
+    if (status == TC_OK) status = run_write_files(&r);
     out->listen_seconds = heard - start;
     out->cue_seconds = cued - heard;
     out->write_seconds = clock_now_s() - cued;

@@ -124,9 +124,9 @@ static void tell_sound_start(FILE *out, const struct tc_settings *s)
 static void tell_files(FILE *out, const struct job *job, const struct outcome *o)
 {
     char plain[512];
-    for (int i = 0; i < OUTPUT_COUNT; i++)
+    for (int i = 0; i < RUN_FILES; i++)
         if (o->paths[i]) fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, o->paths[i]));
-    if (job->events && !o->paths[OUTPUT_EVENTS])
+    if (job->events && !o->paths[RUN_EVENTS])
         fprintf(out, "  kept     %s as it is\n", text_plain(plain, sizeof plain, job->events));
     if (job->json) fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, job->json));
 }
@@ -175,9 +175,9 @@ static json_t *settings_json(const struct tc_settings *s)
 
 static json_t *files_json(const struct outcome *o)
 {
-    static const char *const names[OUTPUT_COUNT] = { "events", "ramps", "frames", "preview" };
+    static const char *const names[RUN_FILES] = { "events", "ramps", "frames", "preview" };
     json_t *files = json_object();
-    for (int i = 0; i < OUTPUT_COUNT; i++)
+    for (int i = 0; i < RUN_FILES; i++)
         if (o->paths[i]) json_object_set_new(files, names[i], value_text(o->paths[i]));
     return files;
 }

@@ -1,5 +1,6 @@
-/* What the story of one recording holds while it is told: recording.c hands it
- * from step to step. */
+/* One run: from what a job asks for to the files of its show. The story (of a
+ * recording, of an evening) hands it from step to step, and each step has its
+ * own file: run_names, run_hear, run_write, run_page. */
 #ifndef TC_RUN_H
 #define TC_RUN_H
 

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/hear.h"
+#include "app/run_hear.h"
 #include "app/live.h"
 #include "io/clock.h"
 #include "io/light_net.h"
@@ -201,7 +201,7 @@ static enum tc_status load_recording(struct show *s)
     if (status == TC_OK && settings.frame_rate > DMX_PACKETS_MOST)
         status = problem_set(s->why, TC_ERR_USAGE, "frame-rate: %lld is above %d, the most that a light network takes",
                              (long long)settings.frame_rate, DMX_PACKETS_MOST);
-    if (status == TC_OK) status = hear(&r);
+    if (status == TC_OK) status = run_hear(&r);
     if (status == TC_OK) status = tc_cue(&r.heard, s->rig, &settings, stop_of_calls(), &r.timeline, s->why);
     if (status == TC_OK && (track_begin(&s->track, s->rig) != TC_OK
                             || tc_player_create(&player, &r.timeline, s->rig, &settings) != TC_OK))

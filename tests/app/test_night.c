@@ -391,7 +391,7 @@ static void check_sound(const struct evening *e, enum joined_form form)
 static size_t check_frames(const struct evening *e)
 {
     size_t size = 0, channels = e->rig.channel_count, rows = 0, room = 90 * 40 + 200;
-    char *text = scratch_read(e->out.light.paths[OUTPUT_FRAMES], &size);
+    char *text = scratch_read(e->out.light.paths[RUN_FRAMES], &size);
     assert_non_null(text);
     struct csv *csv = csv_open(text, size);
     double *lamp = calloc(room * channels, sizeof *lamp);

@@ -4,7 +4,7 @@
 
 #include <sndfile.h>
 
-#include "app/page_data.h"
+#include "app/preview.h"
 #include "io/encode.h"
 #include "scratch.h"
 #include "writing/columns.h"

@@ -181,9 +181,9 @@ static void check_all(const char *recording, struct tc_settings settings)
 {
     struct done d = { .settings = settings };
     do_cue(&d, recording, NULL);
-    struct table events = read_table(d.outcome.paths[OUTPUT_EVENTS]);
-    struct table ramps = read_table(d.outcome.paths[OUTPUT_RAMPS]);
-    struct table frames = read_table(d.outcome.paths[OUTPUT_FRAMES]);
+    struct table events = read_table(d.outcome.paths[RUN_EVENTS]);
+    struct table ramps = read_table(d.outcome.paths[RUN_RAMPS]);
+    struct table frames = read_table(d.outcome.paths[RUN_FRAMES]);
     assert_int_equal(events.rows, d.outcome.cracks + d.outcome.rumbles);
     assert_true(d.outcome.cracks + d.outcome.rumbles > 0); /* a recording may be one long roll */
     check_rows(&d, &frames);
@@ -230,8 +230,8 @@ static void real_recordings_keep_every_promise(void **state)
 static void compare_outputs(const struct done *a, const struct done *b, bool same)
 {
     bool equal = true;
-    for (int i = 0; i < OUTPUT_COUNT; i++) {
-        if (!a->outcome.paths[i] || (i == OUTPUT_EVENTS && !same)) continue;
+    for (int i = 0; i < RUN_FILES; i++) {
+        if (!a->outcome.paths[i] || (i == RUN_EVENTS && !same)) continue;
         size_t n = 0, m = 0;
         char *x = scratch_read(a->outcome.paths[i], &n), *y = scratch_read(b->outcome.paths[i], &m);
         equal = equal && n == m && !memcmp(x, y, n);
@@ -261,7 +261,7 @@ static void cueing_from_the_events_file_gives_the_same_bytes(void **state)
     (void)state;
     struct done a = { .settings = tc_settings_default() }, b = a;
     do_cue(&a, sample, NULL);
-    do_cue(&b, sample, a.outcome.paths[OUTPUT_EVENTS]);
+    do_cue(&b, sample, a.outcome.paths[RUN_EVENTS]);
     compare_outputs(&a, &b, true);
     undo(&a);
     undo(&b);
@@ -275,7 +275,7 @@ static void an_edited_events_file_stays_as_it_is(void **state)
     struct done d = { .settings = tc_settings_default() };
     do_cue(&d, sample, NULL);
     char events[4200];
-    snprintf(events, sizeof events, "%s", d.outcome.paths[OUTPUT_EVENTS]);
+    snprintf(events, sizeof events, "%s", d.outcome.paths[RUN_EVENTS]);
     FILE *out = fopen(events, "w");
     fputs(edited, out);
     fclose(out);
@@ -284,7 +284,7 @@ static void an_edited_events_file_stays_as_it_is(void **state)
     struct job job = { .recording = sample, .events = events, .out_dir = d.folder, .stem = "storm", .over = OVER_OURS };
     if (recording_run(&job, &d.rig, &d.settings, &again, &why) != TC_OK) fail_msg("%s", why.text);
     assert_int_equal(again.cracks, 1);
-    assert_null(again.paths[OUTPUT_EVENTS]);
+    assert_null(again.paths[RUN_EVENTS]);
     char *text = scratch_read(events, NULL);
     assert_string_equal(text, edited);
     free(text);
@@ -315,7 +315,7 @@ static void dark_cracks_are_no_strokes(void **state)
         if (off) assert_int_equal(d.outcome.cracks_held_back, 0);
         else assert_true(d.outcome.cracks_held_back >= 2 && d.outcome.cracks_held_back < 5);
         assert_int_equal(d.outcome.strokes, 5 - d.outcome.cracks_held_back);
-        char *page = scratch_read(d.outcome.paths[OUTPUT_PREVIEW], NULL);
+        char *page = scratch_read(d.outcome.paths[RUN_PAGE], NULL);
         assert_non_null(page);
         const char *dimmed = strstr(page, "\"dimmed\":[");
         assert_non_null(dimmed);
@@ -340,7 +340,7 @@ static void what_is_forced_by_hand_reads_back(void **state)
     fputs(edited, out);
     fclose(out);
     do_cue(&a, sample, events);
-    do_cue(&b, sample, a.outcome.paths[OUTPUT_EVENTS]);
+    do_cue(&b, sample, a.outcome.paths[RUN_EVENTS]);
     compare_outputs(&a, &b, true);
     undo(&a);
     undo(&b);
@@ -381,10 +381,10 @@ static void events_alone_make_a_timeline(void **state)
     (void)state;
     struct done a = { .settings = tc_settings_default() }, b = a;
     do_cue(&a, sample, NULL);
-    do_cue(&b, NULL, a.outcome.paths[OUTPUT_EVENTS]);
+    do_cue(&b, NULL, a.outcome.paths[RUN_EVENTS]);
     assert_int_equal(b.outcome.cracks, a.outcome.cracks);
     assert_int_equal(b.outcome.rumbles, a.outcome.rumbles);
-    struct table frames = read_table(b.outcome.paths[OUTPUT_FRAMES]);
+    struct table frames = read_table(b.outcome.paths[RUN_FRAMES]);
     check_flashes(&b, &frames);
     table_free(&frames);
     undo(&a);
@@ -401,7 +401,7 @@ static void only_the_chosen_part_is_lit_and_shifted(void **state)
     do_cue(&whole, sample, NULL);
     do_cue(&part, sample, NULL);
     assert_int_equal(part.outcome.frames, whole.outcome.frames);
-    struct table frames = read_table(part.outcome.paths[OUTPUT_FRAMES]);
+    struct table frames = read_table(part.outcome.paths[RUN_FRAMES]);
     for (size_t f = 0; f < frames.rows; f++)
         if (at(&frames, f, 0) < 108 - 0.026 || at(&frames, f, 0) > 114 + 4) assert_near(summed(&frames, f), 0, 0);
     assert_near(at(&frames, 0, 0), 100, 0.0001);
@@ -461,10 +461,10 @@ static void standard_input_has_its_sound_in_the_page(void **state)
         struct job job = { .recording = piped ? "-" : sample, .stem = "storm", .out_dir = folder, .preview = true, .over = OVER_OURS };
         assert_non_null(freopen(sample, "rb", stdin));
         if (recording_run(&job, &rig, &s, &outcome, &why) != TC_OK) fail_msg("%s", why.text);
-        sound_of(outcome.paths[OUTPUT_PREVIEW], kind, type);
+        sound_of(outcome.paths[RUN_PAGE], kind, type);
         assert_string_equal(kind, "embedded");
         assert_string_equal(type, "audio/flac");
-        pages[piped] = scratch_read(outcome.paths[OUTPUT_PREVIEW], &sizes[piped]);
+        pages[piped] = scratch_read(outcome.paths[RUN_PAGE], &sizes[piped]);
         outcome_clear(&outcome);
     }
     dup2(saved, STDIN_FILENO);
@@ -506,7 +506,7 @@ static void the_library_makes_the_programs_show(void **state)
         scratch_make(d.folder, sizeof d.folder);
         struct job job = { .recording = sample, .out_dir = d.folder, .stem = "storm" };
         if (recording_run(&job, &d.rig, &d.settings, &d.outcome, &why) != TC_OK) fail_msg("%s", why.text);
-        struct table frames = read_table(d.outcome.paths[OUTPUT_FRAMES]);
+        struct table frames = read_table(d.outcome.paths[RUN_FRAMES]);
 
         struct tc_timeline plan;
         struct tc_player *player;

@@ -1,16 +1,16 @@
 /* What a show is cued from: the events and the envelope of a recording, of an
  * events file, or of both. */
-#ifndef TC_HEAR_H
-#define TC_HEAR_H
+#ifndef TC_RUN_HEAR_H
+#define TC_RUN_HEAR_H
 
 #include "app/run.h"
 
 /* Fills in the run's `heard` and the outcome's remark. Events of a file take
  * the place of those heard. TC_ERR_READ, TC_ERR_FORM (events), TC_ERR_MEMORY,
  * TC_ERR_STOPPED. */
-enum tc_status hear(struct run *r);
+enum tc_status run_hear(struct run *r);
 
 /* Adds a sentence to what the user should know. */
-void hear_remark(struct run *r, const char *sentence);
+void run_remark(struct run *r, const char *sentence);
 
 #endif

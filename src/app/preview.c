@@ -1,4 +1,4 @@
-#include "app/page_data.h"
+#include "app/preview.h"
 
 #include <limits.h>
 #include <stdlib.h>

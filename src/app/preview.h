@@ -2,8 +2,8 @@
  * itself lives in src/page/ and comes in as a table of lines; this module puts
  * the data in. Collects the ramps while they are written, so that the page
  * shows the very same; holds a few MB at most, whatever the length. */
-#ifndef TC_PAGE_DATA_H
-#define TC_PAGE_DATA_H
+#ifndef TC_PREVIEW_H
+#define TC_PREVIEW_H
 
 #include <stdio.h>
 

@@ -1,4 +1,4 @@
-#include "app/outputs.h"
+#include "app/run_names.h"
 
 #include <errno.h>
 #include <stdio.h>
@@ -7,20 +7,20 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "app/hear.h"
+#include "app/run_hear.h"
 #include "io/folder.h"
 #include "io/keepsake.h"
 #include "words/status.h"
 #include "words/text.h"
 
-static const char *const endings[OUTPUT_COUNT] = {
-    [OUTPUT_EVENTS] = ".events.csv",
-    [OUTPUT_RAMPS] = ".ramps.csv",
-    [OUTPUT_FRAMES] = ".frames.csv",
-    [OUTPUT_PREVIEW] = ".preview.html",
+static const char *const endings[RUN_FILES] = {
+    [RUN_EVENTS] = ".events.csv",
+    [RUN_RAMPS] = ".ramps.csv",
+    [RUN_FRAMES] = ".frames.csv",
+    [RUN_PAGE] = ".preview.html",
 };
 
-char *output_path(const char *folder, const char *stem, int which)
+char *run_file_path(const char *folder, const char *stem, int which)
 {
     size_t n = strlen(folder), room = n + strlen(stem) + strlen(endings[which]) + 2;
     char *path = calloc(1, room);
@@ -91,7 +91,7 @@ static enum tc_status check_apart(struct run *r, const char *path)
 {
     char plain[512];
     bool twice = false;
-    for (int i = 0; i < OUTPUT_COUNT && !twice; i++)
+    for (int i = 0; i < RUN_FILES && !twice; i++)
         twice = r->out->paths[i] && inputs_same(path, r->out->paths[i]);
     if (!twice) return TC_OK;
     return problem_set(r->why, TC_ERR_USAGE,
@@ -101,24 +101,24 @@ static enum tc_status check_apart(struct run *r, const char *path)
 
 static enum tc_status name_all(struct run *r, const char *folder, const struct ledger *ledger)
 {
-    for (int i = 0; i < OUTPUT_COUNT; i++) {
-        if (i == OUTPUT_PREVIEW && !r->job->preview) continue;
+    for (int i = 0; i < RUN_FILES; i++) {
+        if (i == RUN_PAGE && !r->job->preview) continue;
         bool here = !*folder || !strcmp(folder, ".");
-        char *path = output_path(here ? "" : folder, r->out->stem, i);
+        char *path = run_file_path(here ? "" : folder, r->out->stem, i);
         if (!path) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
         r->out->paths[i] = path;
-        if (i == OUTPUT_EVENTS && inputs_same(path, r->job->events)) {
+        if (i == RUN_EVENTS && inputs_same(path, r->job->events)) {
             free(path); /* cueing from it again: it stays as its editor left it */
             r->out->paths[i] = NULL;
             continue;
         }
-        enum tc_status status = check_output(r, ledger, path, i == OUTPUT_EVENTS);
+        enum tc_status status = check_output(r, ledger, path, i == RUN_EVENTS);
         if (status != TC_OK) return status;
     }
     return TC_OK;
 }
 
-enum tc_status outputs_name(struct run *r)
+enum tc_status run_name_files(struct run *r)
 {
     const char *folder = r->job->out_dir ? r->job->out_dir : ".";
     struct ledger *ledger = NULL;
@@ -132,20 +132,20 @@ enum tc_status outputs_name(struct run *r)
     return status == TC_OK ? check_apart(r, r->job->json) : status;
 }
 
-void outputs_remark_older(struct run *r)
+void run_remark_older_page(struct run *r)
 {
     struct stat st;
     char sentence[300], plain[256];
-    char *path = r->job->preview ? NULL : output_path(r->job->out_dir ? r->job->out_dir : "", r->out->stem, OUTPUT_PREVIEW);
+    char *path = r->job->preview ? NULL : run_file_path(r->job->out_dir ? r->job->out_dir : "", r->out->stem, RUN_PAGE);
     if (path && !stat(path, &st)) {
         const char *slash = strrchr(path, '/');
         snprintf(sentence, sizeof sentence, "older page left: %s", text_plain(plain, sizeof plain, slash ? slash + 1 : path));
-        hear_remark(r, sentence);
+        run_remark(r, sentence);
     }
     free(path);
 }
 
-enum tc_status outputs_check_more(struct run *r, const char *path)
+enum tc_status run_check_more(struct run *r, const char *path)
 {
     struct ledger *ledger = NULL;
     enum tc_status status = ledger_open(&ledger, r->job->out_dir ? r->job->out_dir : ".", r->why);

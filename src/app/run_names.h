@@ -1,7 +1,7 @@
 /* The names of a run's outputs, and what speaks against them before any work
  * is done. */
-#ifndef TC_OUTPUTS_H
-#define TC_OUTPUTS_H
+#ifndef TC_RUN_NAMES_H
+#define TC_RUN_NAMES_H
 
 #include "app/run.h"
 
@@ -9,15 +9,15 @@
  * file that the run cues from gets no path: it stays as its editor left it.
  * TC_ERR_EXISTS without --force, TC_ERR_WRITE (an input would be overwritten,
  * no folder), TC_ERR_MEMORY. */
-enum tc_status outputs_name(struct run *r);
+enum tc_status run_name_files(struct run *r);
 
 /* Without a page: remarks on one of an earlier run, which no longer shows what is beside it. */
-void outputs_remark_older(struct run *r);
+void run_remark_older_page(struct run *r);
 
 /* Whether a further file of the run may be written beside them. The same errors. */
-enum tc_status outputs_check_more(struct run *r, const char *path);
+enum tc_status run_check_more(struct run *r, const char *path);
 
-/* Where an output (OUTPUT_*) of a stem lies. The caller frees it; NULL out of memory. */
-char *output_path(const char *folder, const char *stem, int which);
+/* Where an output (RUN_*) of a stem lies. The caller frees it; NULL out of memory. */
+char *run_file_path(const char *folder, const char *stem, int which);
 
 #endif

@@ -1,4 +1,4 @@
-#include "app/pictures.h"
+#include "app/run_page.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -72,7 +72,7 @@ static char *text_of(const char *path)
     return text;
 }
 
-enum tc_status picture_preview(struct run *r, struct preview *preview, const struct columns *columns, FILE *out)
+enum tc_status run_page_write(struct run *r, struct preview *preview, const struct columns *columns, FILE *out)
 {
     const struct job *job = r->job;
     const char *shown = job->recording ? strrchr(job->recording, '/') : NULL;

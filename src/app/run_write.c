@@ -1,11 +1,11 @@
-#include "app/write_show.h"
+#include "app/run_write.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/page_data.h"
-#include "app/pictures.h"
+#include "app/preview.h"
+#include "app/run_page.h"
 #include "app/report.h"
 #include "io/commit.h"
 #include "io/stop.h"
@@ -24,7 +24,7 @@
 
 /* The open outputs, and the stages that look at every light frame. */
 struct writing {
-    struct outfile *files[OUTPUT_COUNT];
+    struct outfile *files[RUN_FILES];
     struct tc_player *player;
     struct ramper *ramper;
     struct flash_counter *flash;
@@ -38,7 +38,7 @@ struct writing {
 
 static void writing_release(struct writing *w)
 {
-    for (int i = 0; i < OUTPUT_COUNT; i++) outfile_abandon(w->files[i]);
+    for (int i = 0; i < RUN_FILES; i++) outfile_abandon(w->files[i]);
     tc_player_destroy(w->player);
     ramper_destroy(w->ramper);
     flash_counter_destroy(w->flash);
@@ -63,7 +63,7 @@ static enum tc_status writing_open(struct run *r, struct writing *w)
     if (status == TC_OK) status = columns_create(&w->columns, channels, r->timeline.frames);
     if (status == TC_OK && r->job->preview) status = preview_create(&w->preview, channels);
     if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-    for (int i = 0; i < OUTPUT_COUNT && status == TC_OK; i++)
+    for (int i = 0; i < RUN_FILES && status == TC_OK; i++)
         if (r->out->paths[i])
             status = outfile_open(&w->files[i], r->out->paths[i], r->job->over != OVER_NOTHING, r->why);
     return status;
@@ -107,8 +107,8 @@ static void note_light(struct run *r, struct writing *w, int64_t at_ms)
 static enum tc_status write_frames(struct run *r, struct writing *w)
 {
     const struct tc_settings *s = r->settings;
-    writer_begin(&w->frames, stream_sink(outfile_stream(w->files[OUTPUT_FRAMES])));
-    writer_begin(&w->ramps, stream_sink(outfile_stream(w->files[OUTPUT_RAMPS])));
+    writer_begin(&w->frames, stream_sink(outfile_stream(w->files[RUN_FRAMES])));
+    writer_begin(&w->ramps, stream_sink(outfile_stream(w->files[RUN_RAMPS])));
     struct frames_columns columns = frames_columns(r->rig, s->outputs);
     frames_write_head(&w->frames, r->rig, &columns);
     ramps_write_head(&w->ramps);
@@ -245,13 +245,13 @@ static enum tc_status write_json(struct run *r)
 /* Outputs and the run's further files get their names at once. */
 static enum tc_status commit(struct run *r, struct writing *w)
 {
-    struct outfile *all[OUTPUT_COUNT + RUN_MORE];
+    struct outfile *all[RUN_FILES + RUN_MORE];
     memcpy(all, w->files, sizeof w->files);
-    memcpy(all + OUTPUT_COUNT, r->more, sizeof r->more);
-    enum tc_status status = commit_together(all, OUTPUT_COUNT + RUN_MORE, r->job->out_dir ? r->job->out_dir : ".",
+    memcpy(all + RUN_FILES, r->more, sizeof r->more);
+    enum tc_status status = commit_together(all, RUN_FILES + RUN_MORE, r->job->out_dir ? r->job->out_dir : ".",
                                           r->job->over, r->why);
     memcpy(w->files, all, sizeof w->files);
-    memcpy(r->more, all + OUTPUT_COUNT, sizeof r->more);
+    memcpy(r->more, all + RUN_FILES, sizeof r->more);
     return status;
 }
 
@@ -266,13 +266,13 @@ static enum tc_status write_unless_stopped(void *to, const char *bytes, size_t s
 
 static enum tc_status write_events(struct run *r, struct writing *w)
 {
-    if (!w->files[OUTPUT_EVENTS]) return TC_OK;
-    struct tc_sink sink = { write_unless_stopped, outfile_stream(w->files[OUTPUT_EVENTS]) };
+    if (!w->files[RUN_EVENTS]) return TC_OK;
+    struct tc_sink sink = { write_unless_stopped, outfile_stream(w->files[RUN_EVENTS]) };
     if (tc_events_write(&r->heard, sink) != TC_ERR_STOPPED) return TC_OK;
     return problem_set(r->why, TC_ERR_STOPPED, "stopped");
 }
 
-enum tc_status show_write(struct run *r)
+enum tc_status run_write_files(struct run *r)
 {
     struct writing w = { 0 };
     enum tc_status status = writing_open(r, &w);
@@ -286,7 +286,7 @@ enum tc_status show_write(struct run *r)
         status = count_held_back(r, &w);
     }
     if (status == TC_OK) {
-        if (w.preview) status = picture_preview(r, w.preview, &w.columns, outfile_stream(w.files[OUTPUT_PREVIEW]));
+        if (w.preview) status = run_page_write(r, w.preview, &w.columns, outfile_stream(w.files[RUN_PAGE]));
         if (status == TC_OK) status = commit(r, &w);
     }
     writing_release(&w);

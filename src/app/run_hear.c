@@ -1,4 +1,4 @@
-#include "app/hear.h"
+#include "app/run_hear.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -11,7 +11,7 @@
 #include "words/text.h"
 #include "words/units.h"
 
-void hear_remark(struct run *r, const char *sentence)
+void run_remark(struct run *r, const char *sentence)
 {
     char *text = r->out->remark.text;
     size_t used = strlen(text), size = sizeof r->out->remark.text;
@@ -96,7 +96,7 @@ static void end_at(struct run *r, struct marks *m)
     char sentence[128];
     snprintf(sentence, sizeof sentence, before - m->count == 1 ? "%zu event lies after --to %.3f s and is left out"
              : "%zu events lie after --to %.3f s and are left out", before - m->count, r->settings->to_s);
-    if (m->count < before) hear_remark(r, sentence);
+    if (m->count < before) run_remark(r, sentence);
 }
 
 /* What lies after the end of the recording has no light frame and is left out with a remark. */
@@ -111,7 +111,7 @@ static enum tc_status keep_events(struct run *r, const struct marks *m)
         snprintf(sentence, sizeof sentence, left_out == 1
                  ? "%zu event lies after the end of the recording at %.3f s and is left out"
                  : "%zu events lie after the end of the recording at %.3f s and are left out", left_out, (double)r->heard.length_ms / 1000);
-        hear_remark(r, sentence);
+        run_remark(r, sentence);
     }
     return status;
 }
@@ -124,7 +124,7 @@ static enum tc_status take_events(struct run *r)
     if (status == TC_OK) status = check_gaps(r, &m);
     if (status == TC_OK) end_at(r, &m);
     if (status == TC_OK) status = keep_events(r, &m);
-    if (status == TC_OK && *m.remark) hear_remark(r, m.remark);
+    if (status == TC_OK && *m.remark) run_remark(r, m.remark);
     marks_clear(&m);
     return status;
 }
@@ -140,7 +140,7 @@ static void remark_lead(struct run *r)
              early == 1 ? "%zu crack comes too early for a lead of %.3f s: it is lit at the very start"
              : "%zu cracks come too early for a lead of %.3f s: they are lit at the very start", early,
              r->settings->lead_ms / 1000);
-    if (early) hear_remark(r, sentence);
+    if (early) run_remark(r, sentence);
 }
 
 static enum tc_status without_page_sound(struct run *r, enum tc_status status)
@@ -164,7 +164,7 @@ static enum tc_status listen_once(struct run *r)
     return status == TC_OK ? status : without_page_sound(r, status);
 }
 
-enum tc_status hear(struct run *r)
+enum tc_status run_hear(struct run *r)
 {
     const struct job *job = r->job;
     enum tc_status status = TC_OK;

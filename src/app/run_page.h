@@ -1,15 +1,15 @@
 /* The page of a run: gathers what its writer needs, sound included. */
-#ifndef TC_PICTURES_H
-#define TC_PICTURES_H
+#ifndef TC_RUN_PAGE_H
+#define TC_RUN_PAGE_H
 
 #include <stdio.h>
 
-#include "app/page_data.h"
+#include "app/preview.h"
 #include "app/run.h"
 
 /* Writes the page. `preview` holds the ramps already. TC_ERR_MEMORY,
  * TC_ERR_STOPPED. */
-enum tc_status picture_preview(struct run *r, struct preview *preview, const struct columns *columns,
+enum tc_status run_page_write(struct run *r, struct preview *preview, const struct columns *columns,
                                FILE *out);
 
 #endif
