@@ -90,6 +90,20 @@ static void put_ms(struct json *j, const char *key, int64_t ms)
     json_number(j, key, (double)ms / 1000, 3);
 }
 
+/* Where it hangs, as far as the rig file says. */
+static void put_places(struct json *j, const struct tc_channel *c)
+{
+    if (c->at.x >= 0) {
+        json_number(j, "x", c->at.x, 3);
+        json_number(j, "y", c->at.y, 3);
+    }
+    if (c->start.x >= 0) {
+        json_number(j, "start_x", c->start.x, 3);
+        json_number(j, "start_y", c->start.y, 3);
+    }
+    if (c->fork >= 0) json_number(j, "fork", c->fork, 3);
+}
+
 static void put_channels(struct json *j, const struct tc_rig *rig)
 {
     static const char *const curves[] = { "linear", "square", "lstar" };
@@ -106,6 +120,7 @@ static void put_channels(struct json *j, const struct tc_rig *rig)
         json_text(j, "curve", curves[c->curve]);
         json_number(j, "min_level", c->min_level, 3);
         json_number(j, "max_level", c->max_level, 3);
+        put_places(j, c);
         json_close(j, '}');
     }
     json_close(j, ']');

@@ -145,9 +145,9 @@ static void every_key_arrives(void **state)
         "[circuit left]\nbreaker_amps = 16\n[circuit low]\nbreaker_amps = 4\nvolts = 24\n"
         "[channel 3]\nname = trunk\nkind = branch\nparent =\nwatts = 5.5\nlumens = 400\ncircuit = low\ncurve = square\n"
         "min_level = 12.5\nmax_level = 98\nlamp = incandescent\nrise_ms = 30\nfall_ms = 90\nlead_ms = 40\ngroup = bolt\n"
-        "max_amps = 1.5\ncord_length_ft = 100\ncord_awg = 16\n"
-        "[channel 1]\nname = tip\nkind = branch\nparent = 3\nwatts = 5\ncircuit = left\ncurve = lstar\ncord_length_m = 30\ngroup = bolt\n"
-        "[channel 9]\nkind = flood\nwatts = 15\ncircuit = left\ngroup = ground\n"
+        "max_amps = 1.5\ncord_length_ft = 100\ncord_awg = 16\nx = 44.5\ny = 62\nstart_x = 41\nstart_y = 100\n"
+        "[channel 1]\nname = tip\nkind = branch\nparent = 3\nwatts = 5\ncircuit = left\ncurve = lstar\ncord_length_m = 30\ngroup = bolt\nfork = 60\n"
+        "[channel 9]\nkind = flood\nwatts = 15\ncircuit = left\ngroup = ground\nx = 0\ny = 0\n"
         "[bank A]\nfirst = 1\nlast = 8\nmax_amps = 8.3\n");
     check_promises(&rig);
     assert_string_equal(rig.name, "Mill pond storm");
@@ -179,6 +179,15 @@ static void every_key_arrives(void **state)
     assert_int_equal(rig.group_count, 2);
     assert_int_equal(tip->group, trunk->group);
     assert_string_equal(rig.groups[flood->group].name, "ground");
+    assert_near(trunk->at.x, 44.5, 0);
+    assert_near(trunk->at.y, 62, 0);
+    assert_near(trunk->start.x, 41, 0);
+    assert_near(trunk->start.y, 100, 0);
+    assert_near(trunk->fork, -1, 0);
+    assert_near(tip->fork, 60, 0);
+    assert_near(tip->at.x, -1, 0);
+    assert_near(flood->at.x, 0, 0);
+    assert_near(flood->at.y, 0, 0);
     assert_int_equal(flood->kind, TC_FLOOD);
     assert_int_equal(rig.bank_count, 1);
     assert_string_equal(rig.banks[0].name, "A");
@@ -484,6 +493,14 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         { CIRCUIT CHANNEL(4) "max_level = 0\n", ":7: channel 4: min_level 0 is not below max_level 0" },
         { "[circuit b]\nbreaker_amps = 15\n" CHANNEL(4), ":6: channel 4: there is no section [circuit a]" },
         { CHANNEL(4), ":4: channel 4: there is no section [circuit a]" },
+        { CIRCUIT CHANNEL(4) "x = 101\n", ":7: channel 4: x 101 is above 100" },
+        { CIRCUIT CHANNEL(4) "y = -1\n", ":7: channel 4: y -1 is below 0" },
+        { CIRCUIT CHANNEL(4) "x = 40\n", ":7: channel 4: x is there without y: write both, or neither" },
+        { CIRCUIT CHANNEL(4) "start_y = 40\n", ":7: channel 4: start_y is there without start_x: write both, or neither" },
+        { CIRCUIT CHANNEL(5) CHANNEL(4) "start_x = 40\nstart_y = 90\nparent = 5\n", ":11: channel 4: start_x is for a root: this branch begins on its parent, where fork says" },
+        { CIRCUIT "[channel 4]\nkind = flood\nwatts = 5\ncircuit = a\nstart_x = 40\nstart_y = 0\n", ":7: channel 4: start_x is for branches: x and y say where a flood stands" },
+        { CIRCUIT CHANNEL(4) "fork = 50\n", ":7: channel 4: fork is for a branch with a parent: it is how far along that it begins" },
+        { "[defaults]\nx = 1\n", ":2: defaults: x belongs to one channel: write it in its [channel N]" },
         { CIRCUIT CHANNEL(4) "parent = 4\n", ":7: channel 4: parent 4 is the channel itself: give the branch that it grows from, or leave it empty for a root" },
         { CIRCUIT CHANNEL(4) "parent = 5\n", ":7: channel 4: parent 5 is not there: there is no section [channel 5]" },
         { CIRCUIT CHANNEL(4) "parent = 5\n[channel 5]\nkind = flood\nwatts = 5\ncircuit = a\n", ":7: channel 4: parent 5 is a flood: only branches have forks" },

@@ -171,6 +171,32 @@ static bool place_parent(const struct tc_rig *rig, struct rig_file *f, const str
     return true;
 }
 
+/* Both of a place's two keys, or neither. */
+static bool check_place(struct rig_file *f, const struct section *s, const char *x, const char *y)
+{
+    int there = section_key_line(s, x) + section_key_line(s, y);
+    if (!section_key_line(s, x) == !section_key_line(s, y)) return true;
+    const char *given = section_key_line(s, x) ? x : y, *missing = section_key_line(s, x) ? y : x;
+    return rig_file_wrong(f, there, "%s: %s is there without %s: write both, or neither",
+                          section_tell(s, "").where, given, missing);
+}
+
+/* Where it hangs: each end has its own keys, and a branch with a parent begins on it. */
+static bool check_places(struct rig_file *f, const struct section *s, const struct tc_channel *c)
+{
+    int start = section_key_line(s, "start_x"), fork = section_key_line(s, "fork");
+    if (!check_place(f, s, "x", "y") || !check_place(f, s, "start_x", "start_y")) return false;
+    if (start && c->kind == TC_FLOOD)
+        return rig_file_wrong(f, start, "channel %d: start_x is for branches: x and y say where a flood stands", c->number);
+    if (start && c->parent >= 0)
+        return rig_file_wrong(f, start, "channel %d: start_x is for a root: this branch begins on its parent, "
+                                        "where fork says", c->number);
+    if (fork && c->parent < 0)
+        return rig_file_wrong(f, fork, "channel %d: fork is for a branch with a parent: it is how far along that it begins",
+                              c->number);
+    return true;
+}
+
 /* No branch is its own ancestor. `by` are the channels' sections in rig order. */
 static bool check_loops(const struct tc_rig *rig, struct rig_file *f, struct section *const *by)
 {
@@ -209,7 +235,7 @@ static bool place_channels(struct tc_rig *rig, struct rig_file *f, struct sectio
     for (size_t i = 0; i < n; i++)
         if (!place_channel(rig, f, by[i])) return false;
     for (size_t i = 0; i < n; i++)
-        if (!place_parent(rig, f, by[i], &rig->channels[i])) return false;
+        if (!place_parent(rig, f, by[i], &rig->channels[i]) || !check_places(f, by[i], &rig->channels[i])) return false;
     return check_loops(rig, f, by);
 }
 

@@ -65,6 +65,11 @@ static const struct key channel_keys[] = {
     { "cord_length_m",  KEY_NUMBER, AT_CHANNEL(is.cord_length), 0.1, 1500, 1, NULL, NULL },
     { "cord_awg",       KEY_WHOLE,  AT_CHANNEL(is.cord_awg),    1, 40, 1, NULL, NULL },
     { "slot",           KEY_WHOLE,  AT_CHANNEL(is.slot),        1, RIG_SLOTS_MOST, 1, NULL, NULL },
+    { "x",              KEY_NUMBER, AT_CHANNEL(is.at.x),        0, 100, 1, NULL, NULL },
+    { "y",              KEY_NUMBER, AT_CHANNEL(is.at.y),        0, 100, 1, NULL, NULL },
+    { "start_x",        KEY_NUMBER, AT_CHANNEL(is.start.x),     0, 100, 1, NULL, NULL },
+    { "start_y",        KEY_NUMBER, AT_CHANNEL(is.start.y),     0, 100, 1, NULL, NULL },
+    { "fork",           KEY_NUMBER, AT_CHANNEL(is.fork),        0, 100, 1, NULL, NULL },
 };
 
 static const struct key bank_keys[] = {
@@ -104,7 +109,7 @@ static const struct section_row section_rows[SECTION_TYPES] = {
     [IN_RIG]      = { "rig",      "[rig]",          false, rig_keys,      COUNT(rig_keys), "" },
     [IN_CIRCUIT]  = { "circuit",  "[circuit NAME]", true,  circuit_keys,  COUNT(circuit_keys), "" },
     [IN_CHANNEL]  = { "channel",  "[channel N]",    true,  channel_keys,  COUNT(channel_keys), "" },
-    [IN_DEFAULTS] = { "defaults", "[defaults]",     false, channel_keys,  COUNT(channel_keys), " name parent slot " },
+    [IN_DEFAULTS] = { "defaults", "[defaults]",     false, channel_keys,  COUNT(channel_keys), " name parent slot x y start_x start_y fork " },
     [IN_BANK]     = { "bank",     "[bank NAME]",    true,  bank_keys,     COUNT(bank_keys), "" },
     [IN_OVERHEAD] = { "overhead", "[overhead]",     false, overhead_keys, COUNT(overhead_keys), "" },
     [IN_NETWORK]  = { "network",  "[network]",      false, network_keys,  COUNT(network_keys), "" },
