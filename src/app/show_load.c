@@ -1,0 +1,233 @@
+#include "app/show_load.h"
+
+#include <dirent.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/live.h"
+#include "app/run_hear.h"
+#include "io/light_net.h"
+#include "io/read_file.h"
+#include "io/sound_kind.h"
+#include "io/sound_out.h"
+#include "io/stop.h"
+#include "words/status.h"
+#include "words/text.h"
+#include "words/units.h"
+
+/* What the loading holds while it is at work. */
+struct loading {
+    const struct show_job *job;
+    const struct tc_rig *rig;
+    const struct tc_settings *settings;
+    struct show_thing *thing;
+    struct tc_problem *why;
+    char frames_path[SHOW_PATH_SIZE];
+};
+
+static enum tc_status no_memory(struct loading *l)
+{
+    return problem_set(l->why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+}
+
+static bool ends_with(const char *text, const char *end)
+{
+    size_t n = strlen(text), m = strlen(end);
+    return n > m && text_same(text + n - m, end);
+}
+
+/* A sound file with the stem of a frames file: "storm.frames.csv" beside
+ * "storm.wav", "clap.wav.frames.csv" beside "clap.wav". */
+static bool find_sound(struct loading *l)
+{
+    char stem[SHOW_PATH_SIZE], folder[SHOW_PATH_SIZE];
+    snprintf(stem, sizeof stem, "%s", l->frames_path);
+    size_t n = strlen(stem);
+    stem[n - (ends_with(stem, ".frames.csv") ? strlen(".frames.csv") : strlen(".csv"))] = 0;
+    if (sound_has_ending(stem)) {
+        snprintf(l->thing->sound_path, sizeof l->thing->sound_path, "%s", stem);
+        FILE *there = fopen(stem, "rb");
+        if (there) fclose(there);
+        if (there) return true;
+    }
+    const char *slash = strrchr(stem, '/'), *name = slash ? slash + 1 : stem;
+    snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - stem + 1) : 2, slash ? stem : "./");
+    struct dirent **entries;
+    int count = scandir(folder, &entries, NULL, alphasort);
+    bool found = false, foreign = false; /* one that can't be read here only where there is no other */
+    for (int i = 0; i < count; i++) {
+        const char *file = entries[i]->d_name;
+        size_t m = strlen(name);
+        bool beside = !strncmp(file, name, m) && file[m] == '.' && !strchr(file + m + 1, '.') && sound_has_ending(file);
+        bool readable = beside && !*sound_hint(file, NULL);
+        if (beside && (!found || (foreign && readable))) {
+            found = snprintf(l->thing->sound_path, sizeof l->thing->sound_path, "%s%s", folder, file) < (int)sizeof l->thing->sound_path;
+            foreign = !readable;
+        }
+        free(entries[i]);
+    }
+    if (count >= 0) free(entries);
+    return found;
+}
+
+/* Rows of the audited file, as whole levels of 8 bits. */
+struct taking {
+    struct loading *loading;
+    enum tc_status status;
+    uint16_t *levels;
+};
+
+static void take_row(void *user, int64_t at_us, const uint16_t *levels, uint16_t full)
+{
+    struct taking *t = user;
+    struct loading *l = t->loading;
+    const struct tc_rig *rig = &l->thing->audit.rig;
+    if (t->status != TC_OK) return;
+    if (!t->levels) {
+        l->thing->audit.rig.network = l->rig->network; /* columns without a rig have no network of their own */
+        t->levels = calloc(rig->channel_count + 1, sizeof *t->levels);
+        t->status = t->levels ? track_begin(&l->thing->track, rig) : TC_ERR_MEMORY;
+        if (t->status != TC_OK) {
+            no_memory(l);
+            return;
+        }
+    }
+    for (size_t c = 0; c < rig->channel_count; c++)
+        t->levels[c] = (uint16_t)((2 * (uint32_t)levels[c] * TRACK_FULL + full) / (2 * (uint32_t)full));
+    t->status = track_add(&l->thing->track, at_us - l->thing->audit.start_us, t->levels, l->why);
+}
+
+static enum tc_status load_frames(struct loading *l)
+{
+    char plain[300];
+    text_plain(plain, sizeof plain, l->frames_path);
+    struct file_text text = { 0 };
+    enum tc_status status = file_read(l->frames_path, TC_ERR_READ, &text, l->why);
+    if (status != TC_OK) return status;
+    struct taking taking = { .loading = l };
+    struct audit_job job = {
+        .name = l->frames_path, .rig = l->job->own_rig ? l->rig : NULL, .perhaps = l->rig, .unit = AUDIT_GUESS,
+        .limit = l->settings->flash_limit, .loop = l->settings->loop, .row = take_row, .row_user = &taking,
+    };
+    status = audit_run(&job, text.bytes, text.size, &l->thing->audit, l->why);
+    file_text_free(&text);
+    free(taking.levels);
+    if (status == TC_OK) status = taking.status;
+    const struct audit *a = &l->thing->audit;
+    if (status == TC_OK && a->other_table)
+        return problem_set(l->why, TC_ERR_FORM, "%s: this is %s; play takes a .frames.csv, a .night.csv or a recording", plain,
+                           a->other_table);
+    if (status == TC_OK && (!a->rows || a->counts[AUDIT_FORM]))
+        return problem_set(l->why, TC_ERR_FORM, "%s: line %ld: %s (thundercue check tells more)", plain,
+                           a->counts[AUDIT_FORM] ? a->remarks[AUDIT_FORM][0].line : 1L,
+                           a->counts[AUDIT_FORM] ? a->remarks[AUDIT_FORM][0].text : "there are no light frames in it");
+    if (status == TC_OK && a->own_rig)
+        return problem_set(l->why, TC_ERR_USAGE, "%s: its columns are not those of the built-in rig; give --rig FILE, the one it "
+                           "was made with", plain);
+    size_t remarks = a->counts[AUDIT_TIME] + a->counts[AUDIT_RANGE] + a->counts[AUDIT_RIG];
+    if (status == TC_OK && remarks && !l->job->quiet)
+        fprintf(stderr, "thundercue: %s: %zu things to look at; thundercue check lists them\n", plain, remarks);
+    if (status == TC_OK) l->thing->lap_s = (double)(a->end_us - a->start_us + (a->rows > 1 ? a->step_us : 0)) / 1e6;
+    return status;
+}
+
+/* Heard and cued on the spot, limited on the levels that are sent. */
+static enum tc_status load_recording(struct loading *l)
+{
+    struct tc_settings settings = *l->settings;
+    settings.levels = TC_LEVELS_8BIT;
+    struct outcome heard = { 0 };
+    struct job job = { .recording = l->job->thing, .events = l->job->events };
+    struct run r = { .job = &job, .rig = l->rig, .settings = &settings, .out = &heard, .why = l->why };
+    struct tc_player *player = NULL;
+    uint16_t *levels = calloc(l->rig->channel_count + 1, sizeof *levels);
+    enum tc_status status = levels ? TC_OK : no_memory(l);
+    if (status == TC_OK && settings.frame_rate > DMX_PACKETS_MOST)
+        status = problem_set(l->why, TC_ERR_USAGE, "frame-rate: %lld is above %d, the most that a light network takes",
+                             (long long)settings.frame_rate, DMX_PACKETS_MOST);
+    if (status == TC_OK) status = run_hear(&r);
+    if (status == TC_OK) status = tc_cue(&r.heard, l->rig, &settings, stop_of_calls(), &r.timeline, l->why);
+    if (status == TC_OK && (track_begin(&l->thing->track, l->rig) != TC_OK
+                            || tc_player_create(&player, &r.timeline, l->rig, &settings) != TC_OK))
+        status = no_memory(l);
+    for (int64_t f = 0; status == TC_OK && tc_player_step(player, levels); f++)
+        status = track_add(&l->thing->track, frame_us(f, settings.frame_rate), levels, l->why);
+    l->thing->lap_s = (double)r.timeline.frames / (double)settings.frame_rate;
+    if (*heard.remark.text && !l->job->quiet) fprintf(stderr, "thundercue: %s: %s\n", l->thing->name, heard.remark.text);
+    tc_player_destroy(player);
+    tc_timeline_clear(&r.timeline);
+    tc_analysis_clear(&r.heard);
+    outcome_clear(&heard);
+    free(levels);
+    return status;
+}
+
+/* The thing by its name: the recording itself, or the frames file and the sound beside it. */
+static enum tc_status find_files(struct loading *l, bool *frames)
+{
+    static const char night[] = ".night.csv";
+    const struct show_job *job = l->job;
+    struct show_thing *t = l->thing;
+    const char *slash = strrchr(job->thing, '/');
+    text_plain(t->name, sizeof t->name, slash ? slash + 1 : job->thing);
+    *frames = ends_with(job->thing, ".csv");
+    t->sound = *frames ? job->sound : job->thing;
+    if (*frames) {
+        size_t n = strlen(job->thing), cut = ends_with(job->thing, night) ? strlen(night) : 0;
+        snprintf(l->frames_path, sizeof l->frames_path, "%.*s%s", (int)(n - cut), job->thing, cut ? ".frames.csv" : "");
+        if (!t->sound && !job->no_sound && !find_sound(l))
+            return problem_set(l->why, TC_ERR_READ, "%s: no sound of the same name is beside it: give --sound FILE or --no-sound",
+                               t->name);
+        if (!t->sound) t->sound = t->sound_path;
+    }
+    if (job->no_sound) t->sound = NULL;
+    return TC_OK;
+}
+
+/* A lap lasts as long as the light or the sound, whichever ends later. */
+static enum tc_status measure_lap(struct loading *l)
+{
+    struct show_thing *t = l->thing;
+    const struct tc_settings *s = l->settings;
+    double sound_s = 0;
+    t->before_s = flash_to_bang_s(s->distance_m, s->temperature_c) * (s->distance_m > 0);
+    enum tc_status status = t->sound ? sound_length(t->sound, &sound_s, l->why) : TC_OK;
+    if (status != TC_OK) return status;
+    t->lap_s = fmax(t->lap_s, sound_s + t->before_s);
+    if (s->loop && t->lap_s < LIVE_LAP_LEAST_S)
+        return problem_set(l->why, TC_ERR_FORM, "%s: %.3f s long, which is too short to repeat (--loop)", t->name, t->lap_s);
+    return TC_OK;
+}
+
+static enum tc_status count_flashes(struct loading *l)
+{
+    struct show_thing *t = l->thing;
+    const struct tc_settings *s = l->settings;
+    if (track_count(&t->track, s->flash_limit, s->loop ? llround(t->lap_s * 1e6) : 0) != TC_OK) return no_memory(l);
+    t->refused = track_flashes_too_fast(&t->track);
+    if (!t->refused) return TC_OK;
+    return problem_set(l->why, TC_ERR_USAGE, "%s: %.1f flashes in the second before %.3f s, the limit is %lld: it is not "
+                       "played (thundercue check tells more)", t->name, (double)t->track.flash.peak_transitions / 2,
+                       (double)t->track.flash.peak_at_ms / 1000, (long long)s->flash_limit);
+}
+
+enum tc_status show_load(struct show_thing *out, const struct show_job *job, const struct tc_rig *rig,
+                         const struct tc_settings *s, struct tc_problem *why)
+{
+    bool frames;
+    struct loading l = { .job = job, .rig = rig, .settings = s, .thing = out, .why = why };
+    *out = (struct show_thing){ .sound = NULL };
+    enum tc_status status = find_files(&l, &frames);
+    if (status == TC_OK) status = frames ? load_frames(&l) : load_recording(&l);
+    if (status == TC_OK) status = measure_lap(&l);
+    if (status == TC_OK) status = count_flashes(&l);
+    return status;
+}
+
+void show_thing_clear(struct show_thing *t)
+{
+    track_clear(&t->track);
+    audit_clear(&t->audit);
+}
