@@ -7,7 +7,6 @@
 #include "app/night_hear.h"
 #include "app/night_order.h"
 #include "app/run_names.h"
-#include "app/run.h"
 #include "app/run_write.h"
 #include "io/outfile.h"
 #include "io/progress.h"
@@ -234,11 +233,10 @@ static enum tc_status cue_and_write(struct night *n)
     memset(n->more, 0, sizeof n->more);
     enum tc_status status = night_join(o, n->settings, o->rate, &r.heard);
     if (status != TC_OK) status = no_memory(n);
-    if (status == TC_OK) status = tc_cue(&r.heard, n->rig, n->settings, NULL, &r.timeline, n->why);
+    if (status == TC_OK) status = run_cue(&r);
     if (status == TC_OK) status = run_write_files(&r);
     memcpy(n->more, r.more, sizeof r.more);
-    tc_timeline_clear(&r.timeline);
-    tc_analysis_clear(&r.heard);
+    run_end(&r);
     return status;
 }
 

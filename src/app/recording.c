@@ -4,16 +4,8 @@
 
 #include "app/run_hear.h"
 #include "app/run_names.h"
-#include "app/run.h"
 #include "app/run_write.h"
 #include "io/clock.h"
-#include "io/stop.h"
-#include "words/status.h"
-
-static enum tc_status cue(struct run *r)
-{
-    return tc_cue(&r->heard, r->rig, r->settings, stop_of_calls(), &r->timeline, r->why);
-}
 
 enum tc_status recording_run(const struct job *job, const struct tc_rig *rig,
                              const struct tc_settings *s, struct outcome *out,
@@ -27,15 +19,12 @@ enum tc_status recording_run(const struct job *job, const struct tc_rig *rig,
     if (status == TC_OK) status = run_hear(&r);
     double heard = clock_now_s();
     if (status == TC_OK) run_remark_older_page(&r);
-    if (status == TC_OK) status = cue(&r);
+    if (status == TC_OK) status = run_cue(&r);
     double cued = clock_now_s();
     if (status == TC_OK) status = run_write_files(&r);
     out->listen_seconds = heard - start;
     out->cue_seconds = cued - heard;
     out->write_seconds = clock_now_s() - cued;
-    page_sound_destroy(r.sound);
-    source_close(r.source);
-    tc_timeline_clear(&r.timeline);
-    tc_analysis_clear(&r.heard);
+    run_end(&r);
     return status;
 }

@@ -23,4 +23,10 @@ struct run {
     struct outfile *more[RUN_MORE]; /* further files that get their names together with the outputs; NULL = none */
 };
 
+/* From what was heard to the timeline. TC_ERR_USAGE, TC_ERR_MEMORY, TC_ERR_STOPPED. */
+enum tc_status run_cue(struct run *r);
+
+/* Closes what is open and frees what was made, but for the further files. */
+void run_end(struct run *r);
+
 #endif

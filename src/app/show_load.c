@@ -12,7 +12,6 @@
 #include "io/read_file.h"
 #include "io/sound_kind.h"
 #include "io/sound_out.h"
-#include "io/stop.h"
 #include "words/status.h"
 #include "words/text.h"
 #include "words/units.h"
@@ -148,7 +147,7 @@ static enum tc_status load_recording(struct loading *l)
         status = problem_set(l->why, TC_ERR_USAGE, "frame-rate: %lld is above %d, the most that a light network takes",
                              (long long)settings.frame_rate, DMX_PACKETS_MOST);
     if (status == TC_OK) status = run_hear(&r);
-    if (status == TC_OK) status = tc_cue(&r.heard, l->rig, &settings, stop_of_calls(), &r.timeline, l->why);
+    if (status == TC_OK) status = run_cue(&r);
     if (status == TC_OK && (track_begin(&l->thing->track, l->rig) != TC_OK
                             || tc_player_create(&player, &r.timeline, l->rig, &settings) != TC_OK))
         status = no_memory(l);
@@ -157,8 +156,7 @@ static enum tc_status load_recording(struct loading *l)
     l->thing->lap_s = (double)r.timeline.frames / (double)settings.frame_rate;
     if (*heard.remark.text && !l->job->quiet) fprintf(stderr, "thundercue: %s: %s\n", l->thing->name, heard.remark.text);
     tc_player_destroy(player);
-    tc_timeline_clear(&r.timeline);
-    tc_analysis_clear(&r.heard);
+    run_end(&r);
     outcome_clear(&heard);
     free(levels);
     return status;

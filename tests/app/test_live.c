@@ -3,8 +3,12 @@
 #include "check.h"
 #include "scratch.h"
 
+#include <dirent.h>
+#include <unistd.h>
+
 #include "app/live.h"
 #include "app/show.h"
+#include "app/show_load.h"
 #include "io/sound_clock.h"
 #include "rig/rig_slots.h"
 
@@ -233,6 +237,35 @@ static void a_lap_too_short_to_repeat_is_refused(void **state)
     scratch_remove(folder);
 }
 
+static int open_files(void)
+{
+    int count = 0;
+    DIR *list = opendir("/proc/self/fd");
+    assert_non_null(list);
+    while (readdir(list)) count++;
+    closedir(list);
+    return count;
+}
+
+/* A recording is heard and cued before it is played, and then let go. */
+static void a_recording_is_closed_once_it_is_loaded(void **state)
+{
+    (void)state;
+    static struct show_thing thing;
+    struct tc_settings settings = tc_settings_default();
+    struct show_job job = { .thing = "samples/mill-pond.flac", .no_sound = true, .quiet = true };
+    struct tc_problem why;
+    if (access(job.thing, R_OK)) {
+        print_message("skipped: not run from the checkout's top folder\n");
+        skip();
+    }
+    int before = open_files();
+    if (show_load(&thing, &job, &rig, &settings, &why) != TC_OK) fail_msg("%s", why.text);
+    assert_int_equal(open_files(), before);
+    assert_true(thing.track.frames > 1000);
+    show_thing_clear(&thing);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -245,6 +278,7 @@ int main(void)
         cmocka_unit_test(flashes_are_counted_over_the_seam),
         cmocka_unit_test(laps_that_were_missed_are_not_played),
         cmocka_unit_test(a_lap_too_short_to_repeat_is_refused),
+        cmocka_unit_test(a_recording_is_closed_once_it_is_loaded),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
