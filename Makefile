@@ -376,14 +376,14 @@ build/kissfft/kiss_fft.c:
 build/page/node_modules: tests/page/package.json tests/page/package-lock.json
 	@mkdir -p $(@D)
 	cp $^ $(@D)
-	cd $(@D) && npm ci --no-audit --no-fund --silent
+	cd $(@D) && npm ci --no-audit --no-fund --loglevel=error
 	@touch $@
 
 # The receiver that looks at what `play` sends.
 build/receiver/node_modules: tests/io/receiver/package.json tests/io/receiver/package-lock.json
 	@mkdir -p $(@D)
 	cp $^ $(@D)
-	cd $(@D) && npm ci --no-audit --no-fund --silent
+	cd $(@D) && npm ci --no-audit --no-fund --loglevel=error
 	@touch $@
 
 .PHONY: clean
