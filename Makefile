@@ -137,12 +137,12 @@ build/wasm/core.base64: build/wasm/core.wasm
 page: $(if $(CORE),build/thundercue.html) ## build build/thundercue.html, the whole tool as one page (needs what setup-wasm installs)
 	@$(if $(CORE),,echo "The page needs the WebAssembly tools: 'make setup-wasm' installs them." >&2; exit 1)
 
-build/thundercue.html: $(sort $(wildcard src/page/*.* src/page/*/*.js)) $(CORE)
+build/thundercue.html: $(sort $(wildcard src/page/*.* src/page/*/*.*)) $(CORE)
 	$(Q)awk -v folder=src/page -v form=html -v core=$(CORE) -f src/page/embed.awk src/page/page.html | sed '/^@\(data\|sound\)$$/d' > $@.part
 	@mv $@.part $@
 
 # The preview page: its parts put together and turned into a table of lines.
-$(OUT)/page.c: $(sort $(wildcard src/page/*.* src/page/*/*.js)) $(CORE) | $(OUT)
+$(OUT)/page.c: $(sort $(wildcard src/page/*.* src/page/*/*.*)) $(CORE) | $(OUT)
 	@$(if $(CORE),,echo "  (no WebAssembly tools here: pages will be for looking only; 'make setup-wasm' installs them)")
 	$(Q)awk -v folder=src/page -v form=c -v core=$(CORE) -f src/page/embed.awk src/page/page.html > $@.part
 	@mv $@.part $@

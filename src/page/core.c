@@ -19,7 +19,7 @@
 
 #define DOOR(name) __attribute__((export_name(#name))) name
 
-enum text { TEXT_PROBLEM, TEXT_DATA, TEXT_EVENTS, TEXT_FRAMES, TEXT_RAMPS, TEXT_SETTINGS, TEXT_TABLE, TEXT_CHOSEN, TEXT_RIG, TEXT_COUNT };
+enum text { TEXT_PROBLEM, TEXT_DATA, TEXT_EVENTS, TEXT_FRAMES, TEXT_RAMPS, TEXT_SETTINGS, TEXT_TABLE, TEXT_CHOSEN, TEXT_RIG, TEXT_RIG_WRITTEN, TEXT_COUNT };
 
 struct text_made {
     char *bytes;
@@ -99,7 +99,7 @@ int DOOR(core_settings)(const char *lines, size_t size)
     return tell(status, &why);
 }
 
-/* Without text the built-in one. */
+/* Without text the built-in one. The rig that is there stays if the text is wrong. */
 int DOOR(core_rig)(const char *lines, size_t size)
 {
     struct tc_problem why = { 0 };
@@ -108,6 +108,7 @@ int DOOR(core_rig)(const char *lines, size_t size)
     if (status != TC_OK) return tell(status, &why);
     tc_rig_clear(&core.rig);
     core.rig = rig;
+    if ((status = tc_rig_write(&rig, text(TEXT_RIG_WRITTEN))) != TC_OK) return tell(status, NULL);
     text(TEXT_RIG);
     take_bytes(&core.made[TEXT_RIG], lines, size);
     take_bytes(&core.made[TEXT_RIG], "", 1);

@@ -1,7 +1,7 @@
 // The library inside the page: the same C sources as the program's, compiled to WebAssembly. core.c is the other side of
 // this door; texts come out of it as bytes, the very bytes that the program would write.
 
-const CORE_TEXTS = { problem: 0, data: 1, events: 2, frames: 3, ramps: 4, settings: 5, table: 6, chosen: 7 };
+const CORE_TEXTS = { problem: 0, data: 1, events: 2, frames: 3, ramps: 4, settings: 5, table: 6, chosen: 7, rig: 9 };
 const PATH_MOST = 16;
 
 // What the C library below the core asks of a system: there is none here, so nothing can be opened or written.
@@ -51,7 +51,7 @@ class Core {
     this.#lend(new TextEncoder().encode(lines), (at, size) => this.c.core_settings(at, size));
   }
 
-  // A rig file; "" is the built-in rig.
+  // A rig file; "" is the built-in rig. text("rig") is what the library writes of it.
   rig(lines) {
     this.#lend(new TextEncoder().encode(lines), (at, size) => this.c.core_rig(at, size));
   }

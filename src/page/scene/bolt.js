@@ -50,8 +50,8 @@ function pointAlong(points, share) {
   return [points[i][0] + (points[i + 1][0] - points[i][0]) * f, points[i][1] + (points[i + 1][1] - points[i][1]) * f];
 }
 
-// One entry per channel: {points, depth} for a branch, null for a flood. Depth 0 is a line of the main chain; each fork
-// to the side adds one.
+// One entry per channel: {points, depth, parent, share} for a branch, null for a flood. Depth 0 is a line of the main
+// chain; each fork to the side adds one. It begins `share` along its parent (an index; -1 for a root).
 function growBolt(channels) {
   const indexOf = new Map(channels.map((channel, i) => [channel.number, i]));
   const children = channels.map(() => []);
@@ -87,30 +87,31 @@ function growBolt(channels) {
   roots.forEach((root, k) => {
     const side = k % 2 ? 1 : -1;
     const x = roots.length === 1 ? 0 : (side * Math.ceil(k / 2) * 1.3) / Math.max(2, roots.length);
-    grow.push({ i: root, start: [x, 0], angle: roots.length === 1 ? -0.06 : -0.12 * x, length: k ? 0.82 : 1, depth: k ? 1 : 0 });
+    grow.push({ i: root, parent: -1, share: 0, start: [x, 0], angle: roots.length === 1 ? -0.06 : -0.12 * x, length: k ? 0.82 : 1, depth: k ? 1 : 0 });
   });
   while (grow.length) {
-    const { i, start, angle, length, depth } = grow.pop();
+    const { i, parent, share, start, angle, length, depth } = grow.pop();
     const random = randomFrom(seed ^ Math.imul(channels[i].number, 2654435761));
     for (let warm = 0; warm < 4; warm++) random();
     // The chain that hangs here has `length` to share among its branches; the upper ones take a little more.
     const mine = (length / reach[i]) * (reach[i] > 1 ? 1.06 : 1);
     const end = [start[0] + Math.sin(angle) * mine, start[1] + Math.cos(angle) * mine];
     const points = wanderingLine(start, end, random, mine > 0.25 ? 6 : 5);
-    lines[i] = { points, depth };
+    lines[i] = { points, depth, parent, share };
 
     const [main, ...others] = children[i].slice().sort(byWeight);
     if (main === undefined) continue;
     const sway = (random() - 0.5) * 0.34;
-    grow.push({ i: main, start: end, angle: angle * 0.72 + sway, length: length - mine, depth });
+    grow.push({ i: main, parent: i, share: 1, start: end, angle: angle * 0.72 + sway, length: length - mine, depth });
     let side = random() < 0.5 ? 1 : -1;
     if (Math.abs(angle) > 0.3) side = angle > 0 ? -1 : 1;
     others.forEach((child, k) => {
-      const from = pointAlong(points, others.length === 1 ? 0.45 + 0.4 * random() : 0.25 + (0.7 * (k + random() * 0.6)) / others.length);
+      const along = others.length === 1 ? 0.45 + 0.4 * random() : 0.25 + (0.7 * (k + random() * 0.6)) / others.length;
+      const from = pointAlong(points, along);
       const turn = 0.62 + 0.34 * random();
       const aim = Math.max(-1.35, Math.min(1.35, angle + side * turn));
       const rest = Math.max(0.08, 1 - from[1]);
-      grow.push({ i: child, start: from, angle: aim, length: rest * Math.min(0.92, 0.4 + 0.13 * reach[child] + 0.16 * random()), depth: depth + 1 });
+      grow.push({ i: child, parent: i, share: along, start: from, angle: aim, length: rest * Math.min(0.92, 0.4 + 0.13 * reach[child] + 0.16 * random()), depth: depth + 1 });
       side = -side;
     });
   }
@@ -137,7 +138,7 @@ function fitBolt(lines, box) {
   else if (right > left) scaleX = Math.max(scaleY, Math.min(scaleY * 1.8, (room * 0.72) / (right - left)));
   const middle = (box.left + box.right) / 2 - ((left + right) / 2) * scaleX;
   return lines.map((line) => line && {
-    depth: line.depth,
+    ...line,
     points: line.points.map(([x, y]) => [middle + x * scaleX, box.top + (y - top) * scaleY]),
   });
 }

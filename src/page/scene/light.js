@@ -19,15 +19,30 @@ const SLOW_DRAWING_MS = 22;
 class Stage {
   constructor(canvas, channels) {
     this.canvas = canvas;
-    this.channels = channels;
-    this.bolt = growBolt(channels);
+    this.#take(channels);
     this.clouds = paintClouds();
     this.beam = paintFloodBeam();
-    this.floods = channels.map((channel, i) => i).filter((i) => channels[i].kind === "flood");
     this.width = 0;
     this.height = 0;
     this.pixels = MOST_PIXELS;
     this.pace = 0;
+  }
+
+  #take(channels) {
+    this.channels = channels;
+    this.bolt = growBolt(channels);
+    this.floods = channels.map((channel, i) => i).filter((i) => channels[i].kind === "flood");
+  }
+
+  // Another rig, or the same one hung otherwise.
+  renew(channels) {
+    this.#take(channels);
+    if (this.width) this.#layOut();
+  }
+
+  // The picture as places see it (scene/places.js).
+  get ground() {
+    return { width: this.width, ground: this.water };
   }
 
   // Notes how long a picture took. On a machine that can't keep up the picture gets fewer pixels; true when it did.
@@ -71,7 +86,8 @@ class Stage {
     this.millSize = Math.min(h * 0.2, w * 0.2);
     const reach = Math.min(w * (narrow ? 0.36 : 0.31), h * 0.72);
     const middle = narrow ? w * 0.45 : w * 0.44;
-    this.lines = fitBolt(this.bolt, { left: middle - reach, right: middle + reach, top: -2, bottom: this.water - h * 0.075 });
+    const laidOut = fitBolt(this.bolt, { left: middle - reach, right: middle + reach, top: -2, bottom: this.water - h * 0.075 });
+    this.lines = placeBolt(laidOut, this.channels, this.ground);
     const weight = Math.max(0.8, Math.min(1.7, h / 420));
     const crowd = Math.max(0.55, Math.min(1, 5 / Math.sqrt(this.lines.filter(Boolean).length + 8)));
     this.paths = this.lines.map((line) => {
@@ -85,7 +101,11 @@ class Stage {
     const half = Math.max(h * 0.3, (w / Math.max(2, n)) * 0.95);
     // Where many washes lie over each other, each gives less, so that all of them together still leave a picture.
     const gain = Math.min(1, (2.2 * w) / (n * 2 * half));
-    this.floodSpots = this.floods.map((i, k) => ({ i, x: w * (n === 1 ? 0.5 : 0.09 + (0.82 * k) / (n - 1)), half, gain }));
+    this.floodSpots = this.floods.map((i, k) => {
+      const { x = n === 1 ? 50 : 9 + (82 * k) / (n - 1), y = 0 } = this.channels[i];
+      const [left, foot] = pixelsOf(this.ground, x, y);
+      return { i, x: left, foot, half, gain };
+    });
   }
 
   // The lamps of the string, evenly spaced along the line.
@@ -178,8 +198,8 @@ class Stage {
   // The floods themselves, at the foot of the bank: faint where they are dark, a small glare where they are lit.
   #drawLamps(pen, lights, brightness, showRig) {
     const size = Math.max(1.4, Math.min(3, this.height * 0.0042));
-    const y = this.water - size * 1.6;
-    for (const { i, x } of this.floodSpots) {
+    for (const { i, x, foot } of this.floodSpots) {
+      const y = foot - size * 1.6;
       if (showRig) {
         pen.fillStyle = "rgba(165,182,212,0.20)";
         pen.fillRect(x - size, y - size * 0.5, 2 * size, size);
@@ -220,17 +240,27 @@ class Stage {
     wash.pen.clearRect(0, 0, w, h);
     wash.pen.globalCompositeOperation = "lighter";
     this.floodNow = {};
-    for (const { i, x, half, gain } of this.floodSpots) {
+    for (const { i, x, foot, half, gain } of this.floodSpots) {
       if (lights[i] <= 0) continue;
       this.floodNow[i] = screenValue(lights[i] * brightness);
       wash.pen.globalAlpha = this.floodNow[i] * gain;
-      const tall = this.water * 0.98;
-      wash.pen.drawImage(this.beam, x - half, this.water - tall, 2 * half, tall * 1.015);
+      this.#drawBeam(wash.pen, x, foot, half, this.water * 0.98, 0.015);
     }
     wash.pen.globalAlpha = 1;
     wash.pen.globalCompositeOperation = "source-in";
     wash.pen.fillStyle = `rgb(${FLOOD_COLOUR})`;
     wash.pen.fillRect(0, 0, w, h);
+  }
+
+  // The light of a flood, up from its foot and a little below. One that hangs above the ground spills light downwards, too.
+  #drawBeam(pen, x, foot, half, tall, below) {
+    if (foot > this.water - 3) return pen.drawImage(this.beam, x - half, foot - tall, 2 * half, tall * (1 + below));
+    pen.drawImage(this.beam, x - half, foot - tall, 2 * half, tall);
+    pen.save();
+    pen.translate(0, 2 * foot);
+    pen.scale(1, -1);
+    pen.drawImage(this.beam, x - half, foot - tall * 0.4, 2 * half, tall * 0.4);
+    pen.restore();
   }
 
   #drawSky(pen, lights, brightness, branchLight) {
@@ -297,10 +327,10 @@ class Stage {
     // Faces catch more light than air does: wider and brighter than the beams themselves.
     lit.globalAlpha = 0.9;
     for (const wide of [1, 1, 1.6, 2.4]) {
-      for (const { i, x, half, gain } of this.floodSpots) {
+      for (const { i, x, foot, half, gain } of this.floodSpots) {
         if (!this.floodNow[i]) continue;
         lit.globalAlpha = 0.8 * this.floodNow[i] * gain;
-        lit.drawImage(this.beam, x - half * wide, water * 0.1, 2 * half * wide, water * 0.93);
+        this.#drawBeam(lit, x, foot, half * wide, water * 0.9, 0.033);
       }
     }
     lit.globalAlpha = 1;
@@ -357,9 +387,9 @@ class Stage {
     if (!spot) return;
     pen.lineWidth = 2;
     pen.beginPath();
-    pen.moveTo(spot.x - 9, this.water - 3);
-    pen.lineTo(spot.x, this.water - 16);
-    pen.lineTo(spot.x + 9, this.water - 3);
+    pen.moveTo(spot.x - 9, spot.foot - 3);
+    pen.lineTo(spot.x, spot.foot - 16);
+    pen.lineTo(spot.x + 9, spot.foot - 3);
     pen.closePath();
     pen.stroke();
   }
@@ -369,7 +399,7 @@ class Stage {
     const line = this.lines && this.lines[index];
     if (line) return line.points[Math.floor(line.points.length / 2)];
     const spot = (this.floodSpots || []).find(({ i }) => i === index);
-    return spot ? [spot.x, this.water - 4] : null;
+    return spot ? [spot.x, spot.foot - 4] : null;
   }
 
   // The branch within reach of a point, or -1.
