@@ -126,7 +126,7 @@ static int run(const struct command *self, int argc, char **argv)
 {
     struct night_job job = { .lufs = LUFS_USUAL };
     struct typed typed = { .gap = "20..180" };
-    bool quiet = false, force = false, discard = false;
+    bool quiet = false, force = false, discard = false, no_preview = false;
     const struct option_row options[] = {
         { "length", OPTION_TEXT, &typed.length, 0, 0, "H:MM:SS", "how long the evening is" },
         { "gap", OPTION_TEXT, &typed.gap, 0, 0, "A..B", "silence between clips, drawn between these seconds (default 20..180)" },
@@ -138,6 +138,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "loudness", OPTION_WHOLE, &job.lufs, LUFS_LEAST, LUFS_MOST, "LUFS", "set all clips to this loudness by BS.1770 (default -23)" },
         { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav", "how the sound is kept (default flac)" },
         { "rig", OPTION_INPUT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
+        { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page NAME.preview.html" },
         { "force", OPTION_FLAG, &force, 0, 0, NULL, "overwrite what thundercue wrote, but not what was edited since" },
         { "discard-edits", OPTION_FLAG, &discard, 0, 0, NULL, "overwrite files that were edited too" },
         { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "no report" },
@@ -149,6 +150,7 @@ static int run(const struct command *self, int argc, char **argv)
     if (exit == EXIT_DONE) {
         job.folder = cli.arguments[0];
         job.inputs = &cli.inputs;
+        job.preview = !no_preview;
         job.jobs = pool_processors();
         job.over = discard ? OVER_EDITS : force ? OVER_OURS : OVER_NOTHING;
         exit = build(&cli, &job, gives_seed(argc, argv), quiet);

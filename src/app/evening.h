@@ -18,6 +18,7 @@ struct night_job {
     const char *rig_path;
     struct inputs *inputs;        /* recordings are added to it */
     enum ledger_over over;
+    bool preview;                 /* a page too */
 };
 
 /* A recording of the folder. */

@@ -6,6 +6,7 @@
 
 #include "app/night_hear.h"
 #include "app/night_order.h"
+#include "app/night_page.h"
 #include "app/run_names.h"
 #include "app/run_write.h"
 #include "io/outfile.h"
@@ -78,7 +79,7 @@ static enum tc_status name_outputs(struct night *n)
     o->order_path = add_ending(name, ".night.csv");
     if (!o->folder || !o->stem || !o->sound_path || !o->order_path) return no_memory(n);
     o->job = (struct job){ .recording = o->sound_path, .stem = o->stem, .out_dir = o->folder, .rig_path = n->job->rig_path,
-                           .inputs = n->job->inputs, .over = n->job->over };
+                           .inputs = n->job->inputs, .over = n->job->over, .preview = n->job->preview };
     if (inputs_same(o->order_path, n->job->order)) {
         free(o->order_path); /* built from again: it stays as its editor left it */
         o->order_path = NULL;
@@ -228,7 +229,9 @@ static enum tc_status write_order(struct night *n)
 static enum tc_status cue_and_write(struct night *n)
 {
     struct night_outcome *o = n->out;
-    struct run r = { .job = &o->job, .rig = n->rig, .settings = n->settings, .out = &o->light, .why = n->why };
+    struct night_page page;
+    struct run r = { .job = &o->job, .rig = n->rig, .settings = n->settings, .out = &o->light, .why = n->why,
+                     .page = night_page_of(&page, n->job, o) };
     memcpy(r.more, n->more, sizeof r.more);
     memset(n->more, 0, sizeof n->more);
     enum tc_status status = night_join(o, n->settings, o->rate, &r.heard);

@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "io/stream.h"
-#include "page/data.h"
 #include "page/json.h"
 
 /* The page by lines, made from src/page/; ended by NULL. */
@@ -63,7 +62,7 @@ static enum tc_status put_data(struct preview *p, FILE *out, const struct previe
         .heard = f->heard, .timeline = f->timeline, .columns = f->columns, .flash = f->flash, .load = f->load,
         .sound_late_s = f->sound_late_s, .sound_kind = f->sound ? "embedded" : f->sound_link ? "file" : "none",
         .sound_type = f->sound ? f->sound_type : NULL, .sound_link = f->sound ? NULL : f->sound_link, .notes = f->notes,
-        .rig_text = f->rig_text, .mendable = f->mendable,
+        .rig_text = f->rig_text, .mendable = f->mendable, .part = f->part,
     };
     enum tc_status status = page_data_write(stream_sink(out), p->ramps, &facts);
     putc('\n', out);
@@ -93,6 +92,15 @@ static void escape(char *to, const char *from)
         else to += sprintf(to, "%%%02X", c);
     }
     *to = 0;
+}
+
+char *preview_link_beside(const char *name)
+{
+    char *link = calloc(3 * strlen(name) + 3, 1);
+    if (!link) return NULL;
+    strcpy(link, "./");
+    escape(link + 2, name);
+    return link;
 }
 
 char *preview_link(const char *folder, const char *path)

@@ -7,7 +7,7 @@
 
 #include <stdio.h>
 
-#include "words/model.h"
+#include "page/data.h"
 
 struct preview;
 
@@ -38,6 +38,7 @@ struct preview_facts {
     const char *const *notes;        /* sentences for the user, ended by NULL */
     const char *rig_text;            /* the rig file; NULL = the built-in rig */
     bool mendable;                   /* the page may carry what cueing anew takes */
+    struct page_part part;           /* what it has besides */
 };
 
 /* Write errors of `out` stay with the stream. TC_ERR_MEMORY; TC_ERR_READ if
@@ -50,5 +51,7 @@ void preview_destroy(struct preview *p);
  * but plain letters escaped (RFC 3986). The caller frees it; NULL if there is
  * no such file or no memory. */
 char *preview_link(const char *folder, const char *path);
+/* The same for a file of this name in the page's folder, there or not yet. */
+char *preview_link_beside(const char *name);
 
 #endif

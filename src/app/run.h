@@ -7,8 +7,15 @@
 #include "app/job.h"
 #include "app/page_sound.h"
 #include "io/outfile.h"
+#include "page/data.h"
 
 enum { RUN_MORE = 2 };
+
+/* What the page of an evening has besides. */
+struct run_page_more {
+    const char *const *command;    /* the words after "thundercue" that make it again, but for rig and settings; ended by NULL */
+    struct page_part part;
+};
 
 struct run {
     const struct job *job;
@@ -18,6 +25,7 @@ struct run {
     struct tc_problem *why;
     struct source *source;         /* open until the page has its sound; NULL without a recording */
     struct page_sound *sound;      /* NULL without a page */
+    const struct run_page_more *page;   /* NULL: a page of one recording */
     struct tc_analysis heard;
     struct tc_timeline timeline;
     struct outfile *more[RUN_MORE]; /* further files that get their names together with the outputs; NULL = none */

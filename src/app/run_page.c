@@ -28,6 +28,14 @@ static void quote_word(FILE *out, const char *word)
     putc('\'', out);
 }
 
+static void put_words(FILE *out, const char *const *words)
+{
+    for (; *words; words++) {
+        putc(' ', out);
+        quote_word(out, *words);
+    }
+}
+
 /* The command line that makes the same timeline again: for a shell, with the
  * settings that differ from their presets. The caller frees it. */
 static char *command_again(const struct run *r)
@@ -36,14 +44,14 @@ static char *command_again(const struct run *r)
     size_t size = 0;
     FILE *out = open_memstream(&text, &size);
     if (!out) return NULL;
-    fputs("thundercue cue", out);
-    const char *const files[][2] = { { " ", r->job->recording }, { " --events ", r->job->events },
-                                     { " --rig ", r->job->rig_path } };
-    for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
-        if (!files[i][1]) continue;
-        fputs(files[i][0], out);
-        quote_word(out, files[i][1]);
-    }
+    const char *cue[5] = { "cue" };
+    size_t count = 1;
+    if (r->job->recording) cue[count++] = r->job->recording;
+    if (r->job->events) cue[count++] = "--events";
+    if (r->job->events) cue[count++] = r->job->events;
+    fputs("thundercue", out);
+    put_words(out, r->page ? r->page->command : cue);
+    put_words(out, (const char *const[]){ r->job->rig_path ? "--rig" : NULL, r->job->rig_path, NULL });
     struct tc_settings presets = tc_settings_default();
     for (size_t i = 0; i < setting_count(); i++) {
         char value[32], preset[32];
@@ -96,15 +104,17 @@ enum tc_status run_page_write(struct run *r, struct preview *preview, const stru
 
     /* A rig file that can't be read twice, as one from a pipe, leaves the page for looking only. */
     char *rig_text = job->rig_path ? text_of(job->rig_path) : NULL;
-    facts.mendable = !job->rig_path || rig_text;
+    facts.mendable = !r->page && (!job->rig_path || rig_text);
     facts.rig_text = rig_text;
+    if (r->page) facts.part = r->page->part;
 
     char *link = NULL, *command = command_again(r);
     double *advice = calloc(r->rig->circuit_count + 1, sizeof *advice);
     enum tc_status status = command && advice ? TC_OK : TC_ERR_MEMORY;
     for (size_t i = 0; i < r->rig->circuit_count && advice; i++)
         advice[i] = circuit_advice_w(&r->rig->circuits[i]);
-    if (job->recording && !piped && !facts.sound) link = preview_link(job->out_dir ? job->out_dir : ".", job->recording);
+    if (r->page) link = preview_link_beside(facts.recording); /* it gets its name together with the page */
+    else if (job->recording && !piped && !facts.sound) link = preview_link(job->out_dir ? job->out_dir : ".", job->recording);
     facts.command = command;
     facts.advice_w = advice;
     facts.sound_link = link;

@@ -124,6 +124,7 @@ function startStorm(data) {
   showFirst(app);
   openToTests(app);
   openBench(app);
+  openEvening(app);
 }
 
 const storm = byId("data").textContent.trim();

@@ -543,6 +543,7 @@ enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps
     put_settings(j, s);
     json_text(j, "command", f->command ? f->command : "");
     put_notes(j, f);
+    if (f->part.put) f->part.put(j, f->part.of);
     json_close(j, '}');
     enum tc_status written = writer_end(&j->to);
     memory_free(j);

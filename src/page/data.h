@@ -8,6 +8,13 @@
 #include "words/model.h"
 
 struct page_ramps;
+struct json;
+
+/* A part of the data that somebody else puts in: an entry of the object. */
+struct page_part {
+    void (*put)(struct json *j, const void *of);   /* NULL = none */
+    const void *of;
+};
 
 /* TC_ERR_MEMORY. */
 enum tc_status page_ramps_create(struct page_ramps **out, size_t channels);
@@ -35,6 +42,7 @@ struct page_facts {
     const char *const *notes;        /* sentences for the user, ended by NULL */
     const char *rig_text;            /* the rig file; NULL = the built-in rig */
     bool mendable;                   /* the page carries what cueing anew takes */
+    struct page_part part;
 };
 
 /* Errors are the sink's, or TC_ERR_MEMORY. */

@@ -259,7 +259,7 @@ static struct evening evening_begin(void)
 static enum tc_status build(struct evening *e, const char *order, enum joined_form form)
 {
     struct night_job job = { .folder = e->clips, .out = e->name, .order = order, .lufs = -23, .form = form, .jobs = 2,
-                             .inputs = &e->inputs, .over = OVER_NOTHING,
+                             .inputs = &e->inputs, .over = OVER_NOTHING, .preview = true,
                              .wish = { .length_ms = 90000, .gap_least_ms = 5000, .gap_most_ms = 9000 } };
     return night_run(&job, &e->rig, &e->settings, false, &e->out, &e->why);
 }

@@ -842,6 +842,60 @@ test('the page without a storm fits a telephone and a wide screen (screenshots)'
   }
 });
 
+// ---- an evening ----
+
+function evening(name, ...more) {
+  const clips = path.join(work, 'clips');
+  mkdirSync(clips, { recursive: true });
+  for (const k of [1, 2, 3]) renameSync(storm(`clip${k}`, { seconds: 4 + k, cracks: [1 + 0.5 * k] }), path.join(clips, k === 2 ? `${HOSTILE.replaceAll('/', '')}.wav` : `clip${k}.wav`));
+  const out = path.join(work, name);
+  const done = spawnSync(program, ['night', clips, '--gap', '5..20', '--out', out, '--force', '--quiet', ...more], { encoding: 'utf8' });
+  assert.ok(done.status === 0 || done.status === 1, `night ended with ${done.status}: ${done.stderr}`);
+  return `${out}.preview.html`;
+}
+
+// [start, end] of each row of the running order.
+function readOrder(page) {
+  const rows = readFileSync(page.replace(/preview\.html$/, 'night.csv'), 'utf8').trim().split('\r\n').slice(1);
+  return rows.map((row) => row.split(',').slice(0, 2).map(Number));
+}
+
+test('an evening begins with its time line, and its lists tell the running order', async () => {
+  const file = evening('mill-pond', '--length', '0:08:00', '--quiet-hours', '0:03:00..0:04:00');
+  const order = readOrder(file);
+  for (const width of [1360, 390]) {
+    const page = await open(file, { width });
+    assert.ok(await page.isVisible('#evening'));
+    assert.deepEqual(page.complaints, []);
+    await assertNoSidewaysScroll(page);
+    // Every clip has a bar (two where it goes on in the next row), as far from the row's left edge as it starts late.
+    const bars = await page.$$eval('.turn', (all) => all.map((bar) => {
+      const lane = bar.parentNode.getBoundingClientRect(), box = bar.getBoundingClientRect();
+      return [[...document.querySelectorAll('.hour-lane')].indexOf(bar.parentNode), (box.left - lane.left) / lane.width];
+    }));
+    for (const [start] of order) {
+      const minute = start / 60;
+      assert.ok(bars.some(([row, share]) => Math.abs(row + share - minute) < 0.02), `no bar at ${start} s`);
+    }
+    assert.ok(bars.length >= order.length && bars.length <= order.length + 8);
+    assert.match(await page.textContent('#evening-words'), /No thunder from 3:00 to 4:00/);
+    await page.click('#order-list summary');
+    assert.equal(await page.locator('#order-rows tr').count(), order.length);
+    await page.locator('#order-rows tr').nth(2).locator('button').click();
+    assert.ok(Math.abs((await state(page)).time - order[2][0]) < 0.001);
+    await page.screenshot({ path: path.join(shots, `evening-${width}.png`), fullPage: true });
+  }
+});
+
+test('an evening plays with the sound beside it', async () => {
+  const page = await open(evening('beside', '--length', '0:02:00'));
+  await acceptNotice(page);
+  await page.waitForFunction(() => window.thundercue.state().time > 0.8, null, { timeout: 20000 });
+  const now = await page.evaluate(() => ({ ...window.thundercue.state(), sound: window.thundercue.soundTime() }));
+  assert.ok(now.sound !== null && Math.abs(now.sound - now.time) < 0.15, `sound at ${now.sound}, light at ${now.time}`);
+  assert.deepEqual(page.complaints, []);
+});
+
 // ---- running them ----
 
 rmSync(work, { recursive: true, force: true });

@@ -1,0 +1,75 @@
+#include "app/night_page.h"
+
+#include <string.h>
+
+#include "app/night_hear.h"
+#include "page/json.h"
+
+static void put_files(struct json *j, const struct night_outcome *o)
+{
+    json_open(j, "files", '[');
+    for (size_t i = 0; i < o->recording_count - o->left_out; i++) { /* those that were heard come first */
+        json_open(j, NULL, '[');
+        json_text(j, NULL, o->recordings[i].file);
+        json_whole(j, NULL, night_nearness(&o->recordings[i].heard));
+        json_close(j, ']');
+    }
+    json_close(j, ']');
+}
+
+/* [start, end, file, storm, gain]; storm 0 stands alone. */
+static void put_turns(struct json *j, const struct night_plan *plan)
+{
+    json_open(j, "turns", '[');
+    for (size_t i = 0; i < plan->count; i++) {
+        const struct night_turn *t = &plan->turns[i];
+        json_open(j, NULL, '[');
+        json_number(j, NULL, (double)t->start_ms / 1000, 3);
+        json_number(j, NULL, (double)t->end_ms / 1000, 3);
+        json_whole(j, NULL, (int64_t)t->clip);
+        json_whole(j, NULL, t->storm);
+        json_number(j, NULL, t->gain_db, 1);
+        json_close(j, ']');
+    }
+    json_close(j, ']');
+}
+
+static const char *name_in(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
+/* As night.js takes it. */
+static void put_night(struct json *j, const void *of)
+{
+    const struct night_page *p = of;
+    const struct night_outcome *o = p->outcome;
+    const struct night_wish *wish = &p->job->wish;
+    json_open(j, "night", '{');
+    json_number(j, "length_s", (double)o->plan.turns[o->plan.count - 1].end_ms / 1000, 3);
+    json_text(j, "order", name_in(o->order_path ? o->order_path : p->job->order));
+    if (wish->quiet_to_ms > wish->quiet_from_ms) {
+        json_open(j, "quiet", '[');
+        json_number(j, NULL, (double)wish->quiet_from_ms / 1000, 3);
+        json_number(j, NULL, (double)wish->quiet_to_ms / 1000, 3);
+        json_close(j, ']');
+    }
+    put_files(j, o);
+    put_turns(j, &o->plan);
+    json_close(j, '}');
+}
+
+const struct run_page_more *night_page_of(struct night_page *p, const struct night_job *job, const struct night_outcome *o)
+{
+    *p = (struct night_page){ .page = { p->command, { put_night, p } }, .job = job, .outcome = o };
+    size_t n = 0;
+    p->command[n++] = "night";
+    p->command[n++] = job->folder;
+    p->command[n++] = "--order";
+    p->command[n++] = o->order_path ? o->order_path : job->order;
+    p->command[n++] = "--out";
+    p->command[n++] = job->out;
+    if (job->form == JOINED_WAV) p->command[n++] = "--sound-format=wav";
+    return &p->page;
+}

@@ -1,0 +1,18 @@
+/* What the page of an evening shows besides its light: storms, running order. */
+#ifndef TC_NIGHT_PAGE_H
+#define TC_NIGHT_PAGE_H
+
+#include "app/evening.h"
+#include "app/run.h"
+
+struct night_page {
+    struct run_page_more page;
+    const char *command[12];
+    const struct night_job *job;
+    const struct night_outcome *outcome;
+};
+
+/* Borrows both; *p must stay where it is. Returns what a run takes. */
+const struct run_page_more *night_page_of(struct night_page *p, const struct night_job *job, const struct night_outcome *o);
+
+#endif
