@@ -37,6 +37,18 @@ function unlitCracks({ data, timeline }) {
   });
 }
 
+// Another rig, or the same one changed: all that is made once for each channel.
+function renewRig(app) {
+  const { channels, indexOf, stage, picture, lanes } = app;
+  indexOf.clear();
+  channels.forEach((channel, i) => indexOf.set(channel.number, i));
+  stage.renew(channels);
+  picture.lights = new Float32Array(channels.length);
+  picture.look.marked = -1;
+  lanes.renewStrips();
+  fillRig(app);
+}
+
 // The storm was cued anew: `fresh` has all that came of it, and what was heard stays. Playing goes on.
 function renewApp(app, fresh) {
   const { data } = app;
@@ -44,10 +56,14 @@ function renewApp(app, fresh) {
     data[part] = fresh[part];
   data.sound.offset_s = fresh.sound.offset_s;
   data.command = "";
-  Object.assign(data.rig, { channels: fresh.rig.channels, circuits: fresh.rig.circuits });
+  const another = data.rig.text !== fresh.rig.text;
+  // A rig without a name of its own goes by that of its file.
+  data.rig = another ? fresh.rig : { ...fresh.rig, name: data.rig.name };
+  app.channels = data.rig.channels;
   takeData(app);
   Object.assign(app.player, { end: app.end, offset: app.offset });
   app.lanes.unlit = new Set([...app.unlit, ...app.dimmed]);
+  if (another) renewRig(app);
   app.lanes.renew(app.timeline, app.end);
   app.picture.renew();
   fillFacts(app);

@@ -53,7 +53,9 @@ class Core {
 
   // A rig file; "" is the built-in rig. text("rig") is what the library writes of it.
   rig(lines) {
+    if (lines === this.rigTaken) return;
     this.#lend(new TextEncoder().encode(lines), (at, size) => this.c.core_rig(at, size));
+    this.rigTaken = lines;
   }
 
   analysis(bytes) {

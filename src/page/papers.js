@@ -45,19 +45,29 @@ function fillShow(app) {
   if (byId("list").open) listEvents(app, 200);
 }
 
+// The words about the rig.
+function fillRig(app) {
+  const { data, channels, stage } = app;
+  byId("under-channels").textContent = `${countText(channels.length, "channel", "channels")}, ${data.frame_rate} light frames a second`;
+  byId("under-rig").textContent = shownText(data.rig.name);
+  byId("rig-name").replaceChildren(named(data.rig.name));
+  byId("picture").setAttribute("aria-label", `Night sky over a mill pond with ${countText(channels.filter((c) => c.kind === "branch").length, "branch", "branches")} of lightning and ${countText(stage.floods.length, "flood", "floods")}`);
+  byId("channel-rows").replaceChildren();
+  if (byId("rig").open) listChannels(app);
+}
+
 function fillWords(app) {
-  const { data, channels, timeline, stage, player } = app;
+  const { data, timeline, player } = app;
   document.title = `${plainText(data.title)} - thundercue preview`;
   byId("title").textContent = shownText(data.title);
   byId("title").title = plainText(data.title, 400);
   byId("program").textContent = data.program;
   const under = byId("under");
   under.append(named(data.recording), element("span", lengthText(data.length_s)),
-    element("span", `${countText(channels.length, "channel", "channels")}, ${data.frame_rate} light frames a second`), named(data.rig.name));
+    Object.assign(element("span"), { id: "under-channels" }), Object.assign(named(""), { id: "under-rig" }));
   for (const note of data.notes) byId("notes").append(element("li", note, "plain"));
-  byId("rig-name").append(named(data.rig.name));
+  fillRig(app);
   if (!timeline.exact) warnOnce("columns", [`This storm is long, so the page shows its light in steps of ${lengthText(data.light.seconds_each)}; the CSV files have every ramp.`]);
-  byId("picture").setAttribute("aria-label", `Night sky over a mill pond with ${countText(channels.filter((c) => c.kind === "branch").length, "branch", "branches")} of lightning and ${countText(stage.floods.length, "flood", "floods")}`);
   for (const speed of SPEEDS) {
     const label = element("label");
     const input = element("input");

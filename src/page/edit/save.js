@@ -26,9 +26,10 @@ function filesOf(app) {
     frames: [`${stem}.frames.csv`, core.bytes("frames")],
     ramps: [`${stem}.ramps.csv`, core.bytes("ramps")],
     settings: [`${stem}.settings`, core.bytes("settings")],
+    // The file that came in, byte for byte, until the rig is changed; the built-in one as the library writes it.
+    rig: [`${stem}.rig`, app.data.rig.text ? bytes(app.data.rig.text) : core.bytes("rig")],
     page: [`${stem}.preview.html`, bytes(pageText(app))],
   };
-  if (app.data.rig.text) files.rig = [`${stem}.rig`, bytes(app.data.rig.text)];
   return files;
 }
 

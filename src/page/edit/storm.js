@@ -1,4 +1,4 @@
-// The storm as it is mended: settings and what was changed by hand, with undo. Each state is a plain value that is never
+// The storm as it is mended: settings, rig and what was changed by hand, with undo. Each state is a plain value that is never
 // changed once it is made, so that history is a list of them.
 //
 // What was changed by hand stands beside what is heard, not in it, and so survives a move of the sensitivity:
@@ -52,17 +52,16 @@ class Storm {
   // `settings`: {name: value as text} of those that differ from their defaults.
   constructor(core, data) {
     this.core = core;
-    this.rigText = data.rig.text;
     this.duration = data.duration_s;
     core.analysis(bytesOf(data.analysis));
-    core.rig(this.rigText);
+    core.rig(data.rig.text);
     const settings = Object.fromEntries(data.settings.filter(([, , , changed]) => changed).map(([name, value]) => [name, value]));
     core.settings(this.lines(settings));
     this.past = [];
     this.future = [];
     // The sensitivity chooses among cracks; rumbles are those that the page came with.
     this.rumbles = data.events.filter((event) => event.kind === "rumble");
-    this.state = { settings, hand: handOf(this.#heard(), data.events) };
+    this.state = { settings, hand: handOf(this.#heard(), data.events), rig: data.rig.text };
   }
 
   #heard() {
@@ -77,10 +76,12 @@ class Storm {
   cue() {
     const start = performance.now();
     this.core.settings(this.lines(this.state.settings));
+    this.core.rig(this.state.rig);
     this.list = mended(this.#heard(), this.state.hand);
     this.core.events(this.list.map(({ event }) => event));
     const data = this.core.cue();
     data.events = data.events.map(eventOf);
+    data.rig.text = this.state.rig;
     this.tookMs = performance.now() - start;
     return data;
   }

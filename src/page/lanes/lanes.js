@@ -27,6 +27,7 @@ class Lanes {
     this.#take();
     paintBands(this);
     this.#buildStrips();
+    this.#listenToStrips();
     listenToPointer(this);
   }
 
@@ -45,6 +46,12 @@ class Lanes {
     this.#take();
     if (all) this.setView(0, end);
     else this.setView(this.view.from, this.view.to);
+  }
+
+  // After the rig has changed.
+  renewStrips() {
+    this.#buildStrips();
+    this.resize();
   }
 
   #buildStrips() {
@@ -66,10 +73,14 @@ class Lanes {
       row.title = `${channel.number}: ${plainText(channel.name)}`;
       parts.append(row);
     });
-    labels.append(parts);
+    labels.replaceChildren(parts);
     this.strips = channels.length * this.rowHeight;
     this.scroller.style.height = `${Math.min(this.strips, 20 * 20)}px`;
     labels.style.height = `${this.strips}px`;
+  }
+
+  #listenToStrips() {
+    const labels = this.root.querySelector("#strip-labels");
     this.scroller.addEventListener("scroll", () => drawLane(this, "strips"), { passive: true });
     labels.addEventListener("pointerover", (event) => {
       const row = event.target.closest(".strip-label");
