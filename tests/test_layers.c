@@ -82,9 +82,10 @@ static const struct {
     { "lib/cueing",  " lib/words lib/rig " },
     { "lib/light",   " lib/words lib/rig " },
     { "lib/writing", " lib/words lib/rig " },
-    { "page",        " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing " },
-    { "io",          " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing " },
-    { "app",         " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing io page " },
+    { "lib/show",    " lib/words lib/rig lib/light lib/writing " },
+    { "page",        " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing lib/show " },
+    { "io",          " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing lib/show " },
+    { "app",         " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing lib/show io page " },
 };
 
 /* NULL if there is no such room. */
