@@ -31,8 +31,9 @@ void preview_destroy(struct preview *p)
     free(p);
 }
 
-enum tc_status preview_ramp(struct preview *p, const struct ramp *ramp)
+enum tc_status preview_ramp(void *preview, const struct ramp *ramp)
 {
+    struct preview *p = preview;
     return page_ramps_add(p->ramps, ramp);
 }
 

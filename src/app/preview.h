@@ -16,7 +16,7 @@ enum tc_status preview_create(struct preview **out, size_t channels);
 
 /* The next ramp, in the order of ramps.csv. Ramps beyond what a page can hold
  * are let go; the page then shows light in columns. TC_ERR_MEMORY. */
-enum tc_status preview_ramp(struct preview *p, const struct ramp *ramp);
+enum tc_status preview_ramp(void *preview, const struct ramp *ramp);
 
 /* What the page shows besides. All borrowed. */
 struct preview_facts {

@@ -5,63 +5,36 @@
 #include <string.h>
 
 #include "app/preview.h"
-#include "app/run_page.h"
 #include "app/report.h"
+#include "app/run_page.h"
 #include "io/commit.h"
 #include "io/stop.h"
 #include "io/stream.h"
-#include "light/flash_count.h"
-#include "light/player.h"
 #include "light/reached.h"
-#include "marks/events_text.h"
-#include "rig/load.h"
-#include "words/sink.h"
+#include "show/showing.h"
 #include "words/status.h"
 #include "words/units.h"
 #include "writing/columns.h"
-#include "writing/frames_csv.h"
-#include "writing/ramps_csv.h"
 
-/* The open outputs, and the stages that look at every light frame. */
+/* What the writing of one show holds. */
 struct writing {
     struct outfile *files[RUN_FILES];
-    struct tc_player *player;
-    struct ramper *ramper;
-    struct flash_counter *flash;
-    struct load_meter *load;
-    struct columns columns;
     struct preview *preview;     /* NULL without a page */
-    uint16_t *levels;
-    bool *lit;
-    struct writer frames, ramps;
+    struct shown shown;
+    struct columns columns;
 };
 
 static void writing_release(struct writing *w)
 {
     for (int i = 0; i < RUN_FILES; i++) outfile_abandon(w->files[i]);
-    tc_player_destroy(w->player);
-    ramper_destroy(w->ramper);
-    flash_counter_destroy(w->flash);
-    load_meter_destroy(w->load);
-    columns_clear(&w->columns);
     preview_destroy(w->preview);
-    free(w->levels);
-    free(w->lit);
+    columns_clear(&w->columns);
+    shown_clear(&w->shown);
 }
 
 static enum tc_status writing_open(struct run *r, struct writing *w)
 {
-    size_t channels = r->rig->channel_count;
-    uint16_t full = level_full(r->settings->levels);
-    w->levels = calloc(channels + 1, sizeof *w->levels);
-    w->lit = calloc(channels + 1, sizeof *w->lit);
-    enum tc_status status = w->levels && w->lit ? TC_OK : TC_ERR_MEMORY;
-    if (status == TC_OK) status = tc_player_create(&w->player, &r->timeline, r->rig, r->settings);
-    if (status == TC_OK) status = ramper_create(&w->ramper, channels, full);
-    if (status == TC_OK) status = flash_counter_create(&w->flash, r->rig, full, r->settings->flash_limit);
-    if (status == TC_OK) status = load_meter_create(&w->load, r->rig, full);
-    if (status == TC_OK) status = columns_create(&w->columns, channels, r->timeline.frames);
-    if (status == TC_OK && r->job->preview) status = preview_create(&w->preview, channels);
+    enum tc_status status = r->job->preview ? preview_create(&w->preview, r->rig->channel_count) : TC_OK;
     if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
     for (int i = 0; i < RUN_FILES && status == TC_OK; i++)
         if (r->out->paths[i])
@@ -69,84 +42,26 @@ static enum tc_status writing_open(struct run *r, struct writing *w)
     return status;
 }
 
-static enum tc_status write_ready_ramps(struct run *r, struct writing *w)
+/* A write failed: its stream knows which file's it was, and why. */
+static enum tc_status tell_unwritten(struct run *r, struct writing *w)
 {
-    struct ramp ramp;
     enum tc_status status = TC_OK;
-    while (status == TC_OK && ramper_next(w->ramper, &ramp)) {
-        ramps_write_row(&w->ramps, &ramp, r->rig, r->settings);
-        if (w->preview) status = preview_ramp(w->preview, &ramp);
-    }
-    return status;
-}
-
-/* When the show's first light frame starts. */
-static int64_t start_ms(const struct run *r)
-{
-    return seconds_ms(r->settings->shift_s);
-}
-
-/* When a light frame starts in the show, exactly enough for counting flashes. */
-static int64_t shown_us(const struct run *r, int64_t frame)
-{
-    return 1000 * start_ms(r) + frame_us(frame, r->settings->frame_rate);
-}
-
-static void note_light(struct run *r, struct writing *w, int64_t at_ms)
-{
-    double light = player_light(w->player, w->levels);
-    if (light > r->out->brightest) {
-        r->out->brightest = light;
-        r->out->brightest_at_ms = at_ms;
-    }
-    for (size_t c = 0; c < r->rig->channel_count; c++)
-        if (w->levels[c]) w->lit[c] = true;
+    for (int i = 0; i < RUN_FILES && status == TC_OK; i++)
+        if (w->files[i]) status = outfile_seal(w->files[i], r->why);
+    return status != TC_OK ? status : problem_set(r->why, TC_ERR_WRITE, "%s", tc_status_text(TC_ERR_WRITE));
 }
 
 /* Every light frame goes past all that write, count and measure. */
 static enum tc_status write_frames(struct run *r, struct writing *w)
 {
-    const struct tc_settings *s = r->settings;
-    writer_begin(&w->frames, stream_sink(outfile_stream(w->files[RUN_FRAMES])));
-    writer_begin(&w->ramps, stream_sink(outfile_stream(w->files[RUN_RAMPS])));
-    struct frames_columns columns = frames_columns(r->rig, s->outputs);
-    frames_write_head(&w->frames, r->rig, &columns);
-    ramps_write_head(&w->ramps);
-
-    for (int64_t f = 0; tc_player_step(w->player, w->levels); f++) {
-        int64_t at_ms = start_ms(r) + frame_ms(f, s->frame_rate);
-        frames_write_row(&w->frames, at_ms, w->levels, &columns, (enum tc_levels)s->levels);
-        enum tc_status status = ramper_step(w->ramper, w->levels);
-        if (status == TC_OK) status = write_ready_ramps(r, w);
-        if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-        flash_counter_step(w->flash, w->levels, shown_us(r, f));
-        load_meter_step(w->load, w->levels, at_ms);
-        columns_step(&w->columns, w->levels, flash_counter_recent(w->flash));
-        note_light(r, w, at_ms);
-        if (stop_asked()) return problem_set(r->why, TC_ERR_STOPPED, "stopped");
-    }
-    enum tc_status status = ramper_flush(w->ramper);
-    if (status == TC_OK) status = write_ready_ramps(r, w);
-    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-    writer_end(&w->frames); /* what can't be written is told where the outputs are sealed */
-    writer_end(&w->ramps);
-    return TC_OK;
-}
-
-/* A timeline that repeats goes on with its own beginning: counted for more
- * than a second behind the end, with a player of its own. */
-static enum tc_status count_seam(struct run *r, struct writing *w)
-{
-    int64_t frame = r->timeline.frames, until = frame + r->settings->frame_rate + 1;
-    while (frame < until) {
-        struct tc_player *again;
-        enum tc_status status = tc_player_create(&again, &r->timeline, r->rig, r->settings);
-        if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-        for (; frame < until && tc_player_step(again, w->levels); frame++)
-            flash_counter_step(w->flash, w->levels, shown_us(r, frame));
-        tc_player_destroy(again);
-    }
-    return TC_OK;
+    const struct tc_sink frames = stream_sink(outfile_stream(w->files[RUN_FRAMES]));
+    const struct tc_sink ramps = stream_sink(outfile_stream(w->files[RUN_RAMPS]));
+    enum tc_status status = showing_run(&(struct showing){
+        .timeline = &r->timeline, .rig = r->rig, .settings = r->settings, .watch = stop_of_calls(),
+        .frames = &frames, .ramps = &ramps, .ramp = w->preview ? preview_ramp : NULL, .ramp_to = w->preview,
+        .shown = &w->shown, .columns = &w->columns });
+    if (status == TC_OK) return TC_OK;
+    return status == TC_ERR_WRITE ? tell_unwritten(r, w) : problem_set(r->why, status, "%s", tc_status_text(status));
 }
 
 /* "3-5 9": channels that follow each other in the rig are drawn together. */
@@ -171,7 +86,7 @@ static void list_never_lit(const struct tc_rig *rig, const bool *lit, struct out
 static enum tc_status count_held_back(struct run *r, struct writing *w)
 {
     const struct tc_timeline *t = &r->timeline;
-    if (!player_softened(w->player)) return TC_OK;
+    if (!w->shown.flash.softened) return TC_OK;
     float *share = calloc(t->stroke_count + 1, sizeof *share);
     enum tc_status status = share ? strokes_reached(t, r->rig, r->settings, stop_of_calls(), share) : TC_ERR_MEMORY;
     for (size_t i = 0; status == TC_OK && i < t->stroke_count; i++)
@@ -221,10 +136,12 @@ static void sum_up(struct run *r, struct writing *w)
         if (!stroke->order) continue;
         stroke->heard ? o->restrikes_heard++ : o->restrikes_drawn++;
     }
-    list_never_lit(r->rig, w->lit, o);
-    flash_counter_report(w->flash, &o->flash);
-    o->flash.softened = player_softened(w->player);
-    load_meter_report(w->load, &o->load);
+    list_never_lit(r->rig, w->shown.lit, o);
+    o->brightest = w->shown.brightest;
+    o->brightest_at_ms = w->shown.brightest_at_ms;
+    o->flash = w->shown.flash;
+    o->load = w->shown.load;
+    w->shown.load = (struct load_report){ .channels = NULL }; /* the outcome has it now */
 }
 
 static enum tc_status write_json(struct run *r)
@@ -255,8 +172,7 @@ static enum tc_status commit(struct run *r, struct writing *w)
     return status;
 }
 
-/* Writes of a list that may be long; a stream that can't be written is told
- * where the outputs are sealed. */
+/* Asks before each write, since the list may be long. */
 static enum tc_status write_unless_stopped(void *to, const char *bytes, size_t size)
 {
     if (stop_asked()) return TC_ERR_STOPPED;
@@ -268,27 +184,21 @@ static enum tc_status write_events(struct run *r, struct writing *w)
 {
     if (!w->files[RUN_EVENTS]) return TC_OK;
     struct tc_sink sink = { write_unless_stopped, outfile_stream(w->files[RUN_EVENTS]) };
-    if (tc_events_write(&r->heard, sink) != TC_ERR_STOPPED) return TC_OK;
-    return problem_set(r->why, TC_ERR_STOPPED, "stopped");
+    enum tc_status status = tc_events_write(&r->heard, sink);
+    if (status == TC_OK) return TC_OK;
+    return status == TC_ERR_WRITE ? tell_unwritten(r, w) : problem_set(r->why, status, "%s", tc_status_text(status));
 }
 
 enum tc_status run_write_files(struct run *r)
 {
-    struct writing w = { 0 };
+    struct writing w = { .preview = NULL };
     enum tc_status status = writing_open(r, &w);
-    if (status == TC_OK) {
-        status = write_events(r, &w);
-        if (status == TC_OK) status = write_frames(r, &w);
-    }
-    if (status == TC_OK && r->settings->loop) status = count_seam(r, &w);
-    if (status == TC_OK) {
-        sum_up(r, &w);
-        status = count_held_back(r, &w);
-    }
-    if (status == TC_OK) {
-        if (w.preview) status = run_page_write(r, w.preview, &w.columns, outfile_stream(w.files[RUN_PAGE]));
-        if (status == TC_OK) status = commit(r, &w);
-    }
+    if (status == TC_OK) status = write_events(r, &w);
+    if (status == TC_OK) status = write_frames(r, &w);
+    if (status == TC_OK) sum_up(r, &w);
+    if (status == TC_OK) status = count_held_back(r, &w);
+    if (status == TC_OK && w.preview) status = run_page_write(r, w.preview, &w.columns, outfile_stream(w.files[RUN_PAGE]));
+    if (status == TC_OK) status = commit(r, &w);
     writing_release(&w);
     if (status == TC_OK && r->job->json) status = write_json(r);
     return status;

@@ -5,17 +5,13 @@
 #include <math.h>
 #include <string.h>
 
-#include "light/flash_count.h"
-#include "light/player.h"
 #include "page/data.h"
-#include "rig/load.h"
+#include "show/showing.h"
 #include "words/memory.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/units.h"
 #include "writing/columns.h"
-#include "writing/frames_csv.h"
-#include "writing/ramps_csv.h"
 
 #define DOOR(name) __attribute__((export_name(#name))) name
 
@@ -199,134 +195,61 @@ int DOOR(core_events_file)(const char *lines, size_t size)
     return tell(status, &why);
 }
 
-/* ---- The show ---- */
+/* ---- Cueing ---- */
 
-/* Everything that looks at light frames. */
-struct show {
+/* What one cueing holds. */
+struct cueing {
     struct tc_timeline timeline;
-    struct tc_player *player;
-    struct ramper *ramper;
-    struct flash_counter *flash;
-    struct load_meter *load;
+    struct shown shown;
     struct columns columns;
     struct page_ramps *ramps;
-    uint16_t *levels;
-    struct writer frames_out, ramps_out;
 };
 
-static void show_clear(struct show *w)
+static enum tc_status take_ramp(void *to, const struct ramp *ramp)
 {
-    tc_player_destroy(w->player);
-    ramper_destroy(w->ramper);
-    flash_counter_destroy(w->flash);
-    load_meter_destroy(w->load);
-    columns_clear(&w->columns);
-    page_ramps_destroy(w->ramps);
-    tc_timeline_clear(&w->timeline);
-    memory_free(w->levels);
-    memory_free(w);
+    return page_ramps_add(to, ramp);
 }
 
-static enum tc_status show_open(struct show *w, struct tc_problem *why)
+static enum tc_status cueing_play(struct cueing *w)
 {
-    size_t channels = core.rig.channel_count;
-    uint16_t full = level_full(core.settings.levels);
-    w->levels = memory_new(channels + 1, sizeof *w->levels);
-    enum tc_status status = w->levels ? TC_OK : TC_ERR_MEMORY;
-    if (status == TC_OK) status = tc_cue(&core.heard, &core.rig, &core.settings, NULL, &w->timeline, why);
-    if (status == TC_OK) status = tc_player_create(&w->player, &w->timeline, &core.rig, &core.settings);
-    if (status == TC_OK) status = ramper_create(&w->ramper, channels, full);
-    if (status == TC_OK) status = flash_counter_create(&w->flash, &core.rig, full, core.settings.flash_limit);
-    if (status == TC_OK) status = load_meter_create(&w->load, &core.rig, full);
-    if (status == TC_OK) status = columns_create(&w->columns, channels, w->timeline.frames);
-    if (status == TC_OK) status = page_ramps_create(&w->ramps, channels);
-    return status;
+    const struct tc_sink frames = text(TEXT_FRAMES), ramps = text(TEXT_RAMPS);
+    enum tc_status status = page_ramps_create(&w->ramps, core.rig.channel_count);
+    if (status != TC_OK) return status;
+    return showing_run(&(struct showing){ .timeline = &w->timeline, .rig = &core.rig, .settings = &core.settings,
+                                          .frames = &frames, .ramps = &ramps, .ramp = take_ramp, .ramp_to = w->ramps,
+                                          .shown = &w->shown, .columns = &w->columns });
 }
 
-static enum tc_status take_ready_ramps(struct show *w)
+static enum tc_status cueing_tell(const struct cueing *w)
 {
-    struct ramp ramp;
-    enum tc_status status = TC_OK;
-    while (status == TC_OK && ramper_next(w->ramper, &ramp)) {
-        ramps_write_row(&w->ramps_out, &ramp, &core.rig, &core.settings);
-        status = page_ramps_add(w->ramps, &ramp);
-    }
-    return status;
-}
-
-static enum tc_status show_play(struct show *w)
-{
-    const struct tc_settings *s = &core.settings;
-    int64_t start_ms = seconds_ms(s->shift_s), frame = 0;
-    enum tc_status status = TC_OK;
-    writer_begin(&w->frames_out, text(TEXT_FRAMES));
-    writer_begin(&w->ramps_out, text(TEXT_RAMPS));
-    struct frames_columns columns = frames_columns(&core.rig, s->outputs);
-    frames_write_head(&w->frames_out, &core.rig, &columns);
-    ramps_write_head(&w->ramps_out);
-    for (; status == TC_OK && tc_player_step(w->player, w->levels); frame++) {
-        int64_t at_ms = start_ms + frame_ms(frame, s->frame_rate);
-        frames_write_row(&w->frames_out, at_ms, w->levels, &columns, (enum tc_levels)s->levels);
-        flash_counter_step(w->flash, w->levels, 1000 * start_ms + frame_us(frame, s->frame_rate));
-        load_meter_step(w->load, w->levels, at_ms);
-        columns_step(&w->columns, w->levels, flash_counter_recent(w->flash));
-        status = ramper_step(w->ramper, w->levels);
-        if (status == TC_OK) status = take_ready_ramps(w);
-    }
-    if (status == TC_OK) status = ramper_flush(w->ramper);
-    if (status == TC_OK) status = take_ready_ramps(w);
-    if (status == TC_OK) status = writer_end(&w->frames_out);
-    if (status == TC_OK) status = writer_end(&w->ramps_out);
-    return status;
-}
-
-/* A timeline that repeats goes on with its own beginning: counted for more than a second after the end. */
-static enum tc_status show_count_seam(struct show *w)
-{
-    int64_t rate = core.settings.frame_rate, start_us = 1000 * seconds_ms(core.settings.shift_s);
-    int64_t frame = w->timeline.frames, until = frame + rate + 1;
-    while (core.settings.loop && frame < until) {
-        struct tc_player *again;
-        enum tc_status status = tc_player_create(&again, &w->timeline, &core.rig, &core.settings);
-        if (status != TC_OK) return status;
-        for (; frame < until && tc_player_step(again, w->levels); frame++)
-            flash_counter_step(w->flash, w->levels, start_us + frame_us(frame, rate));
-        tc_player_destroy(again);
-    }
-    return TC_OK;
-}
-
-static enum tc_status show_tell(struct show *w)
-{
-    struct flash_report flash;
-    struct load_report load;
-    flash_counter_report(w->flash, &flash);
-    flash.softened = player_softened(w->player);
-    load_meter_report(w->load, &load);
     struct page_facts facts = {
         .title = "", .rig = &core.rig, .settings = &core.settings, .heard = &core.heard, .timeline = &w->timeline,
-        .columns = &w->columns, .flash = &flash, .load = &load, .sound_kind = "none",
+        .columns = &w->columns, .flash = &w->shown.flash, .load = &w->shown.load, .sound_kind = "none",
         .rig_text = core.made[TEXT_RIG].bytes, .mendable = core.heard.overview != NULL, /* heard here, by this core */
         .sound_late_s = flash_to_bang_s(core.settings.distance_m, core.settings.temperature_c),
     };
-    enum tc_status status = page_data_write(text(TEXT_DATA), w->ramps, &facts);
-    load_report_clear(&load);
-    return status;
+    return page_data_write(text(TEXT_DATA), w->ramps, &facts);
+}
+
+static void cueing_clear(struct cueing *w)
+{
+    tc_timeline_clear(&w->timeline);
+    shown_clear(&w->shown);
+    columns_clear(&w->columns);
+    page_ramps_destroy(w->ramps);
 }
 
 /* Cues the storm anew: data of the page, events.csv, frames.csv, ramps.csv, the settings file. */
 int DOOR(core_cue)(void)
 {
     struct tc_problem why = { 0 };
-    struct show *w = memory_new(1, sizeof *w);
-    if (!w) return tell(TC_ERR_MEMORY, NULL);
+    struct cueing w = { .ramps = NULL };
     core.heard.sensitivity = core.settings.sensitivity;
-    enum tc_status status = show_open(w, &why);
-    if (status == TC_OK) status = show_play(w);
-    if (status == TC_OK) status = show_count_seam(w);
-    if (status == TC_OK) status = show_tell(w);
+    enum tc_status status = tc_cue(&core.heard, &core.rig, &core.settings, NULL, &w.timeline, &why);
+    if (status == TC_OK) status = cueing_play(&w);
+    if (status == TC_OK) status = cueing_tell(&w);
     if (status == TC_OK) status = tc_events_write(&core.heard, text(TEXT_EVENTS));
     if (status == TC_OK) status = tc_settings_write(&core.settings, false, text(TEXT_SETTINGS));
-    show_clear(w);
+    cueing_clear(&w);
     return tell(status, &why);
 }
