@@ -56,27 +56,20 @@ static enum tc_status put_sound(FILE *out, FILE *sound)
     return ferror(sound) ? TC_ERR_READ : TC_OK;
 }
 
-static enum tc_status put_data(struct preview *p, FILE *out, const struct preview_facts *f)
+static enum tc_status put_data(struct preview *p, FILE *out, const struct page_facts *facts)
 {
-    struct page_facts facts = {
-        .title = f->title, .recording = f->recording, .command = f->command, .rig = f->rig, .settings = f->settings,
-        .heard = f->heard, .timeline = f->timeline, .columns = f->columns, .flash = f->flash, .load = f->load,
-        .sound_late_s = f->sound_late_s, .sound_kind = f->sound ? "embedded" : f->sound_link ? "file" : "none",
-        .sound_type = f->sound ? f->sound_type : NULL, .sound_link = f->sound ? NULL : f->sound_link, .notes = f->notes,
-        .rig_text = f->rig_text, .mendable = f->mendable, .part = f->part,
-    };
-    enum tc_status status = page_data_write(stream_sink(out), p->ramps, &facts);
+    enum tc_status status = page_data_write(stream_sink(out), p->ramps, facts);
     putc('\n', out);
     return status == TC_ERR_WRITE ? TC_OK : status; /* that stays with the stream */
 }
 
-enum tc_status preview_write(struct preview *p, FILE *out, const struct preview_facts *facts)
+enum tc_status preview_write(struct preview *p, FILE *out, const struct page_facts *facts, FILE *sound)
 {
     enum tc_status status = TC_OK;
     for (const char *const *line = page_lines; *line && status == TC_OK; line++) {
         if (!strcmp(*line, "@data\n")) status = put_data(p, out, facts);
         else if (strcmp(*line, "@sound\n")) fputs(*line, out);
-        else if (facts->sound) status = put_sound(out, facts->sound);
+        else if (sound) status = put_sound(out, sound);
     }
     return status;
 }

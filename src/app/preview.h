@@ -18,32 +18,10 @@ enum tc_status preview_create(struct preview **out, size_t channels);
  * are let go; the page then shows light in columns. TC_ERR_MEMORY. */
 enum tc_status preview_ramp(void *preview, const struct ramp *ramp);
 
-/* What the page shows besides. All borrowed. */
-struct preview_facts {
-    const char *title;               /* the stem */
-    const char *recording;           /* its name as shown; NULL = from events alone */
-    const char *command;             /* that makes the same page again */
-    const struct tc_rig *rig;
-    const struct tc_settings *settings;
-    const struct tc_analysis *heard;
-    const struct tc_timeline *timeline;
-    const struct columns *columns;
-    const struct flash_report *flash;
-    const struct load_report *load;  /* its moments include the shift */
-    const double *advice_w;          /* per circuit: 80 % of the breaker */
-    double sound_late_s;             /* the sound starts this long after the light */
-    FILE *sound;                     /* to be taken into the page; or NULL */
-    const char *sound_type;          /* of `sound`, e.g. "audio/flac" */
-    const char *sound_link;          /* without `sound`: a relative reference, or NULL */
-    const char *const *notes;        /* sentences for the user, ended by NULL */
-    const char *rig_text;            /* the rig file; NULL = the built-in rig */
-    bool mendable;                   /* the page may carry what cueing anew takes */
-    struct page_part part;           /* what it has besides */
-};
-
-/* Write errors of `out` stay with the stream. TC_ERR_MEMORY; TC_ERR_READ if
- * `sound` can't be read. */
-enum tc_status preview_write(struct preview *p, FILE *out, const struct preview_facts *facts);
+/* Writes the page. `sound`: what is taken into it, or NULL. Write errors of
+ * `out` stay with the stream. TC_ERR_MEMORY; TC_ERR_READ if `sound` can't be
+ * read. */
+enum tc_status preview_write(struct preview *p, FILE *out, const struct page_facts *facts, FILE *sound);
 
 void preview_destroy(struct preview *p);
 

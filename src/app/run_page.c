@@ -3,13 +3,18 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "io/outfile.h"
 #include "io/read_file.h"
-#include "rig/load.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"
 #include "words/units.h"
+
+enum { NOTES_MOST = 3 };
+
+static bool is_piped(const struct run *r)
+{
+    return r->job->recording && !strcmp(r->job->recording, "-");
+}
 
 static void quote_word(FILE *out, const char *word)
 {
@@ -37,7 +42,7 @@ static void put_words(FILE *out, const char *const *words)
 }
 
 /* The command line that makes the same timeline again: for a shell, with the
- * settings that differ from their presets. The caller frees it. */
+ * settings that differ from their defaults. The caller frees it. */
 static char *command_again(const struct run *r)
 {
     char *text = NULL;
@@ -80,49 +85,41 @@ static char *text_of(const char *path)
     return text;
 }
 
-enum tc_status run_page_write(struct run *r, struct preview *preview, const struct columns *columns, FILE *out)
+/* What the page says in sentences, ended by NULL. */
+static void find_notes(const struct run *r, bool sound, const char **notes)
 {
-    const struct job *job = r->job;
-    const char *shown = job->recording ? strrchr(job->recording, '/') : NULL;
-    struct preview_facts facts = {
-        .title = r->out->stem, .rig = r->rig, .settings = r->settings, .heard = &r->heard,
-        .recording = shown ? shown + 1 : job->recording,
-        .timeline = &r->timeline, .columns = columns, .flash = &r->out->flash, .load = &r->out->load,
-        .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
-    };
-    const char *notes[4] = { NULL };
     size_t count = 0;
     if (*r->out->remark.text) notes[count++] = r->out->remark.text;
     if (r->out->never_lit) notes[count++] = "Some channels of the rig never light in this timeline.";
-    bool piped = job->recording && !strcmp(job->recording, "-");
-    facts.sound = r->sound ? page_sound_bytes(r->sound) : NULL;
-    facts.sound_type = facts.sound ? page_sound_type(r->sound) : NULL;
-    if (piped) facts.recording = "from standard input";
-    if (piped && !facts.sound)
+    if (is_piped(r) && !sound)
         notes[count++] = "The recording came through standard input and is too long for a page, so this page has no sound.";
-    facts.notes = notes;
+    notes[count] = NULL;
+}
 
+enum tc_status run_page_write(struct run *r, struct preview *preview, const struct columns *columns, FILE *out)
+{
+    const struct job *job = r->job;
+    const char *slash = job->recording ? strrchr(job->recording, '/') : NULL;
+    FILE *sound = r->sound ? page_sound_bytes(r->sound) : NULL;
     /* A rig file that can't be read twice, as one from a pipe, leaves the page for looking only. */
     char *rig_text = job->rig_path ? text_of(job->rig_path) : NULL;
-    facts.mendable = !r->page && (!job->rig_path || rig_text);
-    facts.rig_text = rig_text;
-    if (r->page) facts.part = r->page->part;
-
-    char *link = NULL, *command = command_again(r);
-    double *advice = calloc(r->rig->circuit_count + 1, sizeof *advice);
-    enum tc_status status = command && advice ? TC_OK : TC_ERR_MEMORY;
-    for (size_t i = 0; i < r->rig->circuit_count && advice; i++)
-        advice[i] = circuit_advice_w(&r->rig->circuits[i]);
-    if (r->page) link = preview_link_beside(facts.recording); /* it gets its name together with the page */
-    else if (job->recording && !piped && !facts.sound) link = preview_link(job->out_dir ? job->out_dir : ".", job->recording);
-    facts.command = command;
-    facts.advice_w = advice;
-    facts.sound_link = link;
-    if (status == TC_OK) status = preview_write(preview, out, &facts);
+    char *link = job->recording && !is_piped(r) && !sound ? preview_link(job->out_dir ? job->out_dir : ".", job->recording) : NULL;
+    char *command = command_again(r);
+    const char *notes[NOTES_MOST + 1];
+    find_notes(r, sound, notes);
+    const struct page_facts facts = {
+        .title = r->out->stem, .recording = is_piped(r) ? "from standard input" : slash ? slash + 1 : job->recording,
+        .command = command, .rig = r->rig, .settings = r->settings, .heard = &r->heard, .timeline = &r->timeline,
+        .columns = columns, .flash = &r->out->flash, .load = &r->out->load,
+        .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
+        .sound_kind = sound ? "embedded" : link ? "file" : "none",
+        .sound_type = sound ? page_sound_type(r->sound) : NULL, .sound_link = link,
+        .notes = notes, .rig_text = rig_text, .mendable = !job->rig_path || rig_text,
+    };
+    enum tc_status status = command ? preview_write(preview, out, &facts, sound) : TC_ERR_MEMORY;
     free(rig_text);
     free(link);
     free(command);
-    free(advice);
-    if (status != TC_OK) return problem_set(r->why, status, "the preview can't be made: %s", tc_status_text(status));
+    if (status != TC_OK) return problem_set(r->why, status, "the page can't be made: %s", tc_status_text(status));
     return TC_OK;
 }

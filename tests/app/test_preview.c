@@ -22,7 +22,6 @@ struct show {
     struct flash_report flash;
     struct load_row circuit_load;
     struct load_report load;
-    double advice_w;
     struct preview *preview;
 };
 
@@ -47,7 +46,6 @@ static void show_make(struct show *s, size_t channels, uint32_t frames)
     s->timeline.frames = frames;
     s->heard.length_ms = (int64_t)frames * 1000 / s->settings.frame_rate;
     s->load.circuits = &s->circuit_load;
-    s->advice_w = 1440;
     assert_int_equal(columns_create(&s->columns, channels, frames), TC_OK);
     assert_int_equal(preview_create(&s->preview, channels), TC_OK);
 }
@@ -58,22 +56,22 @@ static void show_clear(struct show *s)
     columns_clear(&s->columns);
 }
 
-static struct preview_facts facts_of(struct show *s)
+static struct page_facts facts_of(struct show *s)
 {
-    return (struct preview_facts){
+    return (struct page_facts){
         .title = "storm", .recording = "storm.wav", .command = "thundercue cue storm.wav", .rig = &s->rig,
         .settings = &s->settings, .heard = &s->heard, .timeline = &s->timeline, .columns = &s->columns,
-        .flash = &s->flash, .load = &s->load, .advice_w = &s->advice_w,
+        .flash = &s->flash, .load = &s->load, .sound_kind = "none",
     };
 }
 
 /* The page as one string, for the caller to free. */
-static char *written(struct show *s, const struct preview_facts *facts, size_t *size)
+static char *written(struct show *s, const struct page_facts *facts, FILE *sound, size_t *size)
 {
     char *page = NULL;
     FILE *out = open_memstream(&page, size);
     assert_non_null(out);
-    assert_int_equal(preview_write(s->preview, out, facts), TC_OK);
+    assert_int_equal(preview_write(s->preview, out, facts, sound), TC_OK);
     assert_int_equal(fclose(out), 0);
     return page;
 }
@@ -92,9 +90,9 @@ static void test_hostile_names_stay_within_their_element(void **state)
     (void)state;
     static struct show s;
     show_make(&s, 3, 100);
-    struct preview_facts facts = facts_of(&s);
+    struct page_facts facts = facts_of(&s);
     size_t size, plain_size;
-    char *plain = written(&s, &facts, &plain_size);
+    char *plain = written(&s, &facts, NULL, &plain_size);
     const char *evil = "</script><script>alert(1)</script><!--";
     strcpy(s.channels[1].name, evil);
     strcpy(s.rig.name, evil);
@@ -102,7 +100,7 @@ static void test_hostile_names_stay_within_their_element(void **state)
     facts.title = facts.recording = facts.command = evil;
     const char *const notes[] = { evil, "\xff\xfe broken UTF-8", NULL };
     facts.notes = notes;
-    char *page = written(&s, &facts, &size);
+    char *page = written(&s, &facts, NULL, &size);
     assert_int_equal(occurrences(page, "<script"), occurrences(plain, "<script"));
     assert_int_equal(occurrences(page, "</script"), occurrences(plain, "</script"));
     assert_int_equal(occurrences(page, "<!--"), 0);
@@ -124,16 +122,17 @@ static void test_sound_goes_in_as_base64(void **state)
     static struct show s;
     show_make(&s, 1, 10);
     for (size_t i = 0; i < COUNT(rows); i++) {
-        struct preview_facts facts = facts_of(&s);
+        struct page_facts facts = facts_of(&s);
         size_t size;
-        facts.sound = tmpfile();
-        assert_non_null(facts.sound);
-        fputs(rows[i].bytes, facts.sound);
-        rewind(facts.sound);
+        FILE *sound = tmpfile();
+        assert_non_null(sound);
+        fputs(rows[i].bytes, sound);
+        rewind(sound);
+        facts.sound_kind = "embedded";
         facts.sound_type = "audio/mpeg";
-        char *page = written(&s, &facts, &size);
+        char *page = written(&s, &facts, sound, &size);
         assert_non_null(strstr(page, rows[i].text));
-        fclose(facts.sound);
+        fclose(sound);
         free(page);
     }
     show_clear(&s);
@@ -170,9 +169,9 @@ static void test_a_page_is_under_3_mb_whatever_comes(void **state)
         s.heard.overview->count = TC_OVERVIEW_COLUMNS;
         s.heard.overview->steps_each = 1758;
         memset(s.heard.overview->band, 99, sizeof s.heard.overview->band);
-        struct preview_facts facts = facts_of(&s);
+        struct page_facts facts = facts_of(&s);
         size_t size;
-        char *page = written(&s, &facts, &size);
+        char *page = written(&s, &facts, NULL, &size);
         assert_true(size < 3000000);
         assert_non_null(strstr(page, "\"kept\":false"));
         free(page);
