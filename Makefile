@@ -332,7 +332,7 @@ BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:l
 WASM_NEEDS  := command:clang-14:clang-14 command:wasm-ld-14:lld-14 file:$(WASM_LIBC)/libc.a:wasi-libc \
     file:/usr/lib/llvm-14/lib/clang/*/lib/wasi/libclang_rt.builtins-wasm32.a:libclang-rt-14-dev-wasm32
 TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
-    command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium command:tshark:tshark command:ip:iproute2 command:jackd:jackd2
+    command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium command:firefox-esr:firefox-esr command:tshark:tshark command:ip:iproute2 command:jackd:jackd2
 
 define install_missing
 @missing=; for need in $(1); do \
