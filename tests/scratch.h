@@ -30,6 +30,54 @@ static inline void scratch_remove(const char *folder)
     nftw(folder, scratch_remove_one, 16, FTW_DEPTH | FTW_PHYS);
 }
 
+/* ---- One folder for a suite: set up and taken down with its tests or its group ---- */
+
+static inline char *scratch_folder(void)
+{
+    static char folder[256];
+    return folder;
+}
+
+static inline int scratch_set_up(void **state)
+{
+    (void)state;
+    scratch_make(scratch_folder(), 256);
+    return 0;
+}
+
+static inline int scratch_tear_down(void **state)
+{
+    (void)state;
+    scratch_remove(scratch_folder());
+    return 0;
+}
+
+/* A path in it, good for the next seven calls; names may be too long for a disk. */
+static inline const char *scratch_at(const char *name)
+{
+    static char paths[8][16384];
+    static int next;
+    char *path = paths[next++ % 8];
+    snprintf(path, sizeof paths[0], "%s/%s", scratch_folder(), name);
+    return path;
+}
+
+static inline void scratch_write(const char *path, const void *bytes, size_t size)
+{
+    FILE *out = fopen(path, "wb");
+    assert_non_null(out);
+    if (size) assert_int_equal(fwrite(bytes, 1, size, out), size);
+    assert_int_equal(fclose(out), 0);
+}
+
+/* A text in it. */
+static inline void scratch_put(const char *name, const char *text)
+{
+    scratch_write(scratch_at(name), text, strlen(text));
+}
+
+/* ---- Reading ---- */
+
 /* All of a file, NUL-terminated; the caller frees. NULL if it is not there. */
 static inline char *scratch_read(const char *path, size_t *size)
 {

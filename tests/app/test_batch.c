@@ -16,47 +16,29 @@
 #include "io/digest.h"
 #include "io/stop.h"
 
-static char top[256];
 static struct tc_rig rig;
 
 static int set_up(void **state)
 {
     (void)state;
-    scratch_make(top, sizeof top);
+    scratch_set_up(NULL);
     return tc_rig_builtin(&rig) == TC_OK ? 0 : -1;
 }
 
 static int tear_down(void **state)
 {
     (void)state;
-    scratch_remove(top);
+    scratch_tear_down(NULL);
     tc_rig_clear(&rig);
     return 0;
-}
-
-static char *at(const char *below)
-{
-    static char paths[8][1024];
-    static int next;
-    char *path = paths[next++ % 8];
-    snprintf(path, sizeof paths[0], "%s/%s", top, below);
-    return path;
 }
 
 static void clip(const char *name, double seconds, uint32_t seed)
 {
     struct bytes b = { 0 };
     wav_storm(&b, 1, 8000, seconds, seed);
-    bytes_save(&b, at(name));
+    bytes_save(&b, scratch_at(name));
     free(b.data);
-}
-
-static void put(const char *name, const char *text)
-{
-    FILE *out = fopen(at(name), "wb");
-    assert_non_null(out);
-    fputs(text, out);
-    assert_int_equal(fclose(out), 0);
 }
 
 /* All names and bytes below a folder, hidden files too. */
@@ -115,7 +97,7 @@ static enum tc_status run(const char *out, struct options o, struct batch_sum *s
     struct tc_problem why = { "" };
     struct tc_settings s = tc_settings_default();
     if (o.sensitivity > 0) s.sensitivity = o.sensitivity;
-    struct batch b = { .folder = at("clips"), .out_dir = at(out), .jobs = o.jobs ? o.jobs : 2,
+    struct batch b = { .folder = scratch_at("clips"), .out_dir = scratch_at(out), .jobs = o.jobs ? o.jobs : 2,
                        .recursive = o.recursive, .force = o.force, .preview = o.preview, .discard_edits = o.discard_edits };
     told[0] = 0;
     enum tc_status status = batch_run(&b, &rig, &s, sum ? sum : &none, hear, NULL, &why);
@@ -129,7 +111,7 @@ static const char *row_of(const char *out, const char *file)
     static char row[1024];
     char name[300];
     snprintf(name, sizeof name, "%s/summary.csv", out);
-    char *text = scratch_read(at(name), NULL), *line = text;
+    char *text = scratch_read(scratch_at(name), NULL), *line = text;
     assert_non_null(text);
     size_t n = strlen(file);
     row[0] = 0;
@@ -147,7 +129,7 @@ static void assert_row(const char *out, const char *file, const char *begins)
 
 static void make_clips(void)
 {
-    mkdir(at("clips"), 0777);
+    mkdir(scratch_at("clips"), 0777);
     clip("clips/far.wav", 2.5, 1);
     clip("clips/near.wav", 4.5, 2);
     clip("clips/squall.wav", 3.2, 3);
@@ -192,7 +174,7 @@ static void a_decoder_that_crashes_costs_its_clip_alone(void **state)
         assert_non_null(strstr(row_of(out, "deadly-2.wav"), "perhaps for want of memory"));
         run(out, (struct options){ 0 }, &sum);
         assert_int_equal(sum.kept, 3);
-        assert_int_equal(count_files(at(out), ".part"), 0);
+        assert_int_equal(count_files(scratch_at(out), ".part"), 0);
     }
 }
 
@@ -200,7 +182,7 @@ static void a_decoder_that_crashes_costs_its_clip_alone(void **state)
 static void a_low_limit_on_open_files_means_fewer_workers(void **state)
 {
     (void)state;
-    mkdir(at("clips"), 0777);
+    mkdir(scratch_at("clips"), 0777);
     for (int i = 0; i < 80; i++) {
         char name[32];
         snprintf(name, sizeof name, "clips/%02d.wav", i);
@@ -225,10 +207,10 @@ static void any_number_of_workers_writes_the_same_bytes(void **state)
 {
     (void)state;
     make_clips();
-    mkdir(at("clips/night"), 0777);
+    mkdir(scratch_at("clips/night"), 0777);
     clip("clips/night/near.wav", 2.5, 4);
     clip("clips/night/roll.wav", 1.5, 5);
-    put("clips/broken.wav", "RIFF");
+    scratch_put("clips/broken.wav", "RIFF");
     static const size_t jobs[] = { 1, 2, 8 };
     uint64_t digests[COUNT(jobs)];
     for (size_t i = 0; i < COUNT(jobs); i++) {
@@ -238,39 +220,39 @@ static void any_number_of_workers_writes_the_same_bytes(void **state)
         assert_int_equal(run(out, (struct options){ .jobs = jobs[i], .recursive = true, .preview = true }, &sum), TC_OK);
         assert_int_equal(sum.done, 5);
         assert_int_equal(sum.failed, 1);
-        digests[i] = folder_digest(at(out), 0);
+        digests[i] = folder_digest(scratch_at(out), 0);
     }
     assert_true(digests[0] == digests[1] && digests[1] == digests[2]);
-    assert_int_equal(count_files(at("out8/night"), ".events.csv"), 2);
-    assert_int_equal(count_files(at("out8/night"), ".preview.html"), 2);
+    assert_int_equal(count_files(scratch_at("out8/night"), ".events.csv"), 2);
+    assert_int_equal(count_files(scratch_at("out8/night"), ".preview.html"), 2);
 }
 
 static void only_the_folder_itself_without_recursive(void **state)
 {
     (void)state;
     make_clips();
-    mkdir(at("clips/night"), 0777);
+    mkdir(scratch_at("clips/night"), 0777);
     clip("clips/night/near.wav", 1, 4);
     struct batch_sum sum;
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.done, 3);
-    assert_int_equal(access(at("out/night"), F_OK), -1);
+    assert_int_equal(access(scratch_at("out/night"), F_OK), -1);
 }
 
 static void a_bad_clip_is_a_row_and_stops_nobody(void **state)
 {
     (void)state;
     make_clips();
-    put("clips/0-empty.wav", "");
-    put("clips/1-text.wav", "kind,start_s\r\n");
-    put("clips/2-head.flac", "fLaC");
-    put("clips/notes.txt", "buy gaffer tape");
-    put("clips/3-vorbis.ogg", "OggS, and then nothing that makes sense");
-    put("clips/4-film.m4a", "....ftypM4A ");
-    put("clips/5-stream.aac", "words");
-    put("clips/6-media.wma", "words");
-    put("clips/7-no-ending", "OggS, and then nothing that makes sense");
-    put("clips/far.labels.csv", "kind,start_s\r\n");
+    scratch_put("clips/0-empty.wav", "");
+    scratch_put("clips/1-text.wav", "kind,start_s\r\n");
+    scratch_put("clips/2-head.flac", "fLaC");
+    scratch_put("clips/notes.txt", "buy gaffer tape");
+    scratch_put("clips/3-vorbis.ogg", "OggS, and then nothing that makes sense");
+    scratch_put("clips/4-film.m4a", "....ftypM4A ");
+    scratch_put("clips/5-stream.aac", "words");
+    scratch_put("clips/6-media.wma", "words");
+    scratch_put("clips/7-no-ending", "OggS, and then nothing that makes sense");
+    scratch_put("clips/far.labels.csv", "kind,start_s\r\n");
     struct batch_sum sum;
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.done, 3);
@@ -285,21 +267,21 @@ static void a_bad_clip_is_a_row_and_stops_nobody(void **state)
     assert_row("out", "near.wav", "done,,4.500,");
     assert_string_equal(row_of("out", "notes.txt"), "");
     assert_non_null(strstr(told, "0-empty.wav: is empty\n"));
-    assert_int_equal(count_files(at("out"), ".frames.csv"), 3);
-    assert_int_equal(count_files(at("out"), ".part"), 0);
+    assert_int_equal(count_files(scratch_at("out"), ".frames.csv"), 3);
+    assert_int_equal(count_files(scratch_at("out"), ".part"), 0);
 }
 
 static void what_is_no_file_is_skipped_with_its_reason(void **state)
 {
     (void)state;
     make_clips();
-    mkdir(at("elsewhere"), 0777);
-    assert_int_equal(mkfifo(at("clips/pipe.wav"), 0666), 0);
-    assert_int_equal(symlink("/dev/zero", at("clips/zero.wav")), 0);
-    assert_int_equal(symlink("loop.wav", at("clips/loop.wav")), 0);
-    assert_int_equal(symlink("nowhere", at("clips/dangling.wav")), 0);
-    assert_int_equal(symlink("../clips", at("clips/again")), 0);
-    assert_int_equal(symlink("far.wav", at("clips/link.wav")), 0);
+    mkdir(scratch_at("elsewhere"), 0777);
+    assert_int_equal(mkfifo(scratch_at("clips/pipe.wav"), 0666), 0);
+    assert_int_equal(symlink("/dev/zero", scratch_at("clips/zero.wav")), 0);
+    assert_int_equal(symlink("loop.wav", scratch_at("clips/loop.wav")), 0);
+    assert_int_equal(symlink("nowhere", scratch_at("clips/dangling.wav")), 0);
+    assert_int_equal(symlink("../clips", scratch_at("clips/again")), 0);
+    assert_int_equal(symlink("far.wav", scratch_at("clips/link.wav")), 0);
     clip("clips/.hidden.wav", 1, 9);
     struct batch_sum sum;
     assert_int_equal(run("out", (struct options){ .recursive = true }, &sum), TC_OK);
@@ -317,7 +299,7 @@ static void what_is_no_file_is_skipped_with_its_reason(void **state)
 static void clips_of_one_stem_get_names_of_their_own(void **state)
 {
     (void)state;
-    mkdir(at("clips"), 0777);
+    mkdir(scratch_at("clips"), 0777);
     static const char *const names[] = { "clap.wav", "Clap.aiff", "clap.wav.wav", "roll.wav", "bare", "b.are.wav" };
     for (size_t i = 0; i < COUNT(names); i++) {
         char path[64];
@@ -333,15 +315,15 @@ static void clips_of_one_stem_get_names_of_their_own(void **state)
     for (size_t i = 0; i < COUNT(made); i++) {
         char path[64];
         snprintf(path, sizeof path, "out/%s", made[i]);
-        if (access(at(path), F_OK)) fail_msg("there is no %s", made[i]);
+        if (access(scratch_at(path), F_OK)) fail_msg("there is no %s", made[i]);
     }
-    assert_int_equal(count_files(at("out"), ".events.csv"), COUNT(names));
+    assert_int_equal(count_files(scratch_at("out"), ".events.csv"), COUNT(names));
 }
 
 static void odd_names_do_no_harm_in_the_summary(void **state)
 {
     (void)state;
-    mkdir(at("clips"), 0777);
+    mkdir(scratch_at("clips"), 0777);
     clip("clips/=1+1.wav", 1, 1);
     clip("clips/-rf.wav", 1, 2);
     clip("clips/line\nbreak.wav", 1, 3);
@@ -364,18 +346,18 @@ static void what_is_done_is_not_done_again(void **state)
 {
     (void)state;
     make_clips();
-    put("clips/broken.wav", "RIFF");
+    scratch_put("clips/broken.wav", "RIFF");
     struct batch_sum sum;
     assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_OK);
-    uint64_t first = folder_digest(at("out"), 0);
+    uint64_t first = folder_digest(scratch_at("out"), 0);
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.done, 0);
     assert_int_equal(sum.kept, 3);
     assert_int_equal(sum.failed, 1);
-    assert_true(folder_digest(at("out"), 0) == first);
+    assert_true(folder_digest(scratch_at("out"), 0) == first);
     assert_int_equal(run("out", (struct options){ .force = true }, &sum), TC_OK);
     assert_int_equal(sum.done, 3);
-    assert_true(folder_digest(at("out"), 0) == first);
+    assert_true(folder_digest(scratch_at("out"), 0) == first);
 }
 
 static void what_has_changed_is_refused_by_name_without_force(void **state)
@@ -384,7 +366,7 @@ static void what_has_changed_is_refused_by_name_without_force(void **state)
     make_clips();
     struct batch_sum sum;
     assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_OK);
-    uint64_t first = folder_digest(at("out"), 0);
+    uint64_t first = folder_digest(scratch_at("out"), 0);
 
     assert_int_equal(run("out", (struct options){ .sensitivity = 60 }, &sum), TC_OK); /* other settings */
     assert_int_equal(sum.refused, 3);
@@ -392,7 +374,7 @@ static void what_has_changed_is_refused_by_name_without_force(void **state)
     assert_non_null(strstr(told, "near.frames.csv: exists already, and the settings have changed since; use --force"));
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK); /* back to those of the files */
     assert_int_equal(sum.kept, 3);
-    assert_true(folder_digest(at("out"), 0) == first);
+    assert_true(folder_digest(scratch_at("out"), 0) == first);
 
     clip("clips/near.wav", 4.5, 77); /* other sound */
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
@@ -402,7 +384,7 @@ static void what_has_changed_is_refused_by_name_without_force(void **state)
     assert_int_equal(run("out", (struct options){ .force = true }, &sum), TC_OK);
     assert_int_equal(sum.done, 3);
 
-    assert_int_equal(remove(at("out/far.frames.csv")), 0); /* a file that is missing */
+    assert_int_equal(remove(scratch_at("out/far.frames.csv")), 0); /* a file that is missing */
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.kept, 2);
     assert_int_equal(sum.done, 1); /* the others of its files are as they were written */
@@ -414,7 +396,7 @@ static const char edit[] = "kind,start_s\r\ncrack,0.700\r\n";
 
 static void assert_edit_stands(const char *path)
 {
-    char *text = scratch_read(at(path), NULL);
+    char *text = scratch_read(scratch_at(path), NULL);
     assert_non_null(text);
     assert_string_equal(text, edit);
     free(text);
@@ -426,7 +408,7 @@ static void edited_events_are_cued_from_and_stay(void **state)
     make_clips();
     struct batch_sum sum;
     assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_OK);
-    put("out/near.events.csv", edit);
+    scratch_put("out/near.events.csv", edit);
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.kept, 2);
     assert_int_equal(sum.done, 1);
@@ -449,7 +431,7 @@ static void other_edits_are_not_overwritten_by_force(void **state)
     make_clips();
     struct batch_sum sum;
     assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_OK);
-    put("out/near.frames.csv", edit);
+    scratch_put("out/near.frames.csv", edit);
     assert_int_equal(run("out", (struct options){ .force = true }, &sum), TC_OK);
     assert_int_equal(sum.done, 2);
     assert_int_equal(sum.refused, 1);
@@ -469,12 +451,12 @@ static void an_edit_outlives_runs_that_are_killed(void **state)
     int rounds = quick && *quick == '1' ? 6 : 60;
     for (int i = 0; i < rounds; i++) {
         struct batch_sum sum;
-        scratch_remove(at("out"));
-        scratch_remove(at("moved"));
+        scratch_remove(scratch_at("out"));
+        scratch_remove(scratch_at("moved"));
         if (i % 3) assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_OK);
-        mkdir(at("out"), 0777);
-        if (i % 3 == 1) assert_int_equal(remove(at("out/summary.csv")), 0);
-        put("out/near.events.csv", edit);
+        mkdir(scratch_at("out"), 0777);
+        if (i % 3 == 1) assert_int_equal(remove(scratch_at("out/summary.csv")), 0);
+        scratch_put("out/near.events.csv", edit);
         for (int again = 0; again < 2; again++) {
             pid_t child = fork();
             if (child == 0) {
@@ -487,8 +469,8 @@ static void an_edit_outlives_runs_that_are_killed(void **state)
             waitpid(child, NULL, 0);
             assert_edit_stands("out/near.events.csv");
         }
-        if (i % 5 == 4) remove(at("out/.thundercue"));
-        assert_int_equal(rename(at("out"), at("moved")), 0);
+        if (i % 5 == 4) remove(scratch_at("out/.thundercue"));
+        assert_int_equal(rename(scratch_at("out"), scratch_at("moved")), 0);
         assert_int_equal(run("moved", (struct options){ 0 }, &sum), TC_OK);
         assert_edit_stands("moved/near.events.csv");
         assert_int_equal(run("moved", (struct options){ .force = true }, &sum), TC_OK);
@@ -504,7 +486,7 @@ static void a_killed_run_is_finished_by_the_next(void **state)
     make_clips();
     struct batch_sum sum;
     assert_int_equal(run("whole", (struct options){ .jobs = 1 }, NULL), TC_OK);
-    uint64_t whole = folder_digest(at("whole"), 0);
+    uint64_t whole = folder_digest(scratch_at("whole"), 0);
     const char *quick = getenv("TC_QUICK");
     int rounds = quick && *quick == '1' ? 4 : 16, killed = 0;
     for (int i = 0; i < rounds; i++) {
@@ -522,7 +504,7 @@ static void a_killed_run_is_finished_by_the_next(void **state)
         killed += WIFSIGNALED(status);
         assert_int_equal(run(out, (struct options){ .jobs = 2 }, &sum), TC_OK);
         assert_int_equal(sum.done + sum.kept, 3);
-        assert_true(folder_digest(at(out), 0) == whole); /* nothing half-written, nothing hidden is left */
+        assert_true(folder_digest(scratch_at(out), 0) == whole); /* nothing half-written, nothing hidden is left */
     }
     assert_true(killed > 0);
 }
@@ -543,15 +525,15 @@ static void a_stopped_run_says_so_and_goes_on(void **state)
         stop_watch();
         _exit((int)run("out", (struct options){ .jobs = 1 }, NULL));
     }
-    while (access(at("out/summary.csv"), F_OK)) nanosleep(&(struct timespec){ 0, 1000000 }, NULL);
+    while (access(scratch_at("out/summary.csv"), F_OK)) nanosleep(&(struct timespec){ 0, 1000000 }, NULL);
     kill(child, SIGINT);
     waitpid(child, &status, 0);
     assert_true(WIFEXITED(status));
     assert_int_equal(WEXITSTATUS(status), TC_ERR_STOPPED);
-    char *text = scratch_read(at("out/summary.csv"), NULL);
+    char *text = scratch_read(scratch_at("out/summary.csv"), NULL);
     assert_non_null(strstr(text, ",unfinished,"));
     free(text);
-    assert_int_equal(count_files(at("out"), ".part"), 0);
+    assert_int_equal(count_files(scratch_at("out"), ".part"), 0);
     struct batch_sum sum;
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.done + sum.kept, 15);
@@ -562,8 +544,8 @@ static void one_run_at_a_time_in_an_output_folder(void **state)
 {
     (void)state;
     make_clips();
-    mkdir(at("out"), 0777);
-    int lock = open(at("out"), O_RDONLY | O_DIRECTORY);
+    mkdir(scratch_at("out"), 0777);
+    int lock = open(scratch_at("out"), O_RDONLY | O_DIRECTORY);
     assert_int_equal(flock(lock, LOCK_EX), 0);
     assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_ERR_WRITE);
     assert_non_null(strstr(told, "another thundercue batch is at work there"));
@@ -575,11 +557,11 @@ static void somebody_elses_summary_is_not_overwritten(void **state)
 {
     (void)state;
     make_clips();
-    mkdir(at("out"), 0777);
-    put("out/summary.csv", "act,scene\r\n3,2\r\n");
+    mkdir(scratch_at("out"), 0777);
+    scratch_put("out/summary.csv", "act,scene\r\n3,2\r\n");
     assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_ERR_EXISTS);
     assert_non_null(strstr(told, "summary.csv: exists already and is no summary of thundercue"));
-    assert_int_equal(count_files(at("out"), ".csv"), 1);
+    assert_int_equal(count_files(scratch_at("out"), ".csv"), 1);
     assert_int_equal(run("out", (struct options){ .force = true }, NULL), TC_OK);
 }
 
@@ -590,9 +572,9 @@ static void a_garbled_summary_is_survived(void **state)
     make_clips();
     assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_OK);
     size_t size = 0;
-    char *text = scratch_read(at("out/summary.csv"), &size);
+    char *text = scratch_read(scratch_at("out/summary.csv"), &size);
     for (size_t cut = 0; cut < size; cut += 1 + size / 40) {
-        FILE *out = fopen(at("out/summary.csv"), "wb");
+        FILE *out = fopen(scratch_at("out/summary.csv"), "wb");
         fwrite(text, 1, cut, out);
         fclose(out);
         struct batch_sum sum;
@@ -606,16 +588,16 @@ static void a_garbled_summary_is_survived(void **state)
 static void folders_that_cannot_be_used_are_named(void **state)
 {
     (void)state;
-    mkdir(at("clips"), 0777);
+    mkdir(scratch_at("clips"), 0777);
     assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_ERR_READ);
     assert_non_null(strstr(told, "clips: there are no recordings in this folder"));
-    assert_int_equal(access(at("out"), F_OK), -1); /* and nothing was made */
+    assert_int_equal(access(scratch_at("out"), F_OK), -1); /* and nothing was made */
     clip("clips/a.wav", 1, 1);
-    put("file", "");
+    scratch_put("file", "");
     assert_int_equal(run("file", (struct options){ 0 }, NULL), TC_ERR_WRITE);
     assert_int_equal(run("file/out", (struct options){ 0 }, NULL), TC_ERR_WRITE);
-    assert_int_equal(remove(at("clips/a.wav")), 0);
-    assert_int_equal(rmdir(at("clips")), 0);
+    assert_int_equal(remove(scratch_at("clips/a.wav")), 0);
+    assert_int_equal(rmdir(scratch_at("clips")), 0);
     assert_int_equal(run("out", (struct options){ 0 }, NULL), TC_ERR_READ);
     assert_non_null(strstr(told, "clips: the folder can't be read: No such file"));
 }

@@ -106,24 +106,13 @@ static bool disarm(void)
 
 /* ---- Jobs ---- */
 
-static char top[256];
-
-static const char *at(const char *below)
-{
-    static char paths[8][1024];
-    static int next;
-    char *path = paths[next++ % 8];
-    snprintf(path, sizeof paths[0], "%s/%s", top, below);
-    return path;
-}
-
 static enum tc_status cue(bool preview, bool force)
 {
     struct tc_settings s = tc_settings_default();
     struct tc_rig rig = { 0 };
     struct outcome o;
     struct tc_problem why = { "" };
-    struct job job = { .recording = at("clips/a.wav"), .out_dir = at("out"), .preview = preview, .over = force ? OVER_OURS : OVER_NOTHING };
+    struct job job = { .recording = scratch_at("clips/a.wav"), .out_dir = scratch_at("out"), .preview = preview, .over = force ? OVER_OURS : OVER_NOTHING };
     enum tc_status status = tc_rig_builtin(&rig);
     if (status == TC_OK) {
         status = recording_run(&job, &rig, &s, &o, &why);
@@ -144,7 +133,7 @@ static enum tc_status batch(void)
     struct tc_rig rig = { 0 };
     struct batch_sum sum;
     struct tc_problem why = { "" };
-    struct batch b = { .folder = at("clips"), .out_dir = at("out"), .jobs = 1 };
+    struct batch b = { .folder = scratch_at("clips"), .out_dir = scratch_at("out"), .jobs = 1 };
     enum tc_status status = tc_rig_builtin(&rig);
     if (status == TC_OK) status = batch_run(&b, &rig, &s, &sum, NULL, NULL, &why);
     tc_rig_clear(&rig);
@@ -155,7 +144,7 @@ static enum tc_status rig_file(void)
 {
     struct tc_rig rig;
     struct tc_problem why;
-    enum tc_status status = read_rig(at("mill.rig"), &rig, &why);
+    enum tc_status status = read_rig(scratch_at("mill.rig"), &rig, &why);
     tc_rig_clear(&rig);
     return status;
 }
@@ -164,7 +153,7 @@ static enum tc_status events_file(void)
 {
     struct marks m;
     struct tc_problem why;
-    enum tc_status status = read_marks(at("events.csv"), &m, &why);
+    enum tc_status status = read_marks(scratch_at("events.csv"), &m, &why);
     marks_clear(&m);
     return status;
 }
@@ -173,7 +162,7 @@ static enum tc_status settings_file(void)
 {
     struct tc_settings s = tc_settings_default();
     struct tc_problem why;
-    return read_settings(at("show.conf"), &s, &why);
+    return read_settings(scratch_at("show.conf"), &s, &why);
 }
 
 static enum tc_status check_frames(void)
@@ -182,7 +171,7 @@ static enum tc_status check_frames(void)
     struct tc_problem why;
     struct audit_job job = { .name = "frames.csv", .limit = 3 };
     struct file_text text;
-    enum tc_status status = file_read(at("frames.csv"), TC_ERR_READ, &text, &why);
+    enum tc_status status = file_read(scratch_at("frames.csv"), TC_ERR_READ, &text, &why);
     if (status == TC_OK) status = audit_run(&job, text.bytes, text.size, &a, &why);
     audit_clear(&a);
     file_text_free(&text);
@@ -199,33 +188,25 @@ static const struct job_row {
     { "settings file", settings_file, false }, { "check", check_frames, false },
 };
 
-static void put(const char *name, const char *text)
-{
-    FILE *out = fopen(at(name), "wb");
-    assert_non_null(out);
-    fputs(text, out);
-    assert_int_equal(fclose(out), 0);
-}
-
 static void clip(const char *name, uint32_t seed)
 {
     struct bytes b = { 0 };
     wav_storm(&b, 2, 8000, 1.5, seed);
-    bytes_save(&b, at(name));
+    bytes_save(&b, scratch_at(name));
     free(b.data);
 }
 
 static int set_up(void **state)
 {
     (void)state;
-    scratch_make(top, sizeof top);
-    mkdir(at("clips"), 0777);
+    scratch_set_up(NULL);
+    mkdir(scratch_at("clips"), 0777);
     clip("clips/a.wav", 1);
     clip("clips/b.wav", 2);
-    put("events.csv", "kind,start_s,end_s\r\ncrack,0.5,\r\nrumble,0.6,1.2\r\n");
-    put("show.conf", "sensitivity = 60\n");
-    put("frames.csv", "time_s,a,b\r\n0.000,0.0,0.0\r\n0.025,100.0,50.0\r\n0.050,0.0,0.0\r\n");
-    put("mill.rig", "[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\nwatts = 5\ncircuit = left\n"
+    scratch_put("events.csv", "kind,start_s,end_s\r\ncrack,0.5,\r\nrumble,0.6,1.2\r\n");
+    scratch_put("show.conf", "sensitivity = 60\n");
+    scratch_put("frames.csv", "time_s,a,b\r\n0.000,0.0,0.0\r\n0.025,100.0,50.0\r\n0.050,0.0,0.0\r\n");
+    scratch_put("mill.rig", "[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\nwatts = 5\ncircuit = left\n"
                     "[channel 2]\nname = wash\nkind = flood\nwatts = 15\ncircuit = left\n");
     return 0;
 }
@@ -233,7 +214,7 @@ static int set_up(void **state)
 static int tear_down(void **state)
 {
     (void)state;
-    scratch_remove(top);
+    scratch_tear_down(NULL);
     return 0;
 }
 
@@ -273,7 +254,7 @@ static void assert_whole_files_only(const char *what, enum fault fault, long n)
 {
     bool shorter = fault == READING; /* less of the sound was heard: other bytes, but whole files */
     struct whole now[FILES_MOST];
-    size_t count = look_at(at("out"), now);
+    size_t count = look_at(scratch_at("out"), now);
     for (size_t i = 0; i < count; i++) {
         bool known = !strcmp(now[i].name, "summary.csv") || !strcmp(now[i].name, ".thundercue"); /* depend on what came before */
         for (size_t k = 0; k < whole_count && !known; k++)
@@ -293,14 +274,14 @@ static void every_fault_is_told_and_leaves_whole_files_or_none(void **state)
     (void)state;
     for (size_t j = 0; j < COUNT(jobs); j++) {
         const struct job_row *job = &jobs[j];
-        scratch_remove(at("out"));
+        scratch_remove(scratch_at("out"));
         if (job->run == cue_over) assert_int_equal(cue_plain(), TC_OK);
         assert_int_equal(job->run(), TC_OK);
-        whole_count = job->writes ? look_at(at("out"), wholes) : 0;
+        whole_count = job->writes ? look_at(scratch_at("out"), wholes) : 0;
         for (int f = NONE + 1; f < FAULTS; f++) {
             long n = 1, told = 0, borne = 0, step = quick() && f == MEMORY ? 7 : 1;
             for (bool struck = true; struck; n += step) {
-                scratch_remove(at("out"));
+                scratch_remove(scratch_at("out"));
                 if (job->run == cue_over) assert_int_equal(cue_plain(), TC_OK);
                 arm((enum fault)f, n);
                 enum tc_status status = job->run();
@@ -329,12 +310,12 @@ static void a_batch_delivers_the_other_clip(void **state)
 {
     (void)state;
     for (long n = 1; n <= 10; n++) { /* the summary, three files of each clip with their ledger, the summary again */
-        scratch_remove(at("out"));
+        scratch_remove(scratch_at("out"));
         arm(SYNCING, n);
         enum tc_status status = batch();
         assert_true(disarm());
         struct whole now[FILES_MOST];
-        size_t files = look_at(at("out"), now);
+        size_t files = look_at(scratch_at("out"), now);
         bool summary = n == 1 || n == 10;
         assert_int_equal(status, summary ? TC_ERR_WRITE : TC_OK);
         assert_int_equal(files, n == 1 ? 0 : n == 10 ? 8 : 5); /* with the ledger */
@@ -349,14 +330,14 @@ static void a_disk_that_fills_up_leaves_none_of_the_files(void **state)
     struct rlimit before, limit;
     getrlimit(RLIMIT_FSIZE, &before);
     for (rlim_t room = 0; room < 6000; room += quick() ? 1000 : 250) {
-        scratch_remove(at("out"));
+        scratch_remove(scratch_at("out"));
         limit = before;
         limit.rlim_cur = room;
         setrlimit(RLIMIT_FSIZE, &limit);
         enum tc_status status = cue_plain();
         setrlimit(RLIMIT_FSIZE, &before);
         struct whole now[FILES_MOST];
-        size_t files = look_at(at("out"), now);
+        size_t files = look_at(scratch_at("out"), now);
         if (status == TC_OK) assert_int_equal(files, 4); /* with the ledger */
         else assert_true(files == 0 || (files == 1 && !strcmp(now[0].name, ".thundercue")));
         if (status != TC_OK) assert_int_equal(status, TC_ERR_WRITE);
@@ -368,15 +349,15 @@ static void a_disk_that_fills_up_leaves_none_of_the_files(void **state)
 static void a_full_file_system_leaves_none_of_the_files(void **state)
 {
     (void)state;
-    mkdir(at("out"), 0777);
-    if (mount("none", at("out"), "tmpfs", 0, "size=12k")) {
+    mkdir(scratch_at("out"), 0777);
+    if (mount("none", scratch_at("out"), "tmpfs", 0, "size=12k")) {
         print_message("skipped: no small file system may be mounted here (%s)\n", strerror(errno));
         skip();
     }
     enum tc_status status = cue_plain();
     struct whole now[FILES_MOST];
-    size_t files = look_at(at("out"), now);
-    umount(at("out"));
+    size_t files = look_at(scratch_at("out"), now);
+    umount(scratch_at("out"));
     assert_int_equal(status, TC_ERR_WRITE);
     assert_int_equal(files, 0);
 }
@@ -389,9 +370,9 @@ static void a_file_that_cannot_be_read_is_an_error_not_the_end(void **state)
     struct marks m;
     struct tc_settings s = tc_settings_default();
     struct tc_rig rig;
-    assert_int_equal(read_marks(at("clips"), &m, &why), TC_ERR_FORM);
-    assert_int_equal(read_settings(at("clips"), &s, &why), TC_ERR_FORM);
-    assert_int_equal(read_rig(at("clips"), &rig, &why), TC_ERR_RIG);
+    assert_int_equal(read_marks(scratch_at("clips"), &m, &why), TC_ERR_FORM);
+    assert_int_equal(read_settings(scratch_at("clips"), &s, &why), TC_ERR_FORM);
+    assert_int_equal(read_rig(scratch_at("clips"), &rig, &why), TC_ERR_RIG);
 }
 
 /* ---- Memory ---- */

@@ -13,23 +13,6 @@
 #include "words/csv.h"
 #include "words/text.h"
 
-static char folder[256], path[300];
-
-static int set_up(void **state)
-{
-    (void)state;
-    scratch_make(folder, sizeof folder);
-    snprintf(path, sizeof path, "%s/t.rig", folder);
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    (void)state;
-    scratch_remove(folder);
-    return 0;
-}
-
 static struct tc_rig rig_from(const char *file)
 {
     struct tc_rig rig;
@@ -40,11 +23,11 @@ static struct tc_rig rig_from(const char *file)
 
 static struct tc_rig rig_of(const char *text)
 {
-    FILE *out = fopen(path, "wb");
+    FILE *out = fopen(scratch_at("t.rig"), "wb");
     assert_non_null(out);
     fputs(text, out);
     fclose(out);
-    return rig_from(path);
+    return rig_from(scratch_at("t.rig"));
 }
 
 /* The sheet as a string, which the caller frees, and its number of findings.
@@ -272,13 +255,13 @@ static void tables_line_up(void **state)
 static void deepest_tree_is_drawn(void **state)
 {
     (void)state;
-    FILE *out = fopen(path, "wb");
+    FILE *out = fopen(scratch_at("t.rig"), "wb");
     assert_non_null(out);
     fputs(CIRCUIT, out);
     for (int n = 1; n <= TC_MAX_CHANNELS; n++)
         fprintf(out, "[channel %d]\nname = b%d\nkind = branch\nparent = %.0d\nwatts = 1\ncircuit = a\n", n, n, n > 3 && n % 2 ? n - 2 : n - 1);
     fclose(out);
-    struct tc_rig rig = rig_from(path);
+    struct tc_rig rig = rig_from(scratch_at("t.rig"));
     char *text = sheet_of(&rig, NULL);
     for (int n = 1; n <= TC_MAX_CHANNELS; n++) {
         char want[32];
@@ -354,15 +337,15 @@ static void example_reads_back_and_shows_every_key(void **state)
         "min_level", "max_level", "lamp", "rise_ms", "fall_ms", "lead_ms", "group", "max_amps", "cord_length_ft", "cord_awg",
         "first", "last", "span_ft", "sag_ft", "centre_lb", "uniform_lb_per_ft", "breaking_lb", "knot", "design_factor",
     };
-    FILE *out = fopen(path, "wb");
+    FILE *out = fopen(scratch_at("t.rig"), "wb");
     assert_non_null(out);
     rignew_example(stream_sink(out));
     fclose(out);
-    struct tc_rig rig = rig_from(path);
+    struct tc_rig rig = rig_from(scratch_at("t.rig"));
     assert_int_equal(rigsheet_findings(&rig, NULL, NULL), 0);
     assert_true(rig.overhead.given && rig.bank_count && rig.group_count);
     tc_rig_clear(&rig);
-    char *text = scratch_read(path, NULL);
+    char *text = scratch_read(scratch_at("t.rig"), NULL);
     for (size_t i = 0; i < COUNT(keys); i++) {
         char line[40];
         snprintf(line, sizeof line, "\n%s =", keys[i]);
@@ -374,12 +357,12 @@ static void example_reads_back_and_shows_every_key(void **state)
 static void check_new_rig(int branches, int floods, int channels)
 {
     struct rig_plan plan = { branches, floods, channels };
-    FILE *out = fopen(path, "wb");
+    FILE *out = fopen(scratch_at("t.rig"), "wb");
     assert_non_null(out);
     assert_int_equal(rignew_write(stream_sink(out), &plan, NULL), TC_OK);
     fclose(out);
-    struct tc_rig rig = rig_from(path);
-    char *text = scratch_read(path, NULL);
+    struct tc_rig rig = rig_from(scratch_at("t.rig"));
+    char *text = scratch_read(scratch_at("t.rig"), NULL);
     double watts = 0, circuit_watts[TC_MAX_CHANNELS] = { 0 };
     size_t roots = 0, strings = 0, most = channels ? (size_t)channels : TC_MAX_CHANNELS;
     assert_true(rig.channel_count <= most);
@@ -456,11 +439,11 @@ static void new_rig_for_16_channels(void **state)
 {
     (void)state;
     struct rig_plan plan = { 12, 4, 16 };
-    FILE *out = fopen(path, "wb");
+    FILE *out = fopen(scratch_at("t.rig"), "wb");
     assert_non_null(out);
     assert_int_equal(rignew_write(stream_sink(out), &plan, NULL), TC_OK);
     fclose(out);
-    struct tc_rig rig = rig_from(path);
+    struct tc_rig rig = rig_from(scratch_at("t.rig"));
     static const int parents[] = { -1, 0, 1, 2, 0, 4, 1, 6, 7, 2, 9, 0, -1, -1, -1, -1 };
     assert_int_equal(rig.channel_count, 16);
     for (size_t i = 0; i < 16; i++) {
@@ -540,5 +523,5 @@ int main(void)
         cmocka_unit_test(samples_have_no_findings),
         cmocka_unit_test(cautions_are_short_and_wrap),
     };
-    return cmocka_run_group_tests(tests, set_up, tear_down);
+    return cmocka_run_group_tests(tests, scratch_set_up, scratch_tear_down);
 }

@@ -5,47 +5,19 @@
 #include "io/digest.h"
 #include "io/ledger.h"
 
-static char folder[256];
-
-static int make_folder(void **state)
-{
-    (void)state;
-    scratch_make(folder, sizeof folder);
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    scratch_remove(folder);
-    return 0;
-}
-
-static const char *at(const char *name)
-{
-    static char paths[4][600];
-    static int next;
-    char *path = paths[next++ % 4];
-    snprintf(path, sizeof paths[0], "%s/%s", folder, name);
-    return path;
-}
-
 static uint64_t put(const char *name, const char *text)
 {
     uint64_t digest = 0;
-    FILE *out = fopen(at(name), "wb");
-    assert_non_null(out);
-    fputs(text, out);
-    assert_int_equal(fclose(out), 0);
-    assert_true(digest_file(&digest, at(name), NULL));
+    scratch_put(name, text);
+    assert_true(digest_file(&digest, scratch_at(name), NULL));
     return digest;
 }
 
 static enum ledger_word look(const char *name)
 {
     struct ledger *l;
-    assert_int_equal(ledger_open(&l, folder, NULL), TC_OK);
-    enum ledger_word word = ledger_look(l, at(name));
+    assert_int_equal(ledger_open(&l, scratch_folder(), NULL), TC_OK);
+    enum ledger_word word = ledger_look(l, scratch_at(name));
     ledger_close(l);
     return word;
 }
@@ -53,10 +25,10 @@ static enum ledger_word look(const char *name)
 static void note(const char *name, uint64_t digest, bool done)
 {
     struct ledger *l;
-    assert_int_equal(ledger_hold(&l, folder, NULL), TC_OK);
-    assert_int_equal(ledger_note(l, at(name), digest, NULL), TC_OK);
+    assert_int_equal(ledger_hold(&l, scratch_folder(), NULL), TC_OK);
+    assert_int_equal(ledger_note(l, scratch_at(name), digest, NULL), TC_OK);
     assert_int_equal(ledger_settle(l, NULL), TC_OK);
-    if (done) ledger_noted(l, at(name), digest);
+    if (done) ledger_noted(l, scratch_at(name), digest);
     ledger_close(l);
 }
 
@@ -82,7 +54,7 @@ static void edits_and_strangers_are_told_from_our_own(void **state)
         put(names[i], "first");
         assert_int_equal(look(names[i]), LEDGER_OURS);
     }
-    ledger_tidy(folder);
+    ledger_tidy(scratch_folder());
     for (size_t i = 0; i < COUNT(names); i++) assert_int_equal(look(names[i]), LEDGER_OURS);
 }
 
@@ -96,7 +68,7 @@ static void a_kill_leaves_both_contents_known(void **state)
     assert_int_equal(look("a.csv"), LEDGER_OURS);
     put("a.csv", "second");
     assert_int_equal(look("a.csv"), LEDGER_OURS);
-    ledger_tidy(folder); /* leaves what is in doubt */
+    ledger_tidy(scratch_folder()); /* leaves what is in doubt */
     put("a.csv", "first");
     assert_int_equal(look("a.csv"), LEDGER_OURS);
     put("a.csv", "edited");
@@ -114,10 +86,10 @@ static void a_garbled_ledger_gives_nothing_away(void **state)
     note("a.csv", first, true);
     put("a.csv", "edited");
     size_t size = 0;
-    char *text = scratch_read(at(".thundercue"), &size);
+    char *text = scratch_read(scratch_at(".thundercue"), &size);
     assert_non_null(text);
     for (size_t cut = 0; cut <= size; cut++) {
-        FILE *out = fopen(at(".thundercue"), "wb");
+        FILE *out = fopen(scratch_at(".thundercue"), "wb");
         fwrite(text, 1, cut, out);
         fclose(out);
         enum ledger_word word = look("a.csv");
@@ -130,13 +102,13 @@ static void a_garbled_ledger_gives_nothing_away(void **state)
 static void a_torn_line_does_not_swallow_the_next(void **state)
 {
     (void)state;
-    FILE *out = fopen(at(".thundercue"), "wb");
+    FILE *out = fopen(scratch_at(".thundercue"), "wb");
     fputs("wrote 0123456789abcdef b.csv\nwrites 01234567", out);
     fclose(out);
     note("a.csv", put("a.csv", "first"), false);
     assert_int_equal(look("a.csv"), LEDGER_OURS);
     size_t size = 0;
-    char *text = scratch_read(at(".thundercue"), &size);
+    char *text = scratch_read(scratch_at(".thundercue"), &size);
     assert_non_null(strstr(text, "b.csv\nwrites 01234567\nwrites "));
     free(text);
 }
@@ -147,17 +119,17 @@ static void tidying_keeps_the_last_of_each_name(void **state)
     (void)state;
     put("a.csv", "a");
     put("b.csv", "b");
-    FILE *out = fopen(at(".thundercue"), "wb");
+    FILE *out = fopen(scratch_at(".thundercue"), "wb");
     for (int i = 0; i < 20000; i++) fprintf(out, "wrote %016x %c.csv\n", i, "ba"[i % 2]);
     fclose(out);
-    ledger_tidy(folder);
+    ledger_tidy(scratch_folder());
     size_t size = 0;
-    char *text = scratch_read(at(".thundercue"), &size);
+    char *text = scratch_read(scratch_at(".thundercue"), &size);
     assert_string_equal(text, "wrote 0000000000004e1f a.csv\nwrote 0000000000004e1e b.csv\n");
     free(text);
 }
 
-#define TEST(name) cmocka_unit_test_setup_teardown(name, make_folder, remove_folder)
+#define TEST(name) cmocka_unit_test_setup_teardown(name, scratch_set_up, scratch_tear_down)
 
 int main(void)
 {

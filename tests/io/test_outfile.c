@@ -10,46 +10,15 @@
 
 #include "io/outfile.h"
 
-static char folder[256];
-
-static int make_folder(void **state)
-{
-    (void)state;
-    scratch_make(folder, sizeof folder);
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    scratch_remove(folder);
-    return 0;
-}
-
-static const char *in_folder(const char *name)
-{
-    static char path[8192];
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    return path;
-}
-
 /* How many files there are, hidden ones too. */
 static int files_there(void)
 {
     int n = 0;
-    DIR *dir = opendir(folder);
+    DIR *dir = opendir(scratch_folder());
     assert_non_null(dir);
     for (struct dirent *e; (e = readdir(dir));) n += strcmp(e->d_name, ".") && strcmp(e->d_name, "..");
     closedir(dir);
     return n;
-}
-
-static void put(const char *path, const char *text)
-{
-    FILE *out = fopen(path, "wb");
-    assert_non_null(out);
-    fputs(text, out);
-    assert_int_equal(fclose(out), 0);
 }
 
 static void assert_holds(const char *path, const char *text)
@@ -64,12 +33,12 @@ static void a_file_appears_at_the_commit_and_not_before(void **state)
 {
     (void)state;
     struct outfile *o;
-    assert_int_equal(outfile_open(&o, in_folder("a.csv"), false, NULL), TC_OK);
+    assert_int_equal(outfile_open(&o, scratch_at("a.csv"), false, NULL), TC_OK);
     fputs("whole", outfile_stream(o));
     fflush(outfile_stream(o));
-    assert_int_equal(access(in_folder("a.csv"), F_OK), -1);
+    assert_int_equal(access(scratch_at("a.csv"), F_OK), -1);
     assert_int_equal(outfile_commit(o, NULL), TC_OK);
-    assert_holds(in_folder("a.csv"), "whole");
+    assert_holds(scratch_at("a.csv"), "whole");
     assert_int_equal(files_there(), 1);
 }
 
@@ -77,7 +46,7 @@ static void what_is_abandoned_leaves_nothing(void **state)
 {
     (void)state;
     struct outfile *o;
-    assert_int_equal(outfile_open(&o, in_folder("a.csv"), false, NULL), TC_OK);
+    assert_int_equal(outfile_open(&o, scratch_at("a.csv"), false, NULL), TC_OK);
     fputs("half", outfile_stream(o));
     outfile_abandon(o);
     outfile_abandon(NULL);
@@ -89,11 +58,11 @@ static void an_existing_file_is_refused_by_name(void **state)
     (void)state;
     struct outfile *o;
     struct tc_problem why = { "" };
-    put(in_folder("a.csv"), "old");
-    assert_int_equal(outfile_open(&o, in_folder("a.csv"), false, &why), TC_ERR_EXISTS);
+    scratch_put("a.csv", "old");
+    assert_int_equal(outfile_open(&o, scratch_at("a.csv"), false, &why), TC_ERR_EXISTS);
     assert_non_null(strstr(why.text, "a.csv: exists already; use --force"));
     assert_null(o);
-    assert_holds(in_folder("a.csv"), "old");
+    assert_holds(scratch_at("a.csv"), "old");
     assert_int_equal(files_there(), 1);
 }
 
@@ -101,11 +70,11 @@ static void a_file_that_appears_meanwhile_is_refused_too(void **state)
 {
     (void)state;
     struct outfile *o;
-    assert_int_equal(outfile_open(&o, in_folder("a.csv"), false, NULL), TC_OK);
+    assert_int_equal(outfile_open(&o, scratch_at("a.csv"), false, NULL), TC_OK);
     fputs("mine", outfile_stream(o));
-    put(in_folder("a.csv"), "theirs");
+    scratch_put("a.csv", "theirs");
     assert_int_equal(outfile_commit(o, NULL), TC_ERR_EXISTS);
-    assert_holds(in_folder("a.csv"), "theirs");
+    assert_holds(scratch_at("a.csv"), "theirs");
     assert_int_equal(files_there(), 1);
 }
 
@@ -113,12 +82,12 @@ static void force_replaces_and_keeps_the_old_until_then(void **state)
 {
     (void)state;
     struct outfile *o;
-    put(in_folder("a.csv"), "old");
-    assert_int_equal(outfile_open(&o, in_folder("a.csv"), true, NULL), TC_OK);
+    scratch_put("a.csv", "old");
+    assert_int_equal(outfile_open(&o, scratch_at("a.csv"), true, NULL), TC_OK);
     fputs("new", outfile_stream(o));
-    assert_holds(in_folder("a.csv"), "old");
+    assert_holds(scratch_at("a.csv"), "old");
     assert_int_equal(outfile_commit(o, NULL), TC_OK);
-    assert_holds(in_folder("a.csv"), "new");
+    assert_holds(scratch_at("a.csv"), "new");
     assert_int_equal(files_there(), 1);
 }
 
@@ -129,11 +98,11 @@ static void several_files_can_be_under_way_at_once(void **state)
     char name[16];
     for (int i = 0; i < 4; i++) {
         snprintf(name, sizeof name, "%d.csv", i);
-        assert_int_equal(outfile_open(&o[i], in_folder(name), false, NULL), TC_OK);
+        assert_int_equal(outfile_open(&o[i], scratch_at(name), false, NULL), TC_OK);
         fprintf(outfile_stream(o[i]), "%d", i);
     }
     for (int i = 3; i >= 0; i--) assert_int_equal(outfile_commit(o[i], NULL), TC_OK);
-    assert_holds(in_folder("2.csv"), "2");
+    assert_holds(scratch_at("2.csv"), "2");
     assert_int_equal(files_there(), 4);
 }
 
@@ -146,9 +115,9 @@ static void any_name_that_the_system_allows_will_do(void **state)
     for (size_t i = 0; i < COUNT(names); i++) {
         struct outfile *o;
         struct tc_problem why = { "" };
-        assert_int_equal(outfile_open(&o, in_folder(names[i]), false, NULL), TC_OK);
+        assert_int_equal(outfile_open(&o, scratch_at(names[i]), false, NULL), TC_OK);
         assert_int_equal(outfile_commit(o, NULL), TC_OK);
-        assert_int_equal(outfile_open(&o, in_folder(names[i]), false, &why), TC_ERR_EXISTS);
+        assert_int_equal(outfile_open(&o, scratch_at(names[i]), false, &why), TC_ERR_EXISTS);
         for (const char *c = why.text; *c; c++) assert_true((unsigned char)*c >= 0x20); /* a quiet terminal */
     }
     assert_int_equal(files_there(), COUNT(names));
@@ -162,9 +131,9 @@ static void places_that_cannot_be_written_are_named(void **state)
     for (size_t i = 100; i < sizeof deep - 1; i += 100) deep[i] = '/';
     static char wide[300];
     memset(wide, 'y', sizeof wide - 1);
-    mkdir(in_folder("folder"), 0777);
-    put(in_folder("file"), "");
-    assert_int_equal(symlink("loop", in_folder("loop")), 0);
+    mkdir(scratch_at("folder"), 0777);
+    scratch_put("file", "");
+    assert_int_equal(symlink("loop", scratch_at("loop")), 0);
     const struct { const char *name, *says; } rows[] = {
         { "nowhere/a.csv", "No such file" }, { "folder", "Is a directory" }, { "file/a.csv", "Not a directory" },
         { "loop/a.csv", "symbolic links" }, { deep, "File name too long" }, { wide, "File name too long" },
@@ -172,7 +141,7 @@ static void places_that_cannot_be_written_are_named(void **state)
     for (size_t i = 0; i < COUNT(rows); i++) {
         struct outfile *o = NULL;
         struct tc_problem why = { "" };
-        enum tc_status status = outfile_open(&o, in_folder(rows[i].name), false, &why);
+        enum tc_status status = outfile_open(&o, scratch_at(rows[i].name), false, &why);
         if (status == TC_OK) status = outfile_commit(o, &why);
         assert_int_equal(status, TC_ERR_WRITE);
         if (!strstr(why.text, rows[i].says)) fail_msg("'%s' lacks '%s'", why.text, rows[i].says);
@@ -185,11 +154,11 @@ static void an_unwritable_folder_is_named(void **state)
     (void)state;
     struct outfile *o;
     struct tc_problem why = { "" };
-    chmod(folder, 0555);
+    chmod(scratch_folder(), 0555);
     bool root = geteuid() == 0 && !seteuid(65534); /* root may write everywhere */
-    enum tc_status status = outfile_open(&o, in_folder("a.csv"), false, &why);
+    enum tc_status status = outfile_open(&o, scratch_at("a.csv"), false, &why);
     if (root) assert_int_equal(seteuid(0), 0);
-    chmod(folder, 0700);
+    chmod(scratch_folder(), 0700);
     assert_int_equal(status, TC_ERR_WRITE);
     assert_non_null(strstr(why.text, "Permission denied"));
 }
@@ -207,10 +176,10 @@ static void a_disk_that_fills_up_at_any_byte_leaves_nothing(void **state)
     for (size_t i = 0; i < COUNT(rooms); i++) {
         struct outfile *o;
         struct tc_problem why = { "" };
-        put(in_folder("a.csv"), "old");
+        scratch_put("a.csv", "old");
         limit = before;
         limit.rlim_cur = (rlim_t)rooms[i];
-        assert_int_equal(outfile_open(&o, in_folder("a.csv"), true, NULL), TC_OK);
+        assert_int_equal(outfile_open(&o, scratch_at("a.csv"), true, NULL), TC_OK);
         setrlimit(RLIMIT_FSIZE, &limit);
         for (int n = 0; n < SIZE; n++) putc('x', outfile_stream(o));
         enum tc_status status = outfile_commit(o, &why);
@@ -218,7 +187,7 @@ static void a_disk_that_fills_up_at_any_byte_leaves_nothing(void **state)
         if (rooms[i] < SIZE) {
             assert_int_equal(status, TC_ERR_WRITE);
             assert_non_null(strstr(why.text, "a.csv: can't be written: "));
-            assert_holds(in_folder("a.csv"), "old");
+            assert_holds(scratch_at("a.csv"), "old");
         } else {
             assert_int_equal(status, TC_OK);
         }
@@ -247,12 +216,12 @@ static void what_a_dead_namesake_left_is_swept_up(void **state)
     char name[64];
     struct outfile *alive;
     snprintf(name, sizeof name, ".thundercue-%ld-7.part", (long)getpid());
-    put(in_folder(name), "half");
-    put(in_folder(".thundercue-1-0.part"), "half");
-    assert_int_equal(outfile_open(&alive, in_folder("a.csv"), false, NULL), TC_OK);
-    assert_int_equal(outfile_sweep(folder), 2);
+    scratch_put(name, "half");
+    scratch_put(".thundercue-1-0.part", "half");
+    assert_int_equal(outfile_open(&alive, scratch_at("a.csv"), false, NULL), TC_OK);
+    assert_int_equal(outfile_sweep(scratch_folder()), 2);
     assert_int_equal(outfile_seal(alive, NULL), TC_OK);
-    assert_int_equal(outfile_sweep(folder), 0); /* sealed, and not named yet: still alive */
+    assert_int_equal(outfile_sweep(scratch_folder()), 0); /* sealed, and not named yet: still alive */
     assert_int_equal(outfile_commit(alive, NULL), TC_OK);
     assert_int_equal(files_there(), 1);
 }
@@ -262,11 +231,11 @@ static void a_pipe_that_nobody_reads_is_refused(void **state)
     (void)state;
     struct outfile *o;
     struct tc_problem why = { "" };
-    assert_int_equal(mkfifo(in_folder("pipe"), 0666), 0);
-    assert_int_equal(outfile_open(&o, in_folder("pipe"), true, &why), TC_ERR_WRITE);
+    assert_int_equal(mkfifo(scratch_at("pipe"), 0666), 0);
+    assert_int_equal(outfile_open(&o, scratch_at("pipe"), true, &why), TC_ERR_WRITE);
     assert_non_null(strstr(why.text, "pipe: can't be written: nobody reads from this pipe"));
-    int reader = open(in_folder("pipe"), O_RDONLY | O_NONBLOCK);
-    assert_int_equal(outfile_open(&o, in_folder("pipe"), true, NULL), TC_OK);
+    int reader = open(scratch_at("pipe"), O_RDONLY | O_NONBLOCK);
+    assert_int_equal(outfile_open(&o, scratch_at("pipe"), true, NULL), TC_OK);
     fputs("text", outfile_stream(o));
     assert_int_equal(outfile_commit(o, NULL), TC_OK);
     char got[8] = "";
@@ -278,28 +247,28 @@ static void what_killed_runs_left_is_swept_up_and_nothing_else(void **state)
 {
     (void)state;
     struct outfile *alive, *doomed;
-    put(in_folder(".thundercue-notes.part"), "not ours");
-    put(in_folder(".thundercue-1x-2.part"), "not ours");
-    mkdir(in_folder(".thundercue-999999999-0.part"), 0777); /* no process has that number, but it's a folder */
-    assert_int_equal(outfile_open(&alive, in_folder("a.csv"), false, NULL), TC_OK);
+    scratch_put(".thundercue-notes.part", "not ours");
+    scratch_put(".thundercue-1x-2.part", "not ours");
+    mkdir(scratch_at(".thundercue-999999999-0.part"), 0777); /* no process has that number, but it's a folder */
+    assert_int_equal(outfile_open(&alive, scratch_at("a.csv"), false, NULL), TC_OK);
     pid_t child = fork();
     if (child == 0) { /* dies in the middle of two files */
-        bool ok = outfile_open(&doomed, in_folder("b.csv"), false, NULL) == TC_OK
-                  && outfile_open(&doomed, in_folder("c.csv"), false, NULL) == TC_OK;
+        bool ok = outfile_open(&doomed, scratch_at("b.csv"), false, NULL) == TC_OK
+                  && outfile_open(&doomed, scratch_at("c.csv"), false, NULL) == TC_OK;
         _exit(ok ? 0 : 1);
     }
     int status = -1;
     waitpid(child, &status, 0);
     assert_int_equal(status, 0);
     assert_int_equal(files_there(), 6);
-    assert_int_equal(outfile_sweep(folder), 2);
-    assert_int_equal(outfile_sweep(folder), 0);
-    assert_int_equal(outfile_sweep(in_folder("nowhere")), 0);
+    assert_int_equal(outfile_sweep(scratch_folder()), 2);
+    assert_int_equal(outfile_sweep(scratch_folder()), 0);
+    assert_int_equal(outfile_sweep(scratch_at("nowhere")), 0);
     assert_int_equal(outfile_commit(alive, NULL), TC_OK);
     assert_int_equal(files_there(), 4);
 }
 
-#define TEST(name) cmocka_unit_test_setup_teardown(name, make_folder, remove_folder)
+#define TEST(name) cmocka_unit_test_setup_teardown(name, scratch_set_up, scratch_tear_down)
 
 int main(void)
 {

@@ -8,31 +8,6 @@
 #include "io/read_file.h"
 #include "io/read_form.h"
 
-static char folder[256], path[300];
-
-static int set_up(void **state)
-{
-    (void)state;
-    scratch_make(folder, sizeof folder);
-    snprintf(path, sizeof path, "%s/t.rig", folder);
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    (void)state;
-    scratch_remove(folder);
-    return 0;
-}
-
-static void write_file(const char *bytes, size_t size)
-{
-    FILE *out = fopen(path, "wb");
-    assert_non_null(out);
-    assert_int_equal(fwrite(bytes, 1, size, out), size);
-    assert_int_equal(fclose(out), 0);
-}
-
 static void all_bytes_come_whatever_the_size(void **state)
 {
     (void)state;
@@ -44,8 +19,8 @@ static void all_bytes_come_whatever_the_size(void **state)
     for (size_t i = 0; i < COUNT(sizes); i++) {
         struct file_text t;
         struct tc_problem why = { "" };
-        write_file(bytes, sizes[i]);
-        if (file_read(path, TC_ERR_FORM, &t, &why) != TC_OK) fail_msg("%s", why.text);
+        scratch_write(scratch_at("t.rig"), bytes, sizes[i]);
+        if (file_read(scratch_at("t.rig"), TC_ERR_FORM, &t, &why) != TC_OK) fail_msg("%s", why.text);
         assert_int_equal(t.size, sizes[i]);
         assert_memory_equal(t.bytes, bytes, sizes[i]);
         assert_int_equal(t.bytes[t.size], 0);
@@ -74,7 +49,7 @@ static void files_that_are_none(void **state)
     (void)state;
     struct tc_rig rig;
     struct tc_problem why;
-    assert_int_equal(read_rig(folder, &rig, &why), TC_ERR_RIG);
+    assert_int_equal(read_rig(scratch_folder(), &rig, &why), TC_ERR_RIG);
     assert_non_null(strstr(why.text, ": can't be read: Is a directory"));
     assert_int_equal(read_rig("/nowhere/at\x1B/all.rig", &rig, &why), TC_ERR_RIG);
     assert_string_equal(why.text, "/nowhere/at?/all.rig: can't be read: No such file or directory");
@@ -91,5 +66,5 @@ int main(void)
         cmocka_unit_test(endless_files_are_given_up),
         cmocka_unit_test(files_that_are_none),
     };
-    return cmocka_run_group_tests(tests, set_up, tear_down);
+    return cmocka_run_group_tests(tests, scratch_set_up, scratch_tear_down);
 }

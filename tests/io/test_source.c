@@ -16,29 +16,6 @@
 
 enum { RATE = 8000, FRAMES = 400 };
 
-static char folder[256];
-
-static int make_folder(void **state)
-{
-    (void)state;
-    scratch_make(folder, sizeof folder);
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    scratch_remove(folder);
-    return 0;
-}
-
-static const char *in_folder(const char *name)
-{
-    static char path[16384];
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    return path;
-}
-
 /* ---- Makers of files: `w` is a plain 16-bit mono file unless a row says else ---- */
 
 static void head(struct bytes *b, const char *form)
@@ -344,12 +321,12 @@ static void every_kind_of_file_has_its_outcome(void **state)
         const struct row *r = &rows[i];
         struct bytes b = { 0 };
         r->make(&b, &r->w);
-        bytes_save(&b, in_folder("clip.wav"));
+        bytes_save(&b, scratch_at("clip.wav"));
         free(b.data);
 
         struct source *s;
         struct tc_problem why = { "" }, remark = { "" };
-        enum tc_status status = source_open(&s, in_folder("clip.wav"), &why);
+        enum tc_status status = source_open(&s, scratch_at("clip.wav"), &why);
         long frames = 0;
         if (status == TC_OK) {
             frames = read_all(s);
@@ -377,10 +354,10 @@ static void a_file_cut_anywhere_never_harms(void **state)
     size_t whole = b.size;
     for (size_t size = 0; size < whole; size += size < 200 ? 1 : 37) {
         b.size = size;
-        bytes_save(&b, in_folder("cut.wav"));
+        bytes_save(&b, scratch_at("cut.wav"));
         struct source *s;
         struct tc_problem why = { "" };
-        enum tc_status status = source_open(&s, in_folder("cut.wav"), &why);
+        enum tc_status status = source_open(&s, scratch_at("cut.wav"), &why);
         if (status == TC_OK) {
             assert_true(read_all(s) <= FRAMES);
             source_close(s);
@@ -397,12 +374,12 @@ static void a_recording_without_sound_has_status_3(void **state)
     static const struct wav w = { .tag = 1, .channels = 1, .rate = RATE, .bits = 16 };
     struct bytes b = { 0 };
     plain(&b, &w);
-    bytes_save(&b, in_folder("silent.wav"));
+    bytes_save(&b, scratch_at("silent.wav"));
     free(b.data);
     struct tc_settings settings = tc_settings_default();
     struct tc_analysis heard;
     struct tc_problem why = { "" };
-    assert_int_equal(listen_file(in_folder("silent.wav"), &settings, &heard, NULL, &why), TC_ERR_READ);
+    assert_int_equal(listen_file(scratch_at("silent.wav"), &settings, &heard, NULL, &why), TC_ERR_READ);
     assert_non_null(strstr(why.text, "silent.wav: there is no sound in it"));
     tc_analysis_clear(&heard);
 }
@@ -413,10 +390,10 @@ static void what_is_no_file_is_named_with_its_reason(void **state)
     static char deep[4001];
     memset(deep, 'x', sizeof deep - 1);
     for (size_t i = 100; i < sizeof deep - 1; i += 100) deep[i] = '/';
-    mkdir(in_folder("folder"), 0777);
-    mkfifo(in_folder("pipe"), 0666);
-    assert_int_equal(symlink("loop", in_folder("loop")), 0);
-    assert_int_equal(symlink("nowhere", in_folder("dangling")), 0);
+    mkdir(scratch_at("folder"), 0777);
+    mkfifo(scratch_at("pipe"), 0666);
+    assert_int_equal(symlink("loop", scratch_at("loop")), 0);
+    assert_int_equal(symlink("nowhere", scratch_at("dangling")), 0);
     const struct { const char *name, *says; } odd[] = {
         { "missing.wav", "No such file" }, { "folder", "is a folder; `thundercue batch`" }, { "pipe", "is not a file; for a pipe use '-'" },
         { "loop", "symbolic links" }, { "dangling", "No such file" }, { deep, "No such file" }, { "line\nbreak", "line?break: No such file" },
@@ -425,7 +402,7 @@ static void what_is_no_file_is_named_with_its_reason(void **state)
     for (size_t i = 0; i < COUNT(odd); i++) {
         struct source *s;
         struct tc_problem why = { "" };
-        assert_int_equal(source_open(&s, in_folder(odd[i].name), &why), TC_ERR_READ);
+        assert_int_equal(source_open(&s, scratch_at(odd[i].name), &why), TC_ERR_READ);
         assert_null(s);
         if (!strstr(why.text, odd[i].says)) fail_msg("'%s' lacks '%s'", why.text, odd[i].says);
     }
@@ -452,10 +429,10 @@ static void reasons_are_right_with_many_threads(void **state)
     static char good[16384];
     struct bytes b = { 0 };
     plain(&b, &w);
-    snprintf(good, sizeof good, "%s", in_folder("good.wav"));
+    snprintf(good, sizeof good, "%s", scratch_at("good.wav"));
     bytes_save(&b, good);
     b.size = 12;
-    bytes_save(&b, in_folder("bad.wav"));
+    bytes_save(&b, scratch_at("bad.wav"));
     free(b.data);
     pthread_t threads[3];
     for (int i = 0; i < 3; i++) assert_int_equal(pthread_create(&threads[i], NULL, open_good_ones, good), 0);
@@ -463,7 +440,7 @@ static void reasons_are_right_with_many_threads(void **state)
     for (int i = 0; i < 300; i++) {
         struct source *s;
         struct tc_problem why = { "" };
-        assert_int_equal(source_open(&s, in_folder("bad.wav"), &why), TC_ERR_READ);
+        assert_int_equal(source_open(&s, scratch_at("bad.wav"), &why), TC_ERR_READ);
         vague += strstr(why.text, "No Error") != NULL;
     }
     for (int i = 0; i < 3; i++) {
@@ -520,7 +497,7 @@ static void every_form_that_is_cut_short_says_so(void **state)
     for (size_t i = 0; i < COUNT(forms); i++) {
         char path[300];
         struct tc_problem remark = { "" };
-        snprintf(path, sizeof path, "%s/form.%s", folder, forms[i].name);
+        snprintf(path, sizeof path, "%s/form.%s", scratch_folder(), forms[i].name);
         write_sound(path, forms[i].format, HZ, 1, SECONDS * HZ, 0.5, SF_BITRATE_MODE_VARIABLE);
         long whole = frames_of(path, &remark, NULL);
         if (*remark.text) fail_msg("a whole %s: %s", forms[i].name, remark.text);
@@ -549,8 +526,8 @@ static void only_what_browsers_keep_in_time_goes_in_as_it_is(void **state)
     for (size_t i = 0; i < COUNT(kinds); i++) {
         struct tc_problem remark = { "" };
         const char *type;
-        write_sound(in_folder("kind"), kinds[i].format, kinds[i].rate, kinds[i].channels, kinds[i].rate, 0.5, SF_BITRATE_MODE_VARIABLE);
-        assert_int_equal(frames_of(in_folder("kind"), &remark, &type), kinds[i].rate);
+        write_sound(scratch_at("kind"), kinds[i].format, kinds[i].rate, kinds[i].channels, kinds[i].rate, 0.5, SF_BITRATE_MODE_VARIABLE);
+        assert_int_equal(frames_of(scratch_at("kind"), &remark, &type), kinds[i].rate);
         bool right = kinds[i].type ? type && !strcmp(type, kinds[i].type) : !type;
         if (!right) fail_msg("row %zu: %s", i, type ? type : "none");
     }
@@ -570,8 +547,8 @@ static void more_than_4_gib_of_wav_are_all_there(void **state)
         wav_fmt(&b, &w);
         bytes_put(&b, "data", 4);
         bytes_number(&b, declared[i], 4);
-        bytes_save(&b, in_folder("huge.wav"));
-        if (truncate(in_folder("huge.wav"), (off_t)b.size + size)) {
+        bytes_save(&b, scratch_at("huge.wav"));
+        if (truncate(scratch_at("huge.wav"), (off_t)b.size + size)) {
             print_message("no file of 5 GiB can be made here: skipped\n");
             free(b.data);
             skip();
@@ -579,7 +556,7 @@ static void more_than_4_gib_of_wav_are_all_there(void **state)
         free(b.data);
         struct source *s;
         struct tc_problem why = { "" };
-        if (source_open(&s, in_folder("huge.wav"), &why) != TC_OK) fail_msg("%s", why.text);
+        if (source_open(&s, scratch_at("huge.wav"), &why) != TC_OK) fail_msg("%s", why.text);
         if (source_frames(s) != size / 128) fail_msg("%08x: %lld frames", declared[i], (long long)source_frames(s));
         static float block[64 * 64];
         assert_int_equal(source_read(s, block, 64), 64);
@@ -597,22 +574,22 @@ static void an_mp3_without_a_tag_is_read_to_its_end(void **state)
     for (size_t m = 0; m < COUNT(modes); m++) {
         struct tc_problem remark = { "" };
         const char *type;
-        write_sound(in_folder("tagged.mp3"), SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, HZ, 1, SECONDS * HZ, 0.6, modes[m]);
-        assert_int_equal(frames_of(in_folder("tagged.mp3"), &remark, &type), SECONDS * HZ);
+        write_sound(scratch_at("tagged.mp3"), SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, HZ, 1, SECONDS * HZ, 0.6, modes[m]);
+        assert_int_equal(frames_of(scratch_at("tagged.mp3"), &remark, &type), SECONDS * HZ);
         assert_string_equal(remark.text, "");
         /* only a constant rate is found again where it is looked for */
         if (modes[m] == SF_BITRATE_MODE_CONSTANT) assert_string_equal(type, "audio/mpeg");
         else assert_null(type);
 
         size_t size = 0, next = 4;
-        char *bytes = scratch_read(in_folder("tagged.mp3"), &size);
+        char *bytes = scratch_read(scratch_at("tagged.mp3"), &size);
         while (memcmp(bytes + next, "\xFF\xFB", 2)) next++; /* the second frame: the first is the tag */
         struct bytes b = { 0 };
         bytes_put(&b, bytes + next, size - next);
         free(bytes);
-        bytes_save(&b, in_folder("plain.mp3"));
+        bytes_save(&b, scratch_at("plain.mp3"));
         free(b.data);
-        long frames = frames_of(in_folder("plain.mp3"), &remark, &type);
+        long frames = frames_of(scratch_at("plain.mp3"), &remark, &type);
         assert_in_range(frames, SECONDS * HZ, SECONDS * HZ + 4 * 1152);
         assert_string_equal(remark.text, "");
         assert_null(type);
@@ -626,20 +603,20 @@ static void a_broken_mp3_prints_nothing(void **state)
     (void)state;
     size_t size = 0;
     struct tc_problem remark = { "" };
-    write_sound(in_folder("good.mp3"), SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, 44100, 1, 88200, 0.6, SF_BITRATE_MODE_CONSTANT);
-    char *bytes = scratch_read(in_folder("good.mp3"), &size);
+    write_sound(scratch_at("good.mp3"), SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, 44100, 1, 88200, 0.6, SF_BITRATE_MODE_CONSTANT);
+    char *bytes = scratch_read(scratch_at("good.mp3"), &size);
     for (size_t i = 700; i < size; i += 61) bytes[i] = (char)(bytes[i] ^ 0x5A);
     struct bytes b = { 0 };
     bytes_put(&b, bytes, size);
     free(bytes);
-    bytes_save(&b, in_folder("broken.mp3"));
+    bytes_save(&b, scratch_at("broken.mp3"));
     free(b.data);
     fflush(stderr);
     int saved = dup(STDERR_FILENO);
     FILE *said = tmpfile();
     assert_non_null(said);
     dup2(fileno(said), STDERR_FILENO);
-    long frames = frames_of(in_folder("broken.mp3"), &remark, NULL);
+    long frames = frames_of(scratch_at("broken.mp3"), &remark, NULL);
     dup2(saved, STDERR_FILENO);
     close(saved);
     struct stat st;
@@ -672,17 +649,17 @@ static void what_looks_like_sound_is_known(void **state)
     for (size_t i = 0; i < COUNT(looks); i++) {
         struct bytes b = { 0 };
         bytes_put(&b, looks[i].bytes, looks[i].size);
-        bytes_save(&b, in_folder(looks[i].name));
+        bytes_save(&b, scratch_at(looks[i].name));
         free(b.data);
         struct source *s;
         struct tc_problem why = { "" };
-        if (sound_looks_like(in_folder(looks[i].name)) != looks[i].sound) fail_msg("%s", looks[i].name);
-        assert_int_equal(source_open(&s, in_folder(looks[i].name), &why), TC_ERR_READ);
+        if (sound_looks_like(scratch_at(looks[i].name)) != looks[i].sound) fail_msg("%s", looks[i].name);
+        assert_int_equal(source_open(&s, scratch_at(looks[i].name), &why), TC_ERR_READ);
         if (!strstr(why.text, looks[i].says)) fail_msg("'%s' lacks '%s'", why.text, looks[i].says);
     }
 }
 
-#define TEST(name) cmocka_unit_test_setup_teardown(name, make_folder, remove_folder)
+#define TEST(name) cmocka_unit_test_setup_teardown(name, scratch_set_up, scratch_tear_down)
 
 int main(void)
 {
