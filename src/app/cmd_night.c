@@ -9,40 +9,19 @@
 #include "app/report.h"
 #include "io/outfile.h"
 #include "io/pool.h"
+#include "io/trigger.h"
 #include "words/numbers.h"
 #include "words/settings.h"
 
-enum { HOURS_MOST = 24, GAP_LEAST_S = 1, GAP_MOST_S = 3600, LUFS_LEAST = -60, LUFS_MOST = -10, LUFS_USUAL = -23 };
+enum { GAP_LEAST_S = 1, GAP_MOST_S = 3600, LUFS_LEAST = -60, LUFS_MOST = -10, LUFS_USUAL = -23 };
 
-/* "4:00:00" in milliseconds; -1 if it is none. */
-static int64_t read_clock(const char *text, size_t size)
-{
-    int64_t part[3] = { 0 };
-    size_t at = 0;
-    for (int i = 0; i < 3; i++) {
-        size_t from = at;
-        while (at < size && text[at] >= '0' && text[at] <= '9' && at < from + 2) part[i] = 10 * part[i] + (text[at++] - '0');
-        if (at == from || (i > 0 && (at != from + 2 || part[i] > 59))) return -1;
-        if (i < 2 && (at == size || text[at++] != ':')) return -1;
-    }
-    int64_t s = 3600 * part[0] + 60 * part[1] + part[2];
-    return at == size && s <= 3600 * HOURS_MOST ? 1000 * s : -1;
-}
-
-/* "FROM..TO" cut in two; NULL if it is none. */
-static const char *second_of(const char *range)
-{
-    const char *dots = strstr(range, "..");
-    return dots ? dots + 2 : NULL;
-}
+enum { RANGE_ROOM = 32 };
 
 static bool read_gap(const char *range, struct night_wish *wish)
 {
-    char first[32];
-    const char *second = second_of(range);
+    char first[RANGE_ROOM], second[RANGE_ROOM];
     double least, most;
-    if (!second) return false;
-    snprintf(first, sizeof first, "%.*s", (int)(second - 2 - range), range);
+    if (!night_range_read(range, first, second, RANGE_ROOM)) return false;
     if (!number_read(first, &least) || !number_read(second, &most)) return false;
     if (least < GAP_LEAST_S || most < least || most > GAP_MOST_S) return false;
     wish->gap_least_ms = (int64_t)(1000 * least + 0.5);
@@ -50,12 +29,20 @@ static bool read_gap(const char *range, struct night_wish *wish)
     return true;
 }
 
-static bool read_quiet(const char *range, struct night_wish *wish)
+/* Times of day where the evening has one, else times from its start. */
+static int64_t read_moment(const char *text, int start_day_s)
 {
-    const char *second = second_of(range);
-    if (!second) return false;
-    wish->quiet_from_ms = read_clock(range, (size_t)(second - 2 - range));
-    wish->quiet_to_ms = read_clock(second, strlen(second));
+    if (start_day_s == NIGHT_NO_DAY) return night_length_read(text);
+    int day_s = trigger_time_of_day(text);
+    return day_s < 0 ? -1 : night_after(day_s, start_day_s);
+}
+
+static bool read_quiet(const char *range, int start_day_s, struct night_wish *wish)
+{
+    char first[RANGE_ROOM], second[RANGE_ROOM];
+    if (!night_range_read(range, first, second, RANGE_ROOM)) return false;
+    wish->quiet_from_ms = read_moment(first, start_day_s);
+    wish->quiet_to_ms = read_moment(second, start_day_s);
     return wish->quiet_from_ms >= 0 && wish->quiet_to_ms > wish->quiet_from_ms;
 }
 
@@ -68,23 +55,51 @@ static int read_form(const struct command *self, const char *word, enum joined_f
 
 /* The options as they were typed. */
 struct typed {
-    const char *length, *gap, *quiet_hours, *format;
+    const char *length, *start, *end, *gap, *quiet_hours, *format;
 };
+
+/* How long the evening is, and when it starts. */
+static int check_length(const struct command *self, const struct typed *t, struct night_job *job)
+{
+    int end_day_s = t->end ? trigger_time_of_day(t->end) : 0;
+    job->day_s = t->start ? trigger_time_of_day(t->start) : NIGHT_NO_DAY;
+    if (t->start && job->day_s < 0) return cli_usage(self, "--start: '%s' is not a time of day like 19:30", t->start);
+    if (end_day_s < 0) return cli_usage(self, "--end: '%s' is not a time of day like 23:30", t->end);
+    if (job->order) return EXIT_DONE;
+    if (t->end && !t->start) return cli_usage(self, "--end needs --start: from when to when the evening is");
+    if (t->end && t->length) return cli_usage(self, "--end and --length both say how long the evening is: leave out one");
+    if (!t->end && !t->length)
+        return cli_usage(self, "say how long the evening is with --length H:MM:SS, or with --start and --end");
+    if (t->end && end_day_s == job->day_s) return cli_usage(self, "--start and --end are the same time of day");
+    job->wish.length_ms = t->end ? night_after(end_day_s, job->day_s) : night_length_read(t->length);
+    if (job->wish.length_ms > 0) return EXIT_DONE;
+    return cli_usage(self, "--length: '%s' is not a time like 4:00:00 (hours, minutes, seconds), up to 24 hours", t->length);
+}
+
+/* When no clip sounds. */
+static int check_quiet(const struct command *self, const struct typed *t, struct night_job *job)
+{
+    if (!t->quiet_hours) return EXIT_DONE;
+    if (!read_quiet(t->quiet_hours, job->day_s, &job->wish))
+        return job->day_s == NIGHT_NO_DAY
+            ? cli_usage(self, "--quiet-hours: '%s' is not two times from the start of the evening like 1:00:00..1:20:00", t->quiet_hours)
+            : cli_usage(self, "--quiet-hours: '%s' is not two times of day within the evening like 21:00..21:20", t->quiet_hours);
+    if (job->wish.quiet_to_ms <= job->wish.length_ms) return EXIT_DONE;
+    return cli_usage(self, "--quiet-hours: '%s' ends after the evening does", t->quiet_hours);
+}
 
 static int check(const struct command *self, const struct cli *cli, const struct typed *t, struct night_job *job)
 {
     if (cli->argument_count != 1) return cli_usage(self, "give one folder of recordings");
     if (!job->out || !*job->out || job->out[strlen(job->out) - 1] == '/')
         return cli_usage(self, "say with --out NAME how the files shall be called");
-    if (!job->order && !t->length) return cli_usage(self, "say with --length H:MM:SS how long the evening is, or give --order FILE");
-    if (job->order && (t->length || t->quiet_hours || job->opening || job->closing))
-        return cli_usage(self, "--order says who plays when: leave out --length, --quiet-hours, --opening and --closing");
-    if (t->length && (job->wish.length_ms = read_clock(t->length, strlen(t->length))) <= 0)
-        return cli_usage(self, "--length: '%s' is not a time like 4:00:00, up to 24 hours", t->length);
+    if (job->order && (t->length || t->end || t->quiet_hours || job->opening || job->closing))
+        return cli_usage(self, "--order says who plays when: leave out --length, --end, --quiet-hours, --opening and --closing");
+    int exit = check_length(self, t, job);
+    if (exit == EXIT_DONE) exit = check_quiet(self, t, job);
+    if (exit != EXIT_DONE) return exit;
     if (!read_gap(t->gap, &job->wish))
         return cli_usage(self, "--gap: '%s' is not two numbers of seconds like 20..180, from %d to %d", t->gap, GAP_LEAST_S, GAP_MOST_S);
-    if (t->quiet_hours && !read_quiet(t->quiet_hours, &job->wish))
-        return cli_usage(self, "--quiet-hours: '%s' is not two times of the evening like 1:00:00..1:20:00", t->quiet_hours);
     if (cli->settings.loop && job->opening && job->closing && !strcmp(job->opening, job->closing))
         return cli_usage(self, "--opening and --closing are one file: with --loop it would play twice in a row");
     return read_form(self, t->format, &job->form);
@@ -129,15 +144,18 @@ static int run(const struct command *self, int argc, char **argv)
     bool quiet = false, force = false, discard = false, no_preview = false;
     const struct option_row options[] = {
         { "length", OPTION_TEXT, &typed.length, 0, 0, "H:MM:SS", "how long the evening is" },
+        { "start", OPTION_TEXT, &typed.start, 0, 0, "H:MM", "the time of day at which it starts" },
+        { "end", OPTION_TEXT, &typed.end, 0, 0, "H:MM", "the time of day at which it ends, in place of --length" },
         { "gap", OPTION_TEXT, &typed.gap, 0, 0, "A..B", "silence between clips, drawn between these seconds (default 20..180)" },
         { "out", OPTION_TEXT, &job.out, 0, 0, "NAME", "write NAME.flac, NAME.frames.csv and so on" },
         { "opening", OPTION_TEXT, &job.opening, 0, 0, "FILE", "the recording of the folder that plays first, and only then" },
         { "closing", OPTION_TEXT, &job.closing, 0, 0, "FILE", "the one that plays last, and only then" },
-        { "quiet-hours", OPTION_TEXT, &typed.quiet_hours, 0, 0, "FROM..TO", "no clip between these times of the evening: 1:00:00..1:20:00" },
+        { "quiet-hours", OPTION_TEXT, &typed.quiet_hours, 0, 0, "FROM..TO", "no clip between these times of day, 21:00..21:20; without --start from the beginning, 1:00:00..1:20:00" },
         { "order", OPTION_INPUT, &job.order, 0, 0, "FILE", "build from this (edited) running order, a NAME.night.csv" },
         { "loudness", OPTION_WHOLE, &job.lufs, LUFS_LEAST, LUFS_MOST, "LUFS", "set all clips to this loudness by BS.1770 (default -23)" },
         { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav", "how the sound is kept (default flac)" },
         { "rig", OPTION_INPUT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
+        { "json", OPTION_OUTPUT, &job.json, 0, 0, "FILE", "write the report as JSON too; - is standard output" },
         { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page NAME.preview.html" },
         { "force", OPTION_FLAG, &force, 0, 0, NULL, "overwrite what thundercue wrote, but not what was edited since" },
         { "discard-edits", OPTION_FLAG, &discard, 0, 0, NULL, "overwrite files that were edited too" },

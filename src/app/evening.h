@@ -4,6 +4,7 @@
 
 #include "app/job.h"
 #include "app/night_plan.h"
+#include "app/night_times.h"
 #include "io/joined_sound.h"
 
 struct night_job {
@@ -12,6 +13,7 @@ struct night_job {
     const char *order;            /* a running order to build from, or NULL */
     const char *opening, *closing;/* file names within the folder, or NULL */
     struct night_wish wish;       /* all but the clips and the seed; of no account with an order */
+    int day_s;                    /* the time of day at which it starts, or NIGHT_NO_DAY */
     int64_t lufs;                 /* the loudness that clips are set to */
     enum joined_form form;
     size_t jobs;                  /* threads that listen */
@@ -19,6 +21,7 @@ struct night_job {
     struct inputs *inputs;        /* recordings are added to it */
     enum ledger_over over;
     bool preview;                 /* a page too */
+    const char *json;             /* a report for machines, too; or NULL */
 };
 
 /* A recording of the folder. */
@@ -39,6 +42,7 @@ struct night_outcome {
     size_t recording_count;
     int rate;                     /* of the sound, Hz */
     struct night_plan plan;
+    int day_s;                    /* the time of day at which it starts, or NIGHT_NO_DAY */
     struct joined_sum sound;
     struct job job;               /* of the timeline, as the report takes it */
     struct outcome light;

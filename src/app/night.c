@@ -7,6 +7,7 @@
 #include "app/night_hear.h"
 #include "app/night_order.h"
 #include "app/night_page.h"
+#include "app/night_report.h"
 #include "app/run_names.h"
 #include "app/run_write.h"
 #include "io/outfile.h"
@@ -41,7 +42,7 @@ static void release(struct night *n);
 enum tc_status night_run(const struct night_job *job, const struct tc_rig *rig, struct tc_settings *s,
                          bool own_seed, struct night_outcome *out, struct tc_problem *why)
 {
-    *out = (struct night_outcome){ 0 };
+    *out = (struct night_outcome){ .day_s = job->day_s };
     struct night n = { .job = job, .rig = rig, .settings = s, .own_seed = own_seed, .out = out, .why = why };
     enum tc_status status = tc_settings_check(s, why);
     if (status == TC_OK) status = night_hear(job, s, out, why);
@@ -79,7 +80,7 @@ static enum tc_status name_outputs(struct night *n)
     o->order_path = add_ending(name, ".night.csv");
     if (!o->folder || !o->stem || !o->sound_path || !o->order_path) return no_memory(n);
     o->job = (struct job){ .recording = o->sound_path, .stem = o->stem, .out_dir = o->folder, .rig_path = n->job->rig_path,
-                           .inputs = n->job->inputs, .over = n->job->over, .preview = n->job->preview };
+                           .inputs = n->job->inputs, .over = n->job->over, .preview = n->job->preview, .json = n->job->json };
     if (inputs_same(o->order_path, n->job->order)) {
         free(o->order_path); /* built from again: it stays as its editor left it */
         o->order_path = NULL;
@@ -146,12 +147,13 @@ static enum tc_status make_plan(struct night *n)
 static enum tc_status read_order(struct night *n)
 {
     struct file_text text;
-    int64_t seed = n->settings->seed;
+    struct night_ground ground = { n->settings->seed, n->out->day_s };
     enum tc_status status = file_read(n->job->order, TC_ERR_FORM, &text, n->why);
     if (status != TC_OK) return status;
-    status = night_order_read(text.bytes, text.size, n->job->order, &n->list, &n->out->plan, &seed, n->why);
+    status = night_order_read(text.bytes, text.size, n->job->order, &n->list, &n->out->plan, &ground, n->why);
     file_text_free(&text);
-    if (!n->own_seed) n->settings->seed = seed;
+    if (!n->own_seed) n->settings->seed = ground.seed;
+    if (n->out->day_s == NIGHT_NO_DAY) n->out->day_s = ground.day_s;
     return status;
 }
 
@@ -205,7 +207,7 @@ static enum tc_status write_sound(struct night *n)
         show_progress(n, i);
         status = write_clip(n, j, &p->turns[i]);
     }
-    if (status == TC_OK) status = joined_silence(j, at_frame(n, p->turns[p->count - 1].end_ms));
+    if (status == TC_OK) status = joined_silence(j, at_frame(n, night_plan_end(p)));
     if (status == TC_OK) status = joined_finish(j, &n->out->sound);
     joined_close(j);
     progress_clear();
@@ -222,7 +224,8 @@ static enum tc_status write_order(struct night *n)
     if (!n->out->order_path) return TC_OK;
     enum tc_status status = outfile_open(&n->more[1], n->out->order_path, n->job->over != OVER_NOTHING, n->why);
     if (status != TC_OK) return status;
-    night_order_write(&n->out->plan, &n->list, n->settings->seed, stream_sink(outfile_stream(n->more[1])));
+    const struct night_ground ground = { n->settings->seed, n->out->day_s };
+    night_order_write(&n->out->plan, &n->list, ground, stream_sink(outfile_stream(n->more[1])));
     return TC_OK; /* what can't be written is told where the outputs are sealed */
 }
 
@@ -230,8 +233,10 @@ static enum tc_status cue_and_write(struct night *n)
 {
     struct night_outcome *o = n->out;
     struct night_page page;
+    night_page_of(&page, n->job, o);
+    page.extra.report = night_report_json;
     struct run r = { .job = &o->job, .rig = n->rig, .settings = n->settings, .out = &o->light, .why = n->why,
-                     .page = night_page_of(&page, n->job, o) };
+                     .extra = &page.extra };
     memcpy(r.more, n->more, sizeof r.more);
     memset(n->more, 0, sizeof n->more);
     enum tc_status status = night_join(o, n->settings, o->rate, &r.heard);

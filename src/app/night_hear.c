@@ -252,7 +252,7 @@ enum tc_status night_join(const struct night_outcome *o, const struct tc_setting
         events += one->event_count;
         candidates += one->candidate_count;
     }
-    int64_t length = o->plan.turns[o->plan.count - 1].end_ms;
+    int64_t length = night_plan_end(&o->plan);
     *all = (struct tc_analysis){ .length_ms = length, .sample_rate = rate, .channels = 2, .frame_rate = s->frame_rate,
                                  .sensitivity = s->sensitivity,
                                  .envelope_count = (size_t)(length * s->frame_rate / 1000 + 1) };

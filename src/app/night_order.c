@@ -5,19 +5,21 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "io/trigger.h"
 #include "words/csv.h"
 #include "words/numbers.h"
 #include "words/sink.h"
 #include "words/status.h"
 #include "words/text.h"
 
-enum column { START, END, FILE_NAME, GAIN, SEED, STORM, COLUMNS };
-static const char *const names[COLUMNS] = { "start_s", "end_s", "file", "gain_db", "seed", "storm" };
+enum column { START, END, FILE_NAME, GAIN, SEED, STORM, CLOCK, COLUMNS };
+static const char *const names[COLUMNS] = { "start_s", "end_s", "file", "gain_db", "seed", "storm", "clock" };
 enum { LONGEST_S = 24 * 3600, GAIN_LEAST_DB = -100, STORMS_MOST = 100000, TURNS_MOST = 100000 };
 
 /* ---- Writing ---- */
 
-enum tc_status night_order_write(const struct night_plan *p, const struct night_list *list, int64_t seed, struct tc_sink to)
+enum tc_status night_order_write(const struct night_plan *p, const struct night_list *list, struct night_ground ground,
+                                 struct tc_sink to)
 {
     struct writer w;
     writer_begin(&w, to);
@@ -36,9 +38,11 @@ enum tc_status night_order_write(const struct night_plan *p, const struct night_
         writer_text(&w, ",");
         writer_fixed(&w, llround(10 * t->gain_db), 1);
         writer_text(&w, ",");
-        writer_fixed(&w, seed, 0);
+        writer_fixed(&w, ground.seed, 0);
         writer_text(&w, ",");
         if (t->storm) writer_fixed(&w, t->storm, 0);
+        writer_text(&w, ",");
+        if (ground.day_s != NIGHT_NO_DAY) writer_text(&w, NIGHT_CLOCK(t->start_ms, ground.day_s));
         writer_text(&w, "\r\n");
     }
     return writer_end(&w);
@@ -51,7 +55,7 @@ struct reading {
     char shown[300];
     const struct night_list *list;
     struct night_plan *plan;
-    int64_t *seed;
+    struct night_ground *ground;
     int place[COLUMNS];    /* -1 = not there */
     struct tc_problem *why;
 };
@@ -99,6 +103,17 @@ static enum tc_status find_file(struct reading *r, size_t *clip)
     return wrong(r, "file", text);
 }
 
+/* When the evening starts, by the first row's clock. */
+static enum tc_status read_clock(struct reading *r, const struct night_turn *t)
+{
+    if (!*cell(r, CLOCK)) return TC_OK;
+    int day_s = trigger_time_of_day(cell(r, CLOCK));
+    if (day_s < 0) return wrong(r, names[CLOCK], "is not a time of day like 19:30:00");
+    int into = (int)((t->start_ms + 500) / 1000 % NIGHT_DAY_S);
+    if (!r->plan->count) r->ground->day_s = (day_s + NIGHT_DAY_S - into) % NIGHT_DAY_S;
+    return TC_OK;
+}
+
 static enum tc_status read_row(struct reading *r)
 {
     struct night_turn t = { .storm = 0 };
@@ -114,10 +129,12 @@ static enum tc_status read_row(struct reading *r)
     status = number(r, GAIN, GAIN_LEAST_DB, most, &t.gain_db);
     if (status != TC_OK) return status;
     t.gain_db = floor(10 * t.gain_db + 0.5) / 10;
-    if (*cell(r, SEED) && !number_read_whole(cell(r, SEED), r->seed)) return wrong(r, "seed", "is not a whole number");
+    if (*cell(r, SEED) && !number_read_whole(cell(r, SEED), &r->ground->seed)) return wrong(r, "seed", "is not a whole number");
     t.storm = (int)storm;
     t.start_ms = llround(1000 * start);
     t.end_ms = llround(1000 * end);
+    status = read_clock(r, &t);
+    if (status != TC_OK) return status;
     if (t.end_ms <= t.start_ms) return wrong(r, "end_s", "is not after start_s");
     int64_t whole = t.start_ms + r->list->clips[t.clip].length_ms;
     if (t.end_ms > whole) t.end_ms = whole;
@@ -130,10 +147,10 @@ static enum tc_status read_row(struct reading *r)
 }
 
 enum tc_status night_order_read(const char *text, size_t size, const char *shown, const struct night_list *list,
-                                struct night_plan *out, int64_t *seed, struct tc_problem *why)
+                                struct night_plan *out, struct night_ground *ground, struct tc_problem *why)
 {
     *out = (struct night_plan){ 0 };
-    struct reading r = { .csv = csv_open(text, size), .list = list, .plan = out, .seed = seed, .why = why };
+    struct reading r = { .csv = csv_open(text, size), .list = list, .plan = out, .ground = ground, .why = why };
     if (!r.csv) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
     text_plain(r.shown, sizeof r.shown, shown);
     enum tc_status status = TC_OK;

@@ -1,9 +1,10 @@
 /* NAME.night.csv, the running order of an evening: a row for each clip's turn.
- * start_s,end_s,file,gain_db,seed,storm; to be edited and built from again. */
+ * start_s,end_s,file,gain_db,seed,storm,clock; to be edited and built from again. */
 #ifndef TC_NIGHT_ORDER_H
 #define TC_NIGHT_ORDER_H
 
 #include "app/night_plan.h"
+#include "app/night_times.h"
 
 /* What the order may name. */
 struct night_list {
@@ -14,13 +15,20 @@ struct night_list {
     size_t count;
 };
 
+/* What holds for the whole evening and stands in its rows. */
+struct night_ground {
+    int64_t seed;
+    int day_s;                          /* time of day of its start, or NIGHT_NO_DAY */
+};
+
 /* Returns what the sink returned. */
-enum tc_status night_order_write(const struct night_plan *p, const struct night_list *list, int64_t seed, struct tc_sink to);
+enum tc_status night_order_write(const struct night_plan *p, const struct night_list *list, struct night_ground ground,
+                                 struct tc_sink to);
 
 /* Reads a text; `shown` is its name in messages. start_s and file must be
- * there; an end_s before the clip's own cuts it short. *seed stays where the
- * text gives none. TC_ERR_FORM with *why naming file and line, TC_ERR_MEMORY. */
+ * there; an end_s before the clip's own cuts it short. *ground stays where the
+ * text gives none; of the clocks the first row's counts. TC_ERR_FORM with *why naming file and line, TC_ERR_MEMORY. */
 enum tc_status night_order_read(const char *text, size_t size, const char *shown, const struct night_list *list,
-                                struct night_plan *out, int64_t *seed, struct tc_problem *why);
+                                struct night_plan *out, struct night_ground *ground, struct tc_problem *why);
 
 #endif

@@ -47,7 +47,8 @@ static void put_night(struct json *j, const void *of)
     const struct night_outcome *o = p->outcome;
     const struct night_wish *wish = &p->job->wish;
     json_open(j, "night", '{');
-    json_number(j, "length_s", (double)o->plan.turns[o->plan.count - 1].end_ms / 1000, 3);
+    json_number(j, "length_s", (double)night_plan_end(&o->plan) / 1000, 3);
+    if (o->day_s != NIGHT_NO_DAY) json_whole(j, "day_s", o->day_s);
     json_text(j, "order", name_in(o->order_path ? o->order_path : p->job->order));
     if (wish->quiet_to_ms > wish->quiet_from_ms) {
         json_open(j, "quiet", '[');
@@ -60,9 +61,9 @@ static void put_night(struct json *j, const void *of)
     json_close(j, '}');
 }
 
-const struct run_page_more *night_page_of(struct night_page *p, const struct night_job *job, const struct night_outcome *o)
+void night_page_of(struct night_page *p, const struct night_job *job, const struct night_outcome *o)
 {
-    *p = (struct night_page){ .page = { p->command, { put_night, p } }, .job = job, .outcome = o };
+    *p = (struct night_page){ .extra = { .command = p->command, .page = { put_night, p }, .of = o }, .job = job, .outcome = o };
     size_t n = 0;
     p->command[n++] = "night";
     p->command[n++] = job->folder;
@@ -71,5 +72,4 @@ const struct run_page_more *night_page_of(struct night_page *p, const struct nig
     p->command[n++] = "--out";
     p->command[n++] = job->out;
     if (job->form == JOINED_WAV) p->command[n++] = "--sound-format=wav";
-    return &p->page;
 }

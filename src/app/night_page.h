@@ -6,13 +6,13 @@
 #include "app/run.h"
 
 struct night_page {
-    struct run_page_more page;
+    struct run_extra extra;
     const char *command[12];
     const struct night_job *job;
     const struct night_outcome *outcome;
 };
 
-/* Borrows both; *p must stay where it is. Returns what a run takes. */
-const struct run_page_more *night_page_of(struct night_page *p, const struct night_job *job, const struct night_outcome *o);
+/* Fills in p->extra. Borrows both; *p must stay where it is. */
+void night_page_of(struct night_page *p, const struct night_job *job, const struct night_outcome *o);
 
 #endif

@@ -199,6 +199,14 @@ enum tc_status night_plan_make(struct night_plan *plan, const struct night_wish 
     return status;
 }
 
+int64_t night_plan_end(const struct night_plan *p)
+{
+    int64_t end = 0;
+    for (size_t i = 0; i < p->count; i++)
+        if (p->turns[i].end_ms > end) end = p->turns[i].end_ms;
+    return end;
+}
+
 void night_plan_clear(struct night_plan *p)
 {
     free(p->turns);

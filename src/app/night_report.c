@@ -1,57 +1,46 @@
 #include "app/night_report.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
-#include "app/night_hear.h"
+#include "app/night_storms.h"
 #include "app/report.h"
+#include "app/values.h"
 #include "words/text.h"
 
-enum { CLOCK_ROOM = 24 };
+#define CLOCK(o, ms) NIGHT_CLOCK((ms), (o)->day_s)
 
-/* "1:02:03" */
-static const char *clock_text(char *to, int64_t ms)
+static const char *many(size_t n)
 {
-    int64_t s = (ms + 500) / 1000;
-    snprintf(to, CLOCK_ROOM, "%lld:%02d:%02d", (long long)(s / 3600), (int)(s / 60 % 60), (int)(s % 60));
-    return to;
+    return n == 1 ? "" : "s";
 }
-#define CLOCK(ms) clock_text((char[CLOCK_ROOM]){ "" }, (ms))
 
-static const char *name_of(const struct night_outcome *o, const struct night_turn *t, char *plain, size_t size)
-{
-    return text_plain(plain, size, o->recordings[t->clip].file);
-}
+/* ---- For people ---- */
 
 static void tell_storms(FILE *out, const struct night_outcome *o)
 {
-    const struct night_plan *p = &o->plan;
     char plain[80];
-    for (size_t i = 0, next; i < p->count; i = next) {
-        const struct night_turn *first = &p->turns[i], *nearest = first;
-        int nearness = -1;
-        for (next = i; next < p->count && p->turns[next].storm == first->storm; next++) {
-            int this = night_nearness(&o->recordings[p->turns[next].clip].heard);
-            if (this > nearness) nearness = this, nearest = &p->turns[next];
-        }
-        name_of(o, nearest, plain, sizeof plain);
-        if (first->storm)
-            fprintf(out, "  storm    %s to %s: %zu clip%s, nearest at %s (%s)\n", CLOCK(first->start_ms),
-                    CLOCK(p->turns[next - 1].end_ms), next - i, next - i == 1 ? "" : "s", CLOCK(nearest->start_ms), plain);
-        else
-            fprintf(out, "  alone    %s to %s: %s\n", CLOCK(first->start_ms), CLOCK(p->turns[next - 1].end_ms), plain);
+    struct night_storm s = { 0 };
+    while (night_storm_next(o, &s)) {
+        text_plain(plain, sizeof plain, o->recordings[s.nearest->clip].file);
+        if (s.number)
+            fprintf(out, "  storm    %s to %s: %zu clip%s, nearest at %s (%s)\n", CLOCK(o, s.start_ms), CLOCK(o, s.end_ms), s.count,
+                    many(s.count), CLOCK(o, s.nearest->start_ms), plain);
+        else fprintf(out, "  alone    %s to %s: %s\n", CLOCK(o, s.start_ms), CLOCK(o, s.end_ms), plain);
     }
 }
 
 static void tell_clips(FILE *out, const struct night_job *job, const struct night_outcome *o)
 {
     size_t heard = o->recording_count - o->left_out;
-    int64_t sounding = 0;
+    int64_t end = night_plan_end(&o->plan);
+    struct night_sounding sum = night_sounding(&o->plan);
     char plain[300];
-    for (size_t i = 0; i < o->plan.count; i++) sounding += o->plan.turns[i].end_ms - o->plan.turns[i].start_ms;
-    fprintf(out, "%s: %s, %zu clip%s from %zu recording%s, sound for %.0f %% of the time\n", text_plain(plain, sizeof plain, job->out),
-            CLOCK(o->plan.turns[o->plan.count - 1].end_ms), o->plan.count, o->plan.count == 1 ? "" : "s", heard, heard == 1 ? "" : "s",
-            100.0 * (double)sounding / (double)o->plan.turns[o->plan.count - 1].end_ms);
+    fprintf(out, "%s: %s", text_plain(plain, sizeof plain, job->out), NIGHT_CLOCK(end, NIGHT_NO_DAY));
+    if (o->day_s != NIGHT_NO_DAY) fprintf(out, " from %s to %s", CLOCK(o, 0), CLOCK(o, end));
+    fprintf(out, ", %zu clip%s from %zu recording%s, sound for %.0f %% of the time\n", o->plan.count, many(o->plan.count), heard,
+            many(heard), 100.0 * (double)sum.sounding_ms / (double)end);
     for (size_t i = 0; i < o->recording_count; i++) {
         const struct night_recording *r = &o->recordings[i];
         if (r->status != TC_OK) fprintf(out, "  left out %s\n", r->note.text);
@@ -72,7 +61,7 @@ static void tell_loudness(FILE *out, const struct night_job *job, const struct n
             isfinite(o->sound.peak_db) ? o->sound.peak_db : -200.0);
     if (o->quieter)
         fprintf(out, "  quieter  %zu recording%s: their peaks leave no room for more gain (--loudness sets all lower)\n", o->quieter,
-                o->quieter == 1 ? "" : "s");
+                many(o->quieter));
 }
 
 void night_report(FILE *out, const struct night_job *job, const struct tc_rig *rig, const struct tc_settings *s,
@@ -86,4 +75,76 @@ void night_report(FILE *out, const struct night_job *job, const struct tc_rig *r
     if (o->order_path) fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, o->order_path));
     else fprintf(out, "  kept     %s as it is\n", text_plain(plain, sizeof plain, job->order));
     report_text(out, &o->job, rig, s, &o->light);
+}
+
+/* ---- For machines ---- */
+
+static json_t *seconds(int64_t ms)
+{
+    return value_rounded((double)ms / 1000, 1000);
+}
+
+/* A time of day, where there is one. */
+static void set_clock(json_t *to, const char *key, const struct night_outcome *o, int64_t ms)
+{
+    if (o->day_s != NIGHT_NO_DAY) json_object_set_new(to, key, json_string(CLOCK(o, ms)));
+}
+
+static json_t *storms_json(const struct night_outcome *o)
+{
+    json_t *all = json_array();
+    struct night_storm s = { 0 };
+    while (night_storm_next(o, &s)) {
+        json_t *one = json_pack("{so so so sI so so}", "number", s.number ? json_integer(s.number) : json_null(),
+                                "start_s", seconds(s.start_ms), "end_s", seconds(s.end_ms), "clips", (json_int_t)s.count,
+                                "nearest_s", seconds(s.nearest->start_ms),
+                                "nearest_file", value_text(o->recordings[s.nearest->clip].file));
+        set_clock(one, "start_clock", o, s.start_ms);
+        set_clock(one, "end_clock", o, s.end_ms);
+        json_array_append_new(all, one);
+    }
+    return all;
+}
+
+static json_t *turns_json(const struct night_outcome *o)
+{
+    json_t *all = json_array();
+    for (size_t i = 0; i < o->plan.count; i++) {
+        const struct night_turn *t = &o->plan.turns[i];
+        json_t *one = json_pack("{so so so so so}", "start_s", seconds(t->start_ms), "end_s", seconds(t->end_ms),
+                                "file", value_text(o->recordings[t->clip].file), "gain_db", value_rounded(t->gain_db, 10),
+                                "storm", t->storm ? json_integer(t->storm) : json_null());
+        set_clock(one, "start_clock", o, t->start_ms);
+        json_array_append_new(all, one);
+    }
+    return all;
+}
+
+static json_t *left_out_json(const struct night_outcome *o)
+{
+    json_t *all = json_array();
+    for (size_t i = 0; i < o->recording_count; i++)
+        if (o->recordings[i].status != TC_OK)
+            json_array_append_new(all, json_pack("{so so}", "file", value_text(o->recordings[i].file),
+                                                 "why", value_text(o->recordings[i].note.text)));
+    return all;
+}
+
+static json_t *decibels(double db)
+{
+    return isfinite(db) ? value_rounded(db, 10) : json_null();
+}
+
+json_t *night_report_json(const void *outcome)
+{
+    const struct night_outcome *o = outcome;
+    struct night_sounding sum = night_sounding(&o->plan);
+    json_t *root = json_pack("{so so so so so so so so so}", "length_s", seconds(night_plan_end(&o->plan)),
+                             "recordings", json_integer((json_int_t)(o->recording_count - o->left_out)),
+                             "sounding_s", seconds(sum.sounding_ms), "longest_silence_s", seconds(sum.silence_ms),
+                             "loudness_lufs", decibels(o->sound.lufs), "highest_sample_db", decibels(o->sound.peak_db),
+                             "storms", storms_json(o), "turns", turns_json(o), "left_out", left_out_json(o));
+    set_clock(root, "start_clock", o, 0);
+    set_clock(root, "end_clock", o, night_plan_end(&o->plan));
+    return root;
 }

@@ -10,4 +10,7 @@
 void night_report(FILE *out, const struct night_job *job, const struct tc_rig *rig, const struct tc_settings *s,
                   const struct night_outcome *o);
 
+/* The same for machines, of a struct night_outcome. A new reference, NULL out of memory. */
+struct json_t *night_report_json(const void *outcome);
+
 #endif

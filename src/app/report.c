@@ -183,7 +183,7 @@ static json_t *files_json(const struct outcome *o)
 }
 
 enum tc_status report_json(FILE *out, const struct job *job, const struct tc_rig *rig,
-                           const struct tc_settings *s, const struct outcome *o,
+                           const struct tc_settings *s, const struct outcome *o, struct json_t *night,
                            struct tc_problem *why)
 {
     const struct flash_report *f = &o->flash;
@@ -213,6 +213,8 @@ enum tc_status report_json(FILE *out, const struct job *job, const struct tc_rig
         "circuits", load_json(rig, o),
         "settings", settings_json(s),
         "files", files_json(o));
+    if (root && night) json_object_set(root, "night", night);
+    json_decref(night);
     if (!root) return problem_set(why, TC_ERR_MEMORY, "out of memory");
     int failed = json_dumpf(root, out, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(12));
     json_decref(root);

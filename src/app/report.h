@@ -11,9 +11,11 @@
 void report_text(FILE *out, const struct job *job, const struct tc_rig *rig,
                  const struct tc_settings *s, const struct outcome *o);
 
-/* TC_ERR_MEMORY, TC_ERR_WRITE. */
+struct json_t;
+
+/* `night`: what an evening has besides, taken over; NULL = none. TC_ERR_MEMORY, TC_ERR_WRITE. */
 enum tc_status report_json(FILE *out, const struct job *job, const struct tc_rig *rig,
-                           const struct tc_settings *s, const struct outcome *o,
+                           const struct tc_settings *s, const struct outcome *o, struct json_t *night,
                            struct tc_problem *why);
 
 /* True if something in the outcome is a finding: load over the advice, flash

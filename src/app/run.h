@@ -9,12 +9,16 @@
 #include "io/outfile.h"
 #include "page/data.h"
 
+struct json_t;
+
 enum { RUN_MORE = 2 };
 
-/* What the page of an evening has besides. */
-struct run_page_more {
+/* What an evening's page and report have besides. */
+struct run_extra {
     const char *const *command;    /* the words after "thundercue" that make it again, but for rig and settings; ended by NULL */
-    struct page_part part;
+    struct page_part page;
+    struct json_t *(*report)(const void *of); /* a new reference, goes into the report as "night" */
+    const void *of;
 };
 
 struct run {
@@ -25,7 +29,7 @@ struct run {
     struct tc_problem *why;
     struct source *source;         /* open until the page has its sound; NULL without a recording */
     struct page_sound *sound;      /* NULL without a page */
-    const struct run_page_more *page;   /* NULL: a page of one recording */
+    const struct run_extra *extra; /* NULL: one recording, no evening */
     struct tc_analysis heard;
     struct tc_timeline timeline;
     struct outfile *more[RUN_MORE]; /* further files that get their names together with the outputs; NULL = none */

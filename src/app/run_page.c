@@ -55,7 +55,7 @@ static char *command_again(const struct run *r)
     if (r->job->events) cue[count++] = "--events";
     if (r->job->events) cue[count++] = r->job->events;
     fputs("thundercue", out);
-    put_words(out, r->page ? r->page->command : cue);
+    put_words(out, r->extra ? r->extra->command : cue);
     put_words(out, (const char *const[]){ r->job->rig_path ? "--rig" : NULL, r->job->rig_path, NULL });
     struct tc_settings presets = tc_settings_default();
     for (size_t i = 0; i < setting_count(); i++) {
@@ -96,6 +96,14 @@ static void find_notes(const struct run *r, bool sound, const char **notes)
     notes[count] = NULL;
 }
 
+/* The sound of an evening gets its name together with the page. */
+static char *link_to_sound(const struct run *r)
+{
+    const char *path = r->job->recording, *slash = path ? strrchr(path, '/') : NULL;
+    if (r->extra) return preview_link_beside(slash ? slash + 1 : path);
+    return path && !is_piped(r) ? preview_link(r->job->out_dir ? r->job->out_dir : ".", path) : NULL;
+}
+
 enum tc_status run_page_write(struct run *r, struct preview *preview, const struct columns *columns, FILE *out)
 {
     const struct job *job = r->job;
@@ -103,7 +111,7 @@ enum tc_status run_page_write(struct run *r, struct preview *preview, const stru
     FILE *sound = r->sound ? page_sound_bytes(r->sound) : NULL;
     /* A rig file that can't be read twice, as one from a pipe, leaves the page for looking only. */
     char *rig_text = job->rig_path ? text_of(job->rig_path) : NULL;
-    char *link = job->recording && !is_piped(r) && !sound ? preview_link(job->out_dir ? job->out_dir : ".", job->recording) : NULL;
+    char *link = sound ? NULL : link_to_sound(r);
     char *command = command_again(r);
     const char *notes[NOTES_MOST + 1];
     find_notes(r, sound, notes);
@@ -114,7 +122,8 @@ enum tc_status run_page_write(struct run *r, struct preview *preview, const stru
         .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
         .sound_kind = sound ? "embedded" : link ? "file" : "none",
         .sound_type = sound ? page_sound_type(r->sound) : NULL, .sound_link = link,
-        .notes = notes, .rig_text = rig_text, .mendable = !job->rig_path || rig_text,
+        .notes = notes, .rig_text = rig_text, .mendable = !r->extra && (!job->rig_path || rig_text),
+        .part = r->extra ? r->extra->page : (struct page_part){ 0 },
     };
     enum tc_status status = command ? preview_write(preview, out, &facts, sound) : TC_ERR_MEMORY;
     free(rig_text);

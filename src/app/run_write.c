@@ -144,14 +144,19 @@ static void sum_up(struct run *r, struct writing *w)
     w->shown.load = (struct load_report){ .channels = NULL }; /* the outcome has it now */
 }
 
+static enum tc_status put_json(struct run *r, FILE *to)
+{
+    return report_json(to, r->job, r->rig, r->settings, r->out, r->extra ? r->extra->report(r->extra->of) : NULL, r->why);
+}
+
 static enum tc_status write_json(struct run *r)
 {
     if (!strcmp(r->job->json, "-"))
-        return report_json(stdout, r->job, r->rig, r->settings, r->out, r->why);
+        return put_json(r, stdout);
     struct outfile *file;
     enum tc_status status = outfile_open(&file, r->job->json, r->job->over != OVER_NOTHING, r->why);
     if (status != TC_OK) return status;
-    status = report_json(outfile_stream(file), r->job, r->rig, r->settings, r->out, r->why);
+    status = put_json(r, outfile_stream(file));
     if (status != TC_OK) {
         outfile_abandon(file);
         return status;

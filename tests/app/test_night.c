@@ -159,11 +159,12 @@ static void orders_read_back(void **state)
     for (size_t i = 0; i < p.count; i++) p.turns[i].gain_db = three_gains[p.turns[i].clip];
     static struct text text;
     text.size = 0;
-    assert_int_equal(night_order_write(&p, &three_list, -9, (struct tc_sink){ put_text, &text }), TC_OK);
-    int64_t seed = 0;
+    assert_int_equal(night_order_write(&p, &three_list, (struct night_ground){ -9, 70200 }, (struct tc_sink){ put_text, &text }), TC_OK);
+    struct night_ground ground = { 0, NIGHT_NO_DAY };
     struct tc_problem why = { "" };
-    assert_int_equal(night_order_read(text.bytes, text.size, "x", &three_list, &back, &seed, &why), TC_OK);
-    assert_int_equal(seed, -9);
+    assert_int_equal(night_order_read(text.bytes, text.size, "x", &three_list, &back, &ground, &why), TC_OK);
+    assert_int_equal(ground.seed, -9);
+    assert_int_equal(ground.day_s, 70200);
     assert_int_equal(back.count, p.count);
     for (size_t i = 0; i < p.count; i++) {
         assert_int_equal(back.turns[i].start_ms, p.turns[i].start_ms);
@@ -190,28 +191,50 @@ static void orders_say_what_is_wrong(void **state)
         { "start_s,end_s,file\n3,3,near.wav\n", "line 2: end_s" },
         { "start_s,file,gain_db\n3,near.wav,4.2\n", "line 2: gain_db: is not a number from -100 to 4" },
         { "start_s,file,seed\n3,near.wav,x\n", "line 2: seed" },
+        { "start_s,file,clock\n3,near.wav,24:00\n", "line 2: clock" },
         { "start_s,file\n3,\"near.wav\n", "line 2" },
     };
     for (size_t i = 0; i < COUNT(wrong); i++) {
         struct night_plan p;
         struct tc_problem why = { "" };
-        int64_t seed = 5;
-        assert_int_equal(night_order_read(wrong[i].text, strlen(wrong[i].text), "o.csv", &three_list, &p, &seed, &why), TC_ERR_FORM);
+        struct night_ground ground = { 5, NIGHT_NO_DAY };
+        assert_int_equal(night_order_read(wrong[i].text, strlen(wrong[i].text), "o.csv", &three_list, &p, &ground, &why), TC_ERR_FORM);
         if (!strstr(why.text, wrong[i].said)) fail_msg("'%s' does not say '%s'", why.text, wrong[i].said);
         assert_int_equal(p.count, 0);
     }
     /* As a spreadsheet with decimal commas writes it; cut short; gain as measured. */
     static const char edited[] = "file;start_s;end_s\n'=sum.wav;1,5;3\nfar, away.wav;10;\n";
     struct night_plan p;
-    int64_t seed = 5;
-    assert_int_equal(night_order_read(edited, strlen(edited), "o.csv", &three_list, &p, &seed, NULL), TC_OK);
+    struct night_ground ground = { 5, NIGHT_NO_DAY };
+    assert_int_equal(night_order_read(edited, strlen(edited), "o.csv", &three_list, &p, &ground, NULL), TC_OK);
     assert_int_equal(p.count, 2);
-    assert_int_equal(seed, 5);
+    assert_int_equal(ground.seed, 5);
+    assert_int_equal(ground.day_s, NIGHT_NO_DAY);
     assert_int_equal(p.turns[0].start_ms, 1500);
     assert_int_equal(p.turns[0].end_ms, 3000);
     assert_int_equal(p.turns[1].end_ms, 14000);
     assert_near(p.turns[1].gain_db, -3, 1e-9);
     night_plan_clear(&p);
+}
+
+static void times_are_read_and_told(void **state)
+{
+    (void)state;
+    static const struct { const char *text; int64_t ms; } lengths[] = {
+        { "4:00:00", 14400000 }, { "0:00:01", 1000 }, { "24:00:00", 86400000 }, { "24:00:01", -1 }, { "4:00", -1 }, { "1:60:00", -1 },
+        { "", -1 }, { "1:00:00:00", -1 }, { "1:0:00", -1 }, { "-1:00:00", -1 }, { "1:00:00 ", -1 },
+    };
+    for (size_t i = 0; i < COUNT(lengths); i++) assert_int_equal(night_length_read(lengths[i].text), lengths[i].ms);
+    char first[8], second[8];
+    assert_true(night_range_read("20..180", first, second, sizeof first));
+    assert_string_equal(first, "20");
+    assert_string_equal(second, "180");
+    assert_false(night_range_read("20.180", first, second, sizeof first));
+    assert_false(night_range_read("20..123456789", first, second, sizeof first));
+    assert_int_equal(night_after(23 * 3600 + 1800, 19 * 3600 + 1800), 4 * 3600000);
+    assert_int_equal(night_after(1800, 23 * 3600), 5400000); /* over midnight */
+    assert_string_equal(NIGHT_CLOCK(5400000, 23 * 3600), "00:30:00");
+    assert_string_equal(NIGHT_CLOCK(5400499, NIGHT_NO_DAY), "1:30:00");
 }
 
 /* ---- A whole evening ---- */
@@ -259,7 +282,7 @@ static struct evening evening_begin(void)
 static enum tc_status build(struct evening *e, const char *order, enum joined_form form)
 {
     struct night_job job = { .folder = e->clips, .out = e->name, .order = order, .lufs = -23, .form = form, .jobs = 2,
-                             .inputs = &e->inputs, .over = OVER_NOTHING, .preview = true,
+                             .inputs = &e->inputs, .over = OVER_NOTHING, .day_s = NIGHT_NO_DAY, .preview = true,
                              .wish = { .length_ms = 90000, .gap_least_ms = 5000, .gap_most_ms = 9000 } };
     return night_run(&job, &e->rig, &e->settings, false, &e->out, &e->why);
 }
@@ -487,6 +510,7 @@ int main(void)
         cmocka_unit_test(orders_keep_their_rules),
         cmocka_unit_test(orders_read_back),
         cmocka_unit_test(orders_say_what_is_wrong),
+        cmocka_unit_test(times_are_read_and_told),
         cmocka_unit_test(an_evening_is_built_again_to_the_byte),
         cmocka_unit_test(sound_and_light_keep_their_promises),
         cmocka_unit_test(the_limit_holds_over_seams_without_a_gap),

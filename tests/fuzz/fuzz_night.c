@@ -27,8 +27,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     struct night_list list = { files, clips, gains, most, 3 };
     struct night_plan p, again;
     struct tc_problem why = { "" };
-    int64_t seed = 1, same = 1;
-    enum tc_status status = night_order_read((const char *)data, size, "fuzz", &list, &p, &seed, &why);
+    struct night_ground ground = { 1, NIGHT_NO_DAY }, same = ground;
+    enum tc_status status = night_order_read((const char *)data, size, "fuzz", &list, &p, &ground, &why);
+    FUZZ_CHECK(ground.day_s >= NIGHT_NO_DAY && ground.day_s < NIGHT_DAY_S);
     FUZZ_CHECK(status == TC_OK || (status == TC_ERR_FORM && *why.text && !p.count));
     for (size_t i = 0; i < p.count; i++) {
         const struct night_turn *t = &p.turns[i];
@@ -37,9 +38,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         FUZZ_CHECK(!i || t->start_ms >= p.turns[i - 1].end_ms);
     }
     text.size = 0;
-    if (status == TC_OK && night_order_write(&p, &list, seed, (struct tc_sink){ put, &text }) == TC_OK) {
+    if (status == TC_OK && night_order_write(&p, &list, ground, (struct tc_sink){ put, &text }) == TC_OK) {
         FUZZ_CHECK(night_order_read(text.bytes, text.size, "again", &list, &again, &same, &why) == TC_OK);
-        FUZZ_CHECK(again.count == p.count && same == seed);
+        FUZZ_CHECK(again.count == p.count && same.seed == ground.seed && same.day_s == ground.day_s);
         for (size_t i = 0; i < p.count; i++)
             FUZZ_CHECK(again.turns[i].start_ms == p.turns[i].start_ms && again.turns[i].end_ms == p.turns[i].end_ms
                        && again.turns[i].clip == p.turns[i].clip && again.turns[i].storm == p.turns[i].storm);
