@@ -4,12 +4,12 @@
 //   seek(seconds)  light(channel number)  level(channel number)  total()  state()  play()  pause()
 //   spot(channel number): where its light is drawn, in pixels of the window
 //   picture: the stage's canvas          soundTime(): the recording's own position
-//   file(events, frames, ramps, settings, rig or page): the bytes that would be saved
+//   shelf(): the recordings opened here      file(events, frames, ramps, settings, rig or page): the bytes that would be saved
 //   events(): as they are now            tookMs(): how long cueing took the last time
 
 // The data as the page uses it: events by name.
 function takeEvents(data) {
-  data.events = data.events.map(eventOf);
+  data.events = data.events.map((event) => (Array.isArray(event) ? eventOf(event) : event));
   return data;
 }
 
@@ -49,16 +49,22 @@ function renewRig(app) {
   fillRig(app);
 }
 
-// The storm was cued anew: `fresh` has all that came of it, and what was heard stays. Playing goes on.
-function renewApp(app, fresh) {
-  const { data } = app;
+// What cueing made, into the data of the page; true where the rig is another one.
+function takeFresh(data, fresh) {
   for (const part of ["duration_s", "frame_rate", "start_s", "events", "strokes", "dimmed", "ramps", "light", "flash", "summary", "settings"])
     data[part] = fresh[part];
   data.sound.offset_s = fresh.sound.offset_s;
-  data.command = "";
   const another = data.rig.text !== fresh.rig.text;
   // A rig without a name of its own goes by that of its file.
   data.rig = another ? fresh.rig : { ...fresh.rig, name: data.rig.name };
+  return another;
+}
+
+// The storm was cued anew: `fresh` has all that came of it, and what was heard stays. Playing goes on.
+function renewApp(app, fresh) {
+  const { data } = app;
+  const another = takeFresh(data, fresh);
+  data.command = "";
   app.channels = data.rig.channels;
   takeData(app);
   Object.assign(app.player, { end: app.end, offset: app.offset });
@@ -73,8 +79,9 @@ function renewApp(app, fresh) {
 
 // What all parts of the page share. Times are seconds from the start of the timeline; `shift` is added to those shown,
 // the sound starts `offset` after the light, `end` is where both are over.
-function makeApp(data) {
-  const app = { data, channels: data.rig.channels };
+function makeApp(data, { file = null, kept = null, changed = () => {} }) {
+  const leave = new AbortController();
+  const app = { data, file, kept, changed, channels: data.rig.channels, leaving: leave.signal, leave: () => leave.abort() };
   app.indexOf = new Map(app.channels.map((channel, i) => [channel.number, i]));
   takeData(app);
   app.stage = new Stage(byId("picture"), app.channels);
@@ -104,6 +111,24 @@ function showFirst(app) {
   app.transport.showStillOnly();
 }
 
+// What the hands have set, for the storm that is opened next. A storm without flash limit has its notice read anew.
+function dialsOf({ player, transport }) {
+  return { accepted: transport.accepted, speed: player.speed, brightness: byId("brightness").value, volume: byId("volume").value,
+    muted: Boolean(transport.sound && transport.sound.muted), showRig: byId("show-rig").checked };
+}
+
+function setDials({ data, player, picture, transport }, dials) {
+  transport.accepted = dials.accepted && data.flash.limit > 0;
+  player.setSpeed(dials.speed);
+  byId("brightness").value = dials.brightness;
+  byId("volume").value = dials.volume;
+  byId("show-rig").checked = dials.showRig;
+  if (transport.sound) Object.assign(transport.sound, { volume: dials.volume / 100, muted: dials.muted });
+  picture.look.showRig = dials.showRig;
+  picture.setBrightness(Number(dials.brightness));
+  transport.showState();
+}
+
 function openToTests(app) {
   const { player, transport, lanes, indexOf, picture, data } = app;
   window.thundercue = Object.freeze({
@@ -123,14 +148,15 @@ function openToTests(app) {
     state: () => ({ time: player.time, playing: player.playing, speed: player.speed, loop: player.loop && { ...player.loop },
       accepted: transport.accepted, poster: picture.poster, view: { ...lanes.view }, end: app.end, stillOnly: transport.stillOnly.matches,
       sound: data.sound.kind !== "none" && !player.soundFails, bench: Boolean(app.bench) }),
-    file: (what) => filesOf(app)[what][1],
+    file: async (what) => (await filesOfApp(app))[what][1],
     events: () => data.events.map((event) => ({ ...event })),
     tookMs: () => app.bench.storm.tookMs,
   });
 }
 
-function startStorm(data) {
-  const app = makeApp(takeEvents(data));
+// `from`, of a storm that was opened in this page: {file: its recording, kept: its Storm as it was left, changed: told of every change}.
+function startStorm(data, from = {}) {
+  const app = makeApp(takeEvents(data), from);
   fillWords(app);
   fillFacts(app);
   listenToKeys(app);
@@ -139,10 +165,20 @@ function startStorm(data) {
   listenToSize(app);
   showFirst(app);
   openToTests(app);
-  openBench(app);
+  app.opened = openBench(app);
   openEvening(app);
+  return app;
+}
+
+// Puts a storm away: its part of the page is as it was before, for another one. What is changed in the storm is in
+// app.data and app.bench.storm.
+function closeStorm(app) {
+  app.player.pause();
+  app.leave();
+  delete window.thundercue;
+  for (const part of [".masthead", "main"]) document.querySelector(part).replaceWith(PAGE_AS_READ.querySelector(part).cloneNode(true));
 }
 
 const storm = byId("data").textContent.trim();
 if (storm) startStorm(JSON.parse(storm));
-else new Opener();
+else new Shelf();

@@ -111,6 +111,13 @@ class Core {
   }
 }
 
+// The page's one core; a core has one storm at a time.
+let coreOfPage = null;
+function pageCore() {
+  coreOfPage ??= Core.open(byId("core-data").textContent);
+  return coreOfPage;
+}
+
 // An event as the data has it: a list of numbers.
 function eventOf([kind, start_s, end_s, peak_s, strength, sharpness, level_dbfs, strokes = 0, path = []]) {
   return { kind: kind ? "rumble" : "crack", start_s, end_s, peak_s, strength, sharpness, level_dbfs, strokes, path };

@@ -49,7 +49,7 @@ function listenToKeys(app) {
     if (event.repeat && quick && performance.now() - lastKeyAt < STILL_MS) return;
     lastKeyAt = performance.now();
     act(event);
-  });
+  }, { signal: app.leaving });
 }
 
 function listenToButtons(app) {
@@ -84,23 +84,29 @@ function listenToButtons(app) {
     const index = app.stage.branchNear(event.clientX - box.left, event.clientY - box.top);
     byId("picture").title = index < 0 ? "" : `${app.channels[index].number}: ${plainText(app.channels[index].name)}`;
   });
-  transport.stillOnly.addEventListener("change", () => transport.showStillOnly());
+  transport.stillOnly.addEventListener("change", () => transport.showStillOnly(), { signal: app.leaving });
 }
 
 function listenToPaper(app) {
-  matchMedia("print").addEventListener("change", () => app.lanes.drawAll());
+  matchMedia("print").addEventListener("change", () => app.lanes.drawAll(), { signal: app.leaving });
   window.addEventListener("beforeprint", () => {
     if (!byId("event-rows").childElementCount) listEvents(app, 200);
     listChannels(app);
     for (const paper of document.querySelectorAll(".papers details")) paper.open = true;
-  });
+  }, { signal: app.leaving });
 }
 
 function listenToSize(app) {
   const { stage, lanes, picture } = app;
-  new ResizeObserver(() => {
+  const body = new ResizeObserver(() => {
     if (stage.resize()) picture.redraw();
     lanes.resize();
-  }).observe(document.body);
-  new ResizeObserver(() => stage.resize() && picture.redraw()).observe(byId("stage"));
+  });
+  const theatre = new ResizeObserver(() => stage.resize() && picture.redraw());
+  body.observe(document.body);
+  theatre.observe(byId("stage"));
+  app.leaving.addEventListener("abort", () => {
+    body.disconnect();
+    theatre.disconnect();
+  });
 }

@@ -56,11 +56,15 @@ function fillRig(app) {
   if (byId("rig").open) listChannels(app);
 }
 
-function fillWords(app) {
-  const { data, timeline, player } = app;
+function showTitle({ data }) {
   document.title = `${plainText(data.title)} - thundercue preview`;
   byId("title").textContent = shownText(data.title);
   byId("title").title = plainText(data.title, 400);
+}
+
+function fillWords(app) {
+  const { data, timeline, player } = app;
+  showTitle(app);
   byId("program").textContent = data.program;
   const under = byId("under");
   under.append(named(data.recording), element("span", lengthText(data.length_s)),

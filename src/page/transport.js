@@ -3,14 +3,18 @@
 // Between two still pictures under a held key or a moving hand: fewer than three flashes a second come of that.
 const STILL_MS = 350;
 
-function openSound(data) {
+// The sound of a storm that was opened here is the user's own file; that of a written page lies in it or beside it.
+function openSound({ data, file, leaving }) {
   if (data.sound.kind === "none") return null;
   const sound = new Audio();
   sound.preload = "auto";
-  if (data.sound.kind === "embedded") {
-    const bytes = bytesOf(byId("sound-data").textContent);
-    sound.src = URL.createObjectURL(new Blob([bytes], { type: data.sound.type }));
-  } else sound.src = data.sound.src;
+  const bytes = file || (data.sound.kind === "embedded" && new Blob([bytesOf(byId("sound-data").textContent)], { type: data.sound.type }));
+  sound.src = bytes ? URL.createObjectURL(bytes) : data.sound.src;
+  leaving.addEventListener("abort", () => {
+    if (bytes) URL.revokeObjectURL(sound.src);
+    sound.removeAttribute("src");
+    sound.load();
+  });
   return sound;
 }
 
@@ -19,7 +23,7 @@ class Transport {
     this.app = app;
     this.accepted = false;
     this.stillOnly = matchMedia("(prefers-reduced-motion: reduce)");
-    this.sound = openSound(app.data);
+    this.sound = openSound(app);
     this.stillTimer = 0;
     this.nextStillAt = 0;
     if (this.sound) this.sound.volume = 0.8;

@@ -540,9 +540,9 @@ async function openBench(file, options) {
   return page;
 }
 
-const fileOf = async (page, what) => Buffer.from(await page.evaluate((name) => {
+const fileOf = async (page, what) => Buffer.from(await page.evaluate(async (name) => {
   let text = '';
-  for (const byte of window.thundercue.file(name)) text += String.fromCharCode(byte);
+  for (const byte of await window.thundercue.file(name)) text += String.fromCharCode(byte);
   return text;
 }, what), 'latin1');
 const eventsOf = (page) => page.evaluate(() => window.thundercue.events());
@@ -818,13 +818,13 @@ test('the page without a storm says what it cannot read, and takes an events fil
   const noise = path.join(work, '<img src=x onerror=alert(1)>.ogg');
   writeFileSync(noise, 'no sound at all');
   await page.setInputFiles('#open-files', noise);
-  await page.waitForSelector('#open-problem:not([hidden])');
-  assert.match(await page.textContent('#open-problem'), /<img src=x onerror=alert\(1\)>\.ogg: this browser can't read it as sound/);
-  assert.equal(await page.locator('#opener img').count(), 0);
+  await page.waitForSelector('[data-state="failed"]');
+  assert.match(await page.textContent('#shelf-list'), /<img src=x onerror=alert\(1\)>\.ogg.*this browser can't read it as sound; WAV/);
+  assert.equal(await page.locator('img').count(), 0);
   const rig = path.join(work, 'wrong.rig');
   writeFileSync(rig, '[channel 1]\nname = a\nkind = lamp\n');
-  await page.setInputFiles('#open-files', [rig, path.join(work, 'storm.wav')]);
-  await page.waitForFunction(() => /rig:3/.test(document.getElementById('open-problem').textContent));
+  await page.setInputFiles('#open-files', [rig]);
+  await page.waitForFunction(() => /^wrong\.rig:3: .*left out/.test(document.getElementById('open-problem').textContent));
   const events = path.join(work, 'mine.csv');
   writeFileSync(events, 'kind,start_s,strength\ncrack,2.5,0.9\ncrack,5,1\n');
   await page.setInputFiles('#open-files', ['samples/backyard.rig', events, path.join(work, 'storm.wav')]);
@@ -832,6 +832,138 @@ test('the page without a storm says what it cannot read, and takes an events fil
   assert.deepEqual((await eventsOf(page)).map((event) => event.start_s), [2.5, 5]);
   const made = cue(path.join(work, 'storm.wav'), '--rig', 'samples/backyard.rig', '--events', events);
   assert.ok((await fileOf(page, 'frames')).equals(readFileSync(made.replace('preview.html', 'frames.csv'))));
+});
+
+// The lines of the list: [[name, state, words of the state]].
+const shelfOf = (page) => page.$$eval('.shelf-row', (rows) => rows.map((row) => [row.querySelector('.shelf-name').textContent, row.dataset.state,
+  row.querySelector('.shelf-state').textContent]));
+const heardAll = (page, count) => page.waitForFunction((n) => document.querySelectorAll('[data-state="ready"], [data-state="failed"]').length === n
+  && window.thundercue?.state().bench, count, { timeout: 60000 });
+const chooseRow = async (page, name) => {
+  await page.click(`.shelf-row:has-text("${name}") .shelf-name`);
+  await page.waitForSelector(`.shelf-row:has-text("${name}") [aria-current="true"]`);
+  await benchOpens(page);
+};
+
+test('several recordings: one list, each with its own edits, a bad one is a line, all in one zip', async () => {
+  const page = await openEmpty();
+  const other = path.join(work, 'other');
+  mkdirSync(other, { recursive: true });
+  writeStorm(path.join(other, 'storm.wav'), { seconds: 5, cracks: [2] });
+  writeStorm(path.join(work, 'mill-pond.wav'), { seconds: 6, cracks: [1, 3.5], rate: 32000 });
+  const bad = path.join(work, 'not a sound.mp3');
+  writeFileSync(bad, 'no sound at all');
+  const recordings = [path.resolve('samples/mill-pond.flac'), bad, path.join(work, 'storm.wav'), path.join(other, 'storm.wav'), path.join(work, 'mill-pond.wav')];
+  await page.setInputFiles('#open-files', ['samples/backyard.rig', ...recordings]);
+  await heardAll(page, 5);
+  const rows = await shelfOf(page);
+  assert.deepEqual(rows.map(([name]) => name), ['mill-pond.flac', 'not a sound.mp3', 'storm.wav', 'storm.wav (2)', 'mill-pond.wav']);
+  assert.match(rows[1][2], /can't read it as sound; WAV/);
+  assert.ok(await page.isDisabled('.shelf-row:nth-child(2) .shelf-name'));
+  // An edit in the first, another in the last; each is there when its recording comes back.
+  const first = await fileOf(page, 'frames');
+  await page.keyboard.press('n');
+  await page.keyboard.press('Delete');
+  const deleted = await fileOf(page, 'frames');
+  assert.ok(!deleted.equals(first));
+  await chooseRow(page, 'mill-pond.wav');
+  assert.equal(await page.textContent('#title'), 'mill-pond.wav');
+  await slide(page, 'setting-strength', 0.5);
+  const dimmer = await fileOf(page, 'settings');
+  await chooseRow(page, 'mill-pond.flac');
+  assert.ok((await fileOf(page, 'frames')).equals(deleted));
+  assert.equal(await page.inputValue('#setting-strength'), '1');
+  assert.deepEqual((await shelfOf(page)).map(([, state, words]) => (state === 'failed' ? state : words)), ['changed', 'failed', 'as heard', 'as heard', 'changed']);
+  const [download] = await Promise.all([page.waitForEvent('download'), page.click('#shelf-save')]);
+  const zip = path.join(work, 'several.zip');
+  await download.saveAs(zip);
+  const folder = path.join(work, 'several');
+  execFileSync('python3', ['-c', 'import sys,zipfile\nz=zipfile.ZipFile(sys.argv[1])\nassert z.testzip() is None\nn=z.namelist()\nassert len(n)==len(set(n))==24,n\nz.extractall(sys.argv[2])', zip, folder]);
+  // What was not touched is what the program makes of it, under the names that a folder's recordings get.
+  for (const [recording, stem] of [[recordings[2], 'storm.wav'], [recordings[3], 'storm.wav (2)']]) {
+    const made = cue(recording, '--rig', 'samples/backyard.rig');
+    for (const what of ['events', 'frames', 'ramps'])
+      assert.ok(readFileSync(path.join(folder, `${stem}.${what}.csv`)).equals(readFileSync(made.replace('preview.html', `${what}.csv`))), `${stem}.${what}.csv`);
+  }
+  assert.ok(readFileSync(path.join(folder, 'mill-pond.flac.frames.csv')).equals(deleted));
+  assert.ok(readFileSync(path.join(folder, 'mill-pond.wav.settings')).equals(dimmer));
+  assert.deepEqual((await shelfOf(page)).map(([, , words]) => words).filter((words) => words.startsWith('changed')), ['changed, saved', 'changed, saved']);
+  // The open one is still the one that the core has.
+  assert.ok((await fileOf(page, 'frames')).equals(deleted));
+  const again = await openBench(path.join(folder, 'mill-pond.wav.preview.html'));
+  assert.equal(await again.inputValue('#setting-strength'), '0.5');
+  for (const [width, height] of [[360, 740], [1024, 768], [1920, 1080]]) {
+    await page.setViewportSize({ width, height });
+    await page.waitForTimeout(200);
+    await assertNoSidewaysScroll(page);
+    await page.evaluate(() => window.scrollTo(0, 0));
+    await page.screenshot({ path: path.join(shots, `several-${width}.png`) });
+  }
+  // Removing goes through the list and ends where the page began.
+  for (let left = 5; left; left--) {
+    const remove = page.locator('.shelf-row:first-child .shelf-remove');
+    await remove.click();
+    const sure = page.locator('[data-sure]');
+    if (await sure.count()) await sure.click();
+    await page.waitForFunction((n) => document.querySelectorAll('.shelf-row').length === n, left - 1);
+  }
+  assert.ok(await page.isVisible('#opener'));
+  assert.ok(!(await page.isVisible('main')));
+  assert.deepEqual(page.complaints, []);
+});
+
+test('a rig, settings or events file that comes later is taken by the storms that are open', async () => {
+  const page = await openEmpty();
+  const recording = path.join(work, 'storm.wav');
+  await page.setInputFiles('#open-files', recording);
+  await benchOpens(page);
+  await page.setInputFiles('#open-files', 'samples/three-bolts.rig');
+  await page.waitForFunction(() => /three-bolts\.rig/.test(document.getElementById('open-list').textContent));
+  await page.waitForFunction(() => document.querySelectorAll('.strip-label').length > 20);
+  await benchOpens(page);
+  const settings = path.join(work, 'later.settings');
+  writeFileSync(settings, '# darker\nflood-share = 0.25\nseed = 9\n');
+  await page.setInputFiles('#open-files', settings);
+  await page.waitForFunction(() => document.getElementById('setting-flood-share')?.value === '0.25');
+  const events = path.join(work, 'storm.events.csv');
+  writeFileSync(events, 'kind,start_s,strength\ncrack,2.5,0.9\ncrack,5,1\n');
+  await page.setInputFiles('#open-files', events);
+  await page.waitForFunction(() => window.thundercue?.events().length === 2);
+  await benchOpens(page);
+  const made = cue(recording, '--rig', 'samples/three-bolts.rig', '--settings', settings, '--events', events);
+  for (const what of ['frames', 'ramps'])
+    assert.ok((await fileOf(page, what)).equals(readFileSync(made.replace('preview.html', `${what}.csv`))), `${what}.csv differs`);
+  assert.deepEqual(page.complaints, []);
+});
+
+test('saving to a folder asks before anything there is replaced', async () => {
+  const page = await openBench(base);
+  await page.evaluate(() => {
+    const files = { 'storm.settings': 'mine' };
+    window.saved = files;
+    window.showDirectoryPicker = async () => ({
+      name: 'show',
+      async getFileHandle(name, { create = false } = {}) {
+        if (!create && !(name in files)) throw new DOMException('', 'NotFoundError');
+        let text;
+        return { createWritable: async () => ({ write: async (bytes) => (text = bytes.length), close: async () => (files[name] = text) }) };
+      },
+    });
+    document.getElementById('save-folder').hidden = false;
+  });
+  await page.click('#save-folder');
+  await page.waitForSelector('#ask[open]');
+  assert.match(await page.textContent('#ask'), /show has 1 file of this name already:storm\.settings/);
+  await page.screenshot({ path: path.join(shots, 'ask.png') });
+  await page.click('#ask-no');
+  assert.deepEqual(await page.evaluate(() => window.saved), { 'storm.settings': 'mine' });
+  await page.click('#save-folder');
+  await page.waitForSelector('#ask[open]');
+  await page.click('#ask-yes');
+  await page.waitForFunction(() => /^Saved \d files in show$/.test(document.getElementById('say').textContent));
+  const sizes = await page.evaluate(() => window.saved);
+  for (const what of ['events', 'frames', 'ramps']) assert.equal(sizes[`storm.${what}.csv`], (await fileOf(page, what)).length);
+  assert.deepEqual(page.complaints, []);
 });
 
 test('the page without a storm fits a telephone and a wide screen (screenshots)', async () => {

@@ -25,14 +25,15 @@ const numberFor = (row, value) => (wordsOf(row).includes(value) ? wordsOf(row).i
 class Bench {
   constructor(app, core) {
     this.app = app;
-    this.storm = new Storm(core, app.data);
+    this.storm = app.kept || new Storm(core, app.data);
     this.table = core.table().filter((row) => !FIXED.includes(row.name));
     this.inputs = new Map();
     this.chosen = null; // {key} or {index} of the event in hand
     this.#buildSettings();
     this.#listen();
-    this.storm.cue();
+    takeFresh(app.data, this.storm.cue());
     this.show();
+    byId("save-folder").hidden = !canPickFolder();
     byId("bench").hidden = false;
   }
 
@@ -56,6 +57,12 @@ class Bench {
     byId("bench-problem").hidden = true;
     renewApp(this.app, fresh);
     this.show();
+    this.app.changed();
+  }
+
+  noteSaved() {
+    this.storm.saved = this.storm.state;
+    this.app.changed();
   }
 
   set(name, value, motion = null) {
@@ -286,7 +293,7 @@ class Bench {
         else this.undo();
       } else if (!typing && event.key === "Delete") this.remove();
       else if (!typing && !event.ctrlKey && !event.metaKey && !event.altKey && event.key.toLowerCase() === "a") this.addHere();
-    });
+    }, { signal: this.app.leaving });
     byId("picture").addEventListener("click", (event) => {
       const box = byId("picture").getBoundingClientRect();
       const index = this.app.stage.branchNear(event.clientX - box.left, event.clientY - box.top);
@@ -297,7 +304,8 @@ class Bench {
 
 // Opens the workbench where the page has all it takes; else says that the page is for looking.
 async function openBench(app) {
-  const core = app.data.analysis ? await Core.open(byId("core-data").textContent) : null;
+  const core = app.data.analysis ? await pageCore() : null;
+  if (app.leaving.aborted) return;
   if (!core) {
     byId("bench-closed").hidden = false;
     return;

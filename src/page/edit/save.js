@@ -1,49 +1,84 @@
-// Out of the page: the files that the program would write for the mended storm, one by one or all in one zip.
+// Out of the page: the files that the program would write for the mended storm, one by one, all in one zip, or into a
+// folder.
 
 // The page as it was before any script changed it; its large parts (sound, core) are taken from where they lie.
 const PAGE_AS_READ = document.documentElement.cloneNode(true);
 
+// As the program breaks it into lines.
+function base64Of(bytes) {
+  const lines = [];
+  for (let i = 0; i < bytes.length; i += 3072) lines.push(`${btoa(String.fromCharCode(...bytes.subarray(i, i + 3072)))}\n`);
+  return lines.join("");
+}
+
 // The whole page again, with the storm as it is now.
-function pageText(app) {
-  const { data } = app;
+function pageText(data, sound) {
   const row = (event) => {
     const list = [event.kind === "rumble" ? 1 : 0, event.start_s, event.end_s, event.peak_s, event.strength, event.sharpness, event.level_dbfs];
     return event.strokes || event.path.length ? [...list, event.strokes, event.path] : list;
   };
   const text = JSON.stringify({ ...data, events: data.events.map(row) }).replaceAll("<", "\\u003c");
   const page = PAGE_AS_READ.cloneNode(true);
-  page.querySelector("#sound-data").textContent = byId("sound-data").textContent;
+  page.querySelector("#sound-data").textContent = `\n${sound}`;
   page.querySelector("#data").textContent = `\n${text}\n`;
   return `<!DOCTYPE html>\n${page.outerHTML}\n`;
 }
 
-function filesOf(app) {
-  const { core } = app.bench.storm;
+// {what: [name, bytes]} of a storm that the core has just cued; `sound` is the recording as the page carries it.
+function filesOf(storm, data, sound) {
+  const { core } = storm;
+  if (core.cued !== storm) storm.cue();
   const bytes = (text) => new TextEncoder().encode(text);
-  const stem = app.data.title;
+  const stem = data.title;
   const files = {
     events: [`${stem}.events.csv`, core.bytes("events")],
     frames: [`${stem}.frames.csv`, core.bytes("frames")],
     ramps: [`${stem}.ramps.csv`, core.bytes("ramps")],
     settings: [`${stem}.settings`, core.bytes("settings")],
     // The file that came in, byte for byte, until the rig is changed; the built-in one as the library writes it.
-    rig: [`${stem}.rig`, app.data.rig.text ? bytes(app.data.rig.text) : core.bytes("rig")],
-    page: [`${stem}.preview.html`, bytes(pageText(app))],
+    rig: [`${stem}.rig`, data.rig.text ? bytes(data.rig.text) : core.bytes("rig")],
+    page: [`${stem}.preview.html`, bytes(pageText(data, sound))],
   };
   return files;
 }
 
+// The sound of the open storm.
+async function soundOf({ data, file }) {
+  if (data.sound.kind !== "embedded") return "";
+  return file ? base64Of(new Uint8Array(await file.arrayBuffer())) : byId("sound-data").textContent.replace(/^\n/, "");
+}
+
+async function filesOfApp(app) {
+  return filesOf(app.bench.storm, app.data, await soundOf(app));
+}
+
+// Names that every system takes as names of files.
+const fileName = (name) => name.replace(/[\p{Cc}\p{Cf}/\\:*?"<>|]/gu, "_");
+
 function download(name, blob) {
   const link = element("a");
   link.href = URL.createObjectURL(blob);
-  link.download = name.replace(/[\p{Cc}\p{Cf}/\\:*?"<>|]/gu, "_");
+  link.download = fileName(name);
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 60000);
 }
 
-function save(app, what) {
-  const files = filesOf(app);
-  if (what === "all") download(`${app.data.title}.zip`, zipOf(Object.values(files)));
-  else download(files[what][0], new Blob([files[what][1]], { type: "application/octet-stream" }));
-  say(what === "all" ? "Saved everything in one zip file" : `Saved ${files[what][0]}`);
+// Files out of the page: how is "zip" or "folder". True when they are saved.
+async function saveOut(files, how, zipName) {
+  if (how === "folder") return saveToFolder(files);
+  download(zipName, zipOf(files.map(([name, bytes]) => [fileName(name), bytes])));
+  say(`Saved everything in ${zipName}`);
+  return true;
+}
+
+// What is a kind of file, "all" for all in one zip, or "folder" for all into a folder.
+async function save(app, what) {
+  const files = await filesOfApp(app);
+  if (what === "all" || what === "folder") {
+    if (!(await saveOut(Object.values(files), what === "all" ? "zip" : "folder", `${app.data.title}.zip`))) return;
+  } else {
+    download(files[what][0], new Blob([files[what][1]], { type: "application/octet-stream" }));
+    say(`Saved ${files[what][0]}`);
+  }
+  if (["all", "folder", "page"].includes(what)) app.bench.noteSaved();
 }

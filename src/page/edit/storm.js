@@ -48,20 +48,77 @@ function handWith(hand, { key, index }, event) {
   return { ...hand, changed, removed: [...hand.removed, key] };
 }
 
+// {name: value} of a settings file that the library has found right.
+function settingsOf(text) {
+  const lines = text.split(/\r?\n/).map((line) => line.replace(/^\uFEFF/, "").replace(/(^|\s)[;#].*$/, "")).filter((line) => line.includes("="));
+  return Object.fromEntries(lines.map((line) => [line.slice(0, line.indexOf("=")).trim(), line.slice(line.indexOf("=") + 1).trim()]));
+}
+
 class Storm {
   // `settings`: {name: value as text} of those that differ from their defaults.
   constructor(core, data) {
     this.core = core;
+    this.analysis = data.analysis;
     this.duration = data.duration_s;
-    core.analysis(bytesOf(data.analysis));
-    core.rig(data.rig.text);
     const settings = Object.fromEntries(data.settings.filter(([, , , changed]) => changed).map(([name, value]) => [name, value]));
-    core.settings(this.lines(settings));
+    this.state = { settings, rig: data.rig.text };
+    this.load();
     this.past = [];
     this.future = [];
+    this.motion = null;
     // The sensitivity chooses among cracks; rumbles are those that the page came with.
     this.rumbles = data.events.filter((event) => event.kind === "rumble");
     this.state = { settings, hand: handOf(this.#heard(), data.events), rig: data.rig.text };
+    this.saved = this.state;
+  }
+
+  // Makes this the storm that the core has: it has one at a time.
+  load() {
+    if (this.core.holder === this) return;
+    Object.assign(this.core, { holder: this, cued: null });
+    this.core.analysis(bytesOf(this.analysis));
+    this.core.rig(this.state.rig);
+    this.core.settings(this.lines(this.state.settings));
+  }
+
+  // True where somebody changed anything.
+  get touched() {
+    return this.past.length > 0;
+  }
+
+  get unsaved() {
+    return this.state !== this.saved;
+  }
+
+  // ---- files that come later ----
+
+  // "rig" or "settings"; paths by hand that the new rig doesn't have are drawn again.
+  takeText(kind, text) {
+    if (kind === "settings") {
+      const settings = settingsOf(text);
+      delete settings["frame-rate"];
+      this.take({ ...this.state, settings });
+      return;
+    }
+    this.take({ ...this.state, rig: text });
+    try {
+      this.cue();
+    } catch {
+      const free = (event) => ({ ...event, path: [] });
+      const { hand } = this.state;
+      this.state = { ...this.state, hand: { ...hand, added: hand.added.map(free),
+        changed: Object.fromEntries(Object.entries(hand.changed).map(([key, event]) => [key, free(event)])) } };
+    }
+  }
+
+  // Its events in the place of those heard and of what was done by hand.
+  takeEventsFile(text) {
+    this.load();
+    this.core.settings(this.lines(this.state.settings));
+    this.core.eventsFile(text);
+    const events = this.core.cue().events.map(eventOf);
+    this.core.settings(this.lines(this.state.settings));
+    this.take({ ...this.state, hand: handOf(this.#heard(), events) });
   }
 
   #heard() {
@@ -75,11 +132,13 @@ class Storm {
   // Cues the state; returns the page's data.
   cue() {
     const start = performance.now();
+    this.load();
     this.core.settings(this.lines(this.state.settings));
     this.core.rig(this.state.rig);
     this.list = mended(this.#heard(), this.state.hand);
     this.core.events(this.list.map(({ event }) => event));
     const data = this.core.cue();
+    this.core.cued = this;
     data.events = data.events.map(eventOf);
     data.rig.text = this.state.rig;
     this.tookMs = performance.now() - start;

@@ -65,6 +65,10 @@ function onGrid(samples, bits) {
   return samples.map((x) => Math.round(x * (x > 0 ? up : full)) / full);
 }
 
+// What a player is told of a file in a page.
+const SOUND_TYPES = { wav: "audio/wav", wave: "audio/wav", flac: "audio/flac", ogg: "audio/ogg", oga: "audio/ogg", opus: "audio/ogg", mp3: "audio/mpeg" };
+const soundType = (file) => SOUND_TYPES[file.name.replace(/^.*\./, "").toLowerCase()] || file.type;
+
 async function readSound(buffer) {
   const wave = readWave(buffer);
   if (wave) return wave;
