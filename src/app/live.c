@@ -9,8 +9,9 @@ enum tc_status live_begin(struct live *l, const struct track *track, double lap_
 {
     assert(lap_s > 0 || !loop);
     *l = (struct live){ .track = track, .lap_s = lap_s, .loop = loop, .heard_s = -INFINITY, .moved_s = -INFINITY };
-    l->slots = calloc(track->slots, 1);
-    return l->slots ? TC_OK : TC_ERR_MEMORY;
+    l->state = calloc(track->slots, 1);
+    l->slots = l->black = calloc(track->slots, 1);
+    return l->state && l->black ? TC_OK : TC_ERR_MEMORY;
 }
 
 /* When the next frame of this lap is due in the show; the lap's end if none is
@@ -26,7 +27,7 @@ static double due_s(const struct live *l)
 /* The lap is over: black, and on to the next. */
 static void end_lap(struct live *l)
 {
-    memset(l->slots, 0, l->track->slots);
+    memset(l->state, 0, l->track->slots);
     l->next = 0;
     l->lap++;
     l->ended = !l->loop;
@@ -38,40 +39,42 @@ static bool is_stalled(struct live *l, double now_s, double show_s)
         l->heard_s = show_s;
         l->moved_s = now_s;
     }
-    return now_s - l->moved_s > LIVE_STALL_S;
+    return now_s - l->moved_s > LIVE_STALL_S - LIVE_GLANCE_S;
 }
 
 /* Laps that were missed as a whole are not played through. */
 static void skip_laps(struct live *l, double show_s)
 {
     if (!l->loop || show_s < (double)(l->lap + 2) * l->lap_s) return;
-    memset(l->slots, 0, l->track->slots);
+    memset(l->state, 0, l->track->slots);
     l->next = 0;
     l->lap = (int64_t)(show_s / l->lap_s);
 }
 
-/* The slots as they stand before frame `next` of this lap. */
-static void restore(struct live *l)
+static void let_go_when_dark(struct live *l)
 {
-    memset(l->slots, 0, l->track->slots);
-    for (size_t f = 0; f < l->next; f++) track_apply(l->track, f, l->slots);
+    if (memcmp(l->state, l->black, l->track->slots)) return;
+    l->held = false;
+    l->slots = l->state;
+}
+
+void live_hold(struct live *l)
+{
+    l->held = true;
+    l->slots = l->black;
 }
 
 struct live_news live_step(struct live *l, double now_s, double show_s)
 {
     struct live_news news = { .wait_s = LIVE_STALL_S };
-    bool stalled = is_stalled(l, now_s, show_s);
-    if (stalled) {
-        news.fresh = !l->stalled;
-        if (!l->stalled) memset(l->slots, 0, l->track->slots);
-        l->stalled = true;
+    bool was_stalled = l->stalled;
+    l->stalled = is_stalled(l, now_s, show_s);
+    if (l->stalled) {
+        news.fresh = !was_stalled;
+        live_hold(l);
         return news;
     }
-    if (l->stalled) {
-        l->stalled = false;
-        restore(l);
-        news.fresh = true;
-    }
+    let_go_when_dark(l);
     skip_laps(l, show_s);
     double due;
     while (!l->ended && (due = due_s(l)) <= show_s) {
@@ -79,16 +82,18 @@ struct live_news live_step(struct live *l, double now_s, double show_s)
         news.late_s = show_s - due;
         bool over = due >= (double)(l->lap + 1) * l->lap_s;
         if (over) end_lap(l);
-        else track_apply(l->track, l->next++, l->slots);
+        else track_apply(l->track, l->next++, l->state);
     }
+    let_go_when_dark(l);
     if (l->ended) return news;
     news.wait_s = due_s(l) - show_s;
-    if (l->next) news.bright = l->track->bright[l->next - 1];
+    if (l->next && !l->held) news.bright = l->track->bright[l->next - 1];
     return news;
 }
 
 void live_clear(struct live *l)
 {
-    free(l->slots);
+    free(l->state);
+    free(l->black);
     *l = (struct live){ 0 };
 }

@@ -3,7 +3,8 @@
  * the sound: light frame i is due when second at_us[i] of the show is heard,
  * whatever the machine's own clock says meanwhile, so that a difference between
  * the two clocks never adds up. Where the sound makes no progress for 250 ms it
- * is black until the sound goes on. */
+ * is black until the sound has gone on to a moment at which the show itself is
+ * dark: so a stall never adds a flash to those that were counted. */
 #ifndef TC_LIVE_H
 #define TC_LIVE_H
 
@@ -11,6 +12,8 @@
 #include "words/units.h"
 
 #define LIVE_STALL_S 0.25
+/* The show looks at least so often; black is sent by LIVE_STALL_S all the same. */
+#define LIVE_GLANCE_S 0.02
 /* Light frames are never nearer to each other than the light network takes them,
  * over the seam too; a lap that repeats holds at least two. */
 #define LIVE_APART_S (1.0 / DMX_PACKETS_MOST)
@@ -20,11 +23,12 @@ struct live {
     const struct track *track;
     double lap_s;            /* length of a lap; of the whole without `loop` */
     bool loop;
-    uint8_t *slots;          /* as they are to be sent now */
+    uint8_t *state, *black;  /* the slots of the frame that is on, and dark ones */
+    const uint8_t *slots;    /* which of them are to be sent now */
     int64_t lap;             /* from 0 */
     size_t next;             /* the frame of this lap that is due next */
     double heard_s, moved_s; /* the sound's last progress, and when that was */
-    bool stalled, ended;
+    bool stalled, held, ended; /* held: black until the show is dark */
 };
 
 /* What live_step found. */
@@ -42,6 +46,8 @@ enum tc_status live_begin(struct live *l, const struct track *track, double lap_
  * 0: it has not begun). Frames that were missed are passed over: their changes
  * arrive with the newest. */
 struct live_news live_step(struct live *l, double now_s, double show_s);
+/* Black was sent from elsewhere: it stays so until the show itself is dark. */
+void live_hold(struct live *l);
 void live_clear(struct live *l);
 
 #endif

@@ -78,7 +78,8 @@ static void frames_follow_the_sound_for_an_hour(void **state)
     }
 }
 
-static void a_stalled_sound_is_black_after_250_ms_and_goes_on_where_it_was(void **state)
+/* Stands still at 2.99 s, and goes on from there after seven seconds. */
+static void a_stalled_sound_is_black_within_250_ms_until_the_show_is_dark(void **state)
 {
     (void)state;
     struct track t = counting_track(400);
@@ -87,22 +88,75 @@ static void a_stalled_sound_is_black_after_250_ms_and_goes_on_where_it_was(void 
     assert_int_equal(live_begin(&l, &t, 10, false), TC_OK);
     for (; now < 12.995; now += 0.01) live_step(&l, now, now - 10);
     assert_true(l.slots[0] > 0);
-    double stood = now - 0.01;
-    for (; now - stood <= 0.25; now += 0.01) {
+    double stood = now - 0.01 - 1e-9;
+    for (; now - stood < 0.22; now += 0.01) {
         live_step(&l, now, stood - 10);
         assert_true(l.slots[0] > 0);
     }
-    struct live_news news = live_step(&l, now, stood - 10);
-    assert_true(news.fresh && l.stalled);
+    for (; now - stood < 0.25; now += 0.01) live_step(&l, now, stood - 10);
+    assert_true(l.stalled);
     assert_int_equal(l.slots[0], 0);
     for (; now < 20; now += 0.01) {
-        news = live_step(&l, now, stood - 10);
-        assert_false(news.fresh);
+        assert_false(live_step(&l, now, stood - 10).fresh);
         assert_int_equal(l.slots[0], 0);
     }
-    news = live_step(&l, now, stood - 10 + 0.001);
-    assert_true(news.fresh && !l.stalled);
-    assert_int_equal(l.slots[0], 119); /* the frame of 2.975 s */
+    size_t dark = 0, lit = 0;
+    double late = now - stood - 0.01;
+    for (; !l.ended; now += 0.01) { /* light 251 % 251 is the next dark frame, at 6.275 s */
+        live_step(&l, now, now - late - 10);
+        assert_false(l.stalled);
+        if (now - late - 10 < 6.2999) dark += l.slots[0] == 0;
+        else if (!l.ended && l.next < 400) lit += l.slots[0] > 0;
+        assert_true(now - late - 10 > 6.2999 || l.slots[0] == 0);
+    }
+    assert_true(dark > 300 && lit > 300);
+    live_clear(&l);
+    track_clear(&t);
+}
+
+/* A sound that stands still and goes on all the time adds no changes of light to those of the show. */
+static void stalls_add_no_flashes(void **state)
+{
+    (void)state;
+    struct track t;
+    uint16_t levels[16];
+    enum { FRAMES = 60 * RATE };
+    assert_int_equal(track_begin(&t, &rig), TC_OK);
+    for (int f = 0; f < FRAMES; f++) { /* two seconds of light, one of dark, over and over */
+        for (int c = 0; c < 16; c++) levels[c] = f % (3 * RATE) < 2 * RATE && f < FRAMES - 1 ? 255 : 0;
+        assert_int_equal(track_add(&t, (int64_t)f * 1000000 / RATE, levels, NULL), TC_OK);
+    }
+    struct live l;
+    int changes = 0, before = 0;
+    double show = 0, now = 5;
+    assert_int_equal(live_begin(&l, &t, 60, false), TC_OK);
+    for (int i = 0; !l.ended; i++, now += 0.01) {
+        if (i % 50 < 20) show += 0.01; /* runs for 0.2 s, stands for 0.3 s */
+        live_step(&l, now, show);
+        int lit = l.slots[0] > 0;
+        changes += lit != before;
+        before = lit;
+    }
+    assert_in_range(changes, 2, 40);
+    live_clear(&l);
+    track_clear(&t);
+}
+
+static void light_that_was_put_out_from_elsewhere_waits_for_the_dark(void **state)
+{
+    (void)state;
+    struct track t = counting_track(400);
+    struct live l;
+    assert_int_equal(live_begin(&l, &t, 10, false), TC_OK);
+    live_step(&l, 1, 2.51);
+    assert_int_equal(l.slots[0], 100);
+    live_hold(&l);
+    assert_int_equal(l.slots[0], 0);
+    assert_int_equal(live_step(&l, 1.1, 2.61).bright, 0);
+    assert_int_equal(l.slots[0], 0);
+    live_step(&l, 1.2, 6.28); /* frame 251 is dark */
+    live_step(&l, 1.3, 6.31);
+    assert_int_equal(l.slots[0], 1);
     live_clear(&l);
     track_clear(&t);
 }
@@ -270,7 +324,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(frames_follow_the_sound_for_an_hour),
-        cmocka_unit_test(a_stalled_sound_is_black_after_250_ms_and_goes_on_where_it_was),
+        cmocka_unit_test(a_stalled_sound_is_black_within_250_ms_until_the_show_is_dark),
+        cmocka_unit_test(stalls_add_no_flashes),
+        cmocka_unit_test(light_that_was_put_out_from_elsewhere_waits_for_the_dark),
         cmocka_unit_test(laps_begin_exactly_where_the_sound_does),
         cmocka_unit_test(missed_frames_leave_what_the_newest_says),
         cmocka_unit_test(nothing_is_lit_before_the_sound_begins),
