@@ -5,7 +5,7 @@
 #include "app/cautions.h"
 #include "app/commands.h"
 #include "app/hookup.h"
-#include "io/light_net.h"
+#include "io/light_guard.h"
 #include "io/keepsake.h"
 #include "io/outfile.h"
 #include "io/read_file.h"
@@ -126,7 +126,7 @@ static int light(const struct command *self, const struct cli *cli, const struct
             if (status == TC_OK) printf("wrote %s\n", text_plain(plain, sizeof plain, w->save));
         }
         if (status != TC_OK) exit = cli_fail(status, &why);
-        if (status == TC_ERR_STOPPED && light_net_signal()) exit = EXIT_SIGNALLED + light_net_signal();
+        if (status == TC_ERR_STOPPED && light_guard_signal()) exit = EXIT_SIGNALLED + light_guard_signal();
     }
     free(channels);
     free(lowest);

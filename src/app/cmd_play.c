@@ -5,7 +5,7 @@
 #include "app/cautions.h"
 #include "app/commands.h"
 #include "app/show.h"
-#include "io/light_net.h"
+#include "io/light_guard.h"
 #include "io/trigger.h"
 #include "words/numbers.h"
 #include "words/settings.h"
@@ -62,7 +62,7 @@ static int play(struct cli *cli, struct show_job *job, const char *rig_path)
     if (status == TC_OK) return out.failed ? EXIT_FINDINGS : EXIT_DONE;
     int exit = cli_fail(status, &why);
     if (out.refused) return EXIT_FINDINGS;
-    return status == TC_ERR_STOPPED && light_net_signal() ? EXIT_SIGNALLED + light_net_signal() : exit;
+    return status == TC_ERR_STOPPED && light_guard_signal() ? EXIT_SIGNALLED + light_guard_signal() : exit;
 }
 
 static int run(const struct command *self, int argc, char **argv)

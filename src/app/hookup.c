@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "io/clock.h"
-#include "io/light_net.h"
+#include "io/light_guard.h"
 #include "io/stop.h"
 #include "io/terminal.h"
 #include "rig/rig_slots.h"
@@ -39,8 +39,9 @@ static int hold(struct hookup *h, double seconds, enum tc_status *status)
 {
     double now = clock_now_s(), begun = now;
     for (;; now = clock_now_s()) {
+        light_guard_beat(now);
         light_net_send(h->net, h->slots, now);
-        if (light_net_signal() || stop_asked()) {
+        if (light_guard_signal() || stop_asked()) {
             *status = problem_set(h->why, TC_ERR_STOPPED, "stopped");
             return 0;
         }
@@ -100,8 +101,8 @@ static enum tc_status open_all(struct hookup *h)
     if (h->job->find_lowest && !terminal_has_keys(h->terminal))
         return problem_set(h->why, TC_ERR_USAGE, "standard input is no terminal: there is no key to say when the lamp lights");
     enum tc_status status = light_net_open(&h->net, &wish, h->why);
+    if (status == TC_OK) status = light_guard_begin(h->net, terminal_rescue, h->why);
     if (status != TC_OK) return status;
-    light_net_guard(h->net);
     light_net_send(h->net, h->slots, clock_now_s());
     struct light_net_count first = light_net_counts(h->net);
     if (!first.failed) return TC_OK;
@@ -119,7 +120,9 @@ enum tc_status hookup_run(const struct hookup_job *job, const struct tc_rig *rig
         if (key == KEY_BACK) place -= place > 0;
         else place++;
     }
-    light_net_close(h.net); /* ends in black */
+    if (h.net) light_net_end(h.net);
+    light_guard_end();
+    light_net_close(h.net);
     terminal_close(h.terminal);
     free(h.slots);
     return status;

@@ -8,7 +8,7 @@
 #include "app/live.h"
 #include "app/show_load.h"
 #include "io/clock.h"
-#include "io/light_net.h"
+#include "io/light_guard.h"
 #include "io/sound_out.h"
 #include "io/stop.h"
 #include "io/terminal.h"
@@ -18,8 +18,11 @@
 
 enum { BAR = 20 };
 /* Nothing is waited for longer, so that the end is never far. */
-#define GLANCE_S 0.02
+#define GLANCE_S LIVE_GLANCE_S
 #define STATUS_S 0.1
+/* The first of the sound is waited for so long, in steps so short. */
+#define SOUND_READY_S 1.0
+#define READY_GLANCE_S 0.002
 
 struct show {
     const struct show_job *job;
@@ -34,6 +37,7 @@ struct show {
     struct terminal *terminal;
     struct trigger *trigger;
     uint8_t *black;
+    bool interrupted;                /* the keeper has sent black, since a step took so long */
     double shown_s;
 };
 
@@ -90,12 +94,12 @@ static enum tc_status open_all(struct show *s)
     s->black = calloc(s->thing.track.slots, 1);
     s->terminal = terminal_open(true);
     if (!s->black || !s->terminal) status = no_memory(s);
-    if (status == TC_OK && s->job->trigger) status = trigger_open(&s->trigger, s->job->trigger, s->terminal, s->why);
     if (status == TC_OK) status = light_net_open(&s->net, &wish, s->why);
+    if (status == TC_OK) status = light_guard_begin(s->net, terminal_rescue, s->why);
+    if (status == TC_OK && s->job->trigger) status = trigger_open(&s->trigger, s->job->trigger, s->terminal, s->why);
     if (status == TC_OK) status = sound_out_open(&s->player, &plan, s->why);
     if (status != TC_OK) return status;
-    light_net_guard(s->net);
-    clock_hurry();
+    clock_hurry(false);
     light_net_send(s->net, s->black, clock_now_s());
     struct light_net_count first = light_net_counts(s->net);
     if (first.failed)
@@ -116,6 +120,7 @@ static void close_all(struct show *s)
         s->out->packets = counts.sent;
         s->out->failed = counts.failed;
     }
+    light_guard_end();
     sound_out_close(s->player);
     light_net_close(s->net);
     trigger_close(s->trigger);
@@ -129,7 +134,8 @@ static void close_all(struct show *s)
 /* What ends a show at any time. */
 static enum tc_status look_around(struct show *s, double now)
 {
-    if (light_net_signal() || stop_asked()) return problem_set(s->why, TC_ERR_STOPPED, "stopped");
+    s->interrupted |= light_guard_beat(now);
+    if (light_guard_signal() || stop_asked()) return problem_set(s->why, TC_ERR_STOPPED, "stopped");
     return sound_out_lost(s->player, now, s->why) ? TC_ERR_WRITE : TC_OK;
 }
 
@@ -141,7 +147,7 @@ static enum tc_status stay_dark(struct show *s, double seconds, const char *doin
         light_net_send(s->net, s->black, now);
         terminal_line(s->terminal, doing);
         status = look_around(s, now);
-        clock_sleep_until(now + GLANCE_S < until ? now + GLANCE_S : until);
+        if (status == TC_OK) clock_sleep_until(now + GLANCE_S < until ? now + GLANCE_S : until);
     }
     if (s->trigger) trigger_pulled(s->trigger); /* what was pulled meanwhile does not count */
     return status;
@@ -168,7 +174,7 @@ static enum tc_status wait_for_start(struct show *s)
         light_net_send(s->net, s->black, now);
         terminal_line(s->terminal, s->trigger ? "dark, waiting for the trigger" : "dark, waiting for the time");
         status = look_around(s, now);
-        clock_sleep_until(now + GLANCE_S);
+        if (status == TC_OK) clock_sleep_until(now + GLANCE_S);
     }
     return status;
 }
@@ -200,15 +206,33 @@ static double light_time(struct show *s, double now)
     return heard;
 }
 
+/* Black until the first of the sound lies ready, which a slow disk delays. */
+static enum tc_status await_sound(struct show *s)
+{
+    enum tc_status status = TC_OK;
+    double begun = clock_now_s(), now = begun;
+    while (status == TC_OK && !sound_out_ready(s->player) && now - begun < SOUND_READY_S) {
+        clock_sleep_until(now + READY_GLANCE_S);
+        now = clock_now_s();
+        light_net_send(s->net, s->black, now);
+        status = look_around(s, now);
+    }
+    return status;
+}
+
 static enum tc_status play_once(struct show *s)
 {
     struct live l;
     if (live_begin(&l, &s->thing.track, s->thing.lap_s, s->settings->loop) != TC_OK) return no_memory(s);
-    sound_out_start(s->player);
+    enum tc_status status = await_sound(s);
+    if (status == TC_OK) sound_out_start(s->player);
     s->out->shows++;
-    enum tc_status status = TC_OK;
+    s->interrupted = false;
     while (status == TC_OK && !l.ended) {
         double now = clock_now_s(), show_s = light_time(s, now);
+        s->interrupted |= light_guard_beat(now);
+        if (s->interrupted) live_hold(&l);
+        s->interrupted = false;
         struct live_news news = live_step(&l, now, show_s);
         if (news.fresh || now >= light_net_due_s(s->net)) light_net_send(s->net, l.slots, now);
         if (news.fresh && !l.stalled) {
@@ -218,7 +242,7 @@ static enum tc_status play_once(struct show *s)
         }
         show_status(s, &l, now, show_s, news.bright);
         status = look_around(s, now);
-        clock_sleep_until(now + (news.wait_s < GLANCE_S ? news.wait_s : GLANCE_S));
+        if (status == TC_OK) clock_sleep_until(now + (news.wait_s < GLANCE_S ? news.wait_s : GLANCE_S));
     }
     live_clear(&l);
     return status;

@@ -17,8 +17,8 @@ void clock_sleep_until(double when_s)
     if (when_s > 0) clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &t, NULL);
 }
 
-void clock_hurry(void)
+void clock_hurry(bool first)
 {
-    struct sched_param least = { .sched_priority = sched_get_priority_min(SCHED_RR) };
+    struct sched_param least = { .sched_priority = sched_get_priority_min(SCHED_RR) + first };
     sched_setscheduler(0, SCHED_RR, &least);
 }

@@ -2,6 +2,8 @@
 #ifndef TC_CLOCK_H
 #define TC_CLOCK_H
 
+#include <stdbool.h>
+
 /* Seconds since some moment; setting the date doesn't change it. */
 double clock_now_s(void);
 
@@ -9,7 +11,8 @@ double clock_now_s(void);
 void clock_sleep_until(double when_s);
 
 /* Asks the system to run the calling thread ahead of ordinary work, for light
- * that must be on time; where that is not allowed nothing changes. */
-void clock_hurry(void);
+ * that must be on time, and `first` ahead of those, too; where that is not
+ * allowed nothing changes. */
+void clock_hurry(bool first);
 
 #endif

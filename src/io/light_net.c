@@ -3,11 +3,11 @@
 #include <errno.h>
 #include <netdb.h>
 #include <netinet/in.h>
-#include <signal.h>
 #include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
 #include <sys/socket.h>
 #include <unistd.h>
 
@@ -23,9 +23,16 @@ enum { REPEATS = 3, TERMINATED_TIMES = 3 };
 #define APART_S (1.0 / DMX_PACKETS_MOST)
 #define ANNOUNCE_S 10.0
 
+/* What the process that keeps watch (light_guard.c) shares with this one: both
+ * send the same streams, and number their packets in one row. */
+struct streams {
+    atomic_bool ended;                /* nothing is lit, as far as anybody was told */
+    atomic_uchar sequence[];          /* by universe: of its next packet */
+};
+_Static_assert(ATOMIC_BOOL_LOCK_FREE == 2 && ATOMIC_CHAR_LOCK_FREE == 2, "a signal handler may not wait for a lock");
+
 struct universe {
     struct sockaddr_in to;
-    atomic_uchar sequence;            /* of the next packet; a signal handler counts on */
     uint8_t packet[E131_PACKET_BYTES];
     uint8_t dark[E131_PACKET_BYTES];  /* lies ready */
     int repeats;                      /* still to send though nothing changes */
@@ -34,7 +41,7 @@ struct universe {
 
 struct light_net {
     int socket;
-    bool ended;
+    struct streams *streams;
     size_t count;
     struct universe *universe;
     struct e131_source source;
@@ -44,10 +51,6 @@ struct light_net {
     double announced_s;
     struct light_net_count counts;
 };
-
-/* What a signal handler can reach: the network that must be left dark. */
-static struct light_net *_Atomic guarded;
-static atomic_int asked;
 
 /* ---- Who and where ---- */
 
@@ -88,14 +91,21 @@ static struct sockaddr_in group(uint16_t universe)
                                  .sin_addr.s_addr = htonl(e131_group(universe)) };
 }
 
+static size_t streams_size(const struct light_net *n)
+{
+    return sizeof *n->streams + n->count * sizeof *n->streams->sequence;
+}
+
 enum tc_status light_net_open(struct light_net **out, const struct light_wish *wish, struct tc_problem *why)
 {
     *out = NULL;
     static const uint8_t black[E131_SLOTS];
     struct light_net *n = calloc(1, sizeof *n);
     if (!n) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
-    n->ended = true; /* nothing to end before the first packet */
     n->count = wish->universes;
+    n->streams = mmap(NULL, streams_size(n), PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
+    if (n->streams == MAP_FAILED) n->streams = NULL;
+    else n->streams->ended = true; /* nothing to end before the first packet */
     n->first = (uint16_t)wish->universe;
     n->source.priority = (uint8_t)wish->priority;
     e131_name(n->source.name, wish->name);
@@ -109,7 +119,7 @@ enum tc_status light_net_open(struct light_net **out, const struct light_wish *w
     n->universe = calloc(n->count, sizeof *n->universe);
     if (status == TC_OK && n->socket < 0)
         status = problem_set(why, TC_ERR_WRITE, "there is no network: %s", strerror(errno));
-    if (status == TC_OK && !n->universe)
+    if (status == TC_OK && (!n->universe || !n->streams))
         status = problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
     if (status != TC_OK) {
         light_net_close(n);
@@ -131,7 +141,7 @@ enum tc_status light_net_open(struct light_net **out, const struct light_wish *w
 
 static void send_one(struct light_net *n, struct universe *u, uint8_t *packet)
 {
-    packet[E131_SEQUENCE_AT] = atomic_fetch_add(&u->sequence, 1);
+    packet[E131_SEQUENCE_AT] = atomic_fetch_add(&n->streams->sequence[u - n->universe], 1);
     ssize_t sent = sendto(n->socket, packet, E131_PACKET_BYTES, MSG_DONTWAIT, (const struct sockaddr *)&u->to, sizeof u->to);
     if (sent == E131_PACKET_BYTES) {
         n->counts.sent++;
@@ -154,7 +164,7 @@ static void announce(struct light_net *n, double now_s)
 bool light_net_send(struct light_net *n, const uint8_t *slots, double now_s)
 {
     bool any = false;
-    n->ended = false;
+    n->streams->ended = false;
     for (size_t i = 0; i < n->count; i++) {
         struct universe *u = &n->universe[i];
         uint8_t *levels = u->packet + E131_HEAD_BYTES;
@@ -168,6 +178,7 @@ bool light_net_send(struct light_net *n, const uint8_t *slots, double now_s)
         send_one(n, u, u->packet);
         any = true;
     }
+    n->streams->ended = false; /* once more: it may have been ended from elsewhere amid these packets */
     announce(n, now_s);
     return any;
 }
@@ -187,11 +198,11 @@ struct light_net_count light_net_counts(const struct light_net *n)
 
 /* ---- The end ---- */
 
-void light_net_end(struct light_net *n)
+void light_net_leave_dark(struct light_net *n, bool at_once)
 {
-    if (n->ended) return;
+    if (n->streams->ended) return;
     for (int turn = 0; turn <= TERMINATED_TIMES; turn++) {
-        if (turn) {
+        if (turn && !at_once) {
             double until = clock_now_s() + APART_S;
             while (clock_now_s() < until) clock_sleep_until(until); /* a signal may wake it */
         }
@@ -200,71 +211,25 @@ void light_net_end(struct light_net *n)
             send_one(n, &n->universe[i], n->universe[i].dark);
         }
     }
-    n->ended = true;
+    n->streams->ended = true;
 }
 
-/* In a signal handler: no memory, no locks, only sendto. */
-static void leave_dark(void)
+void light_net_end(struct light_net *n)
 {
-    struct light_net *n = atomic_exchange(&guarded, NULL);
-    if (!n || n->ended) return;
-    for (int turn = 0; turn <= TERMINATED_TIMES; turn++)
-        for (size_t i = 0; i < n->count; i++) {
-            n->universe[i].dark[E131_OPTIONS_AT] = turn ? E131_TERMINATED : 0;
-            send_one(n, &n->universe[i], n->universe[i].dark);
-        }
+    light_net_leave_dark(n, false);
 }
 
-static void end_by(int number)
+bool light_net_ended(const struct light_net *n)
 {
-    leave_dark();
-    signal(number, SIG_DFL);
-    raise(number); /* blocked in here: it ends the program when the handler returns */
-}
-
-static void ask_once(int number)
-{
-    int none = 0;
-    if (!atomic_compare_exchange_strong(&asked, &none, number)) end_by(number);
-}
-
-static void catch_signal(int number, void (*by)(int))
-{
-    struct sigaction action;
-    memset(&action, 0, sizeof action);
-    action.sa_handler = by;
-    sigfillset(&action.sa_mask); /* no other signal amid the packets of the end */
-    action.sa_flags = (int)SA_ONSTACK;
-    sigaction(number, &action, NULL);
-}
-
-void light_net_guard(struct light_net *n)
-{
-    static const int asking[] = { SIGINT, SIGTERM, SIGHUP };
-    static const int fatal[] = { SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGSYS, SIGQUIT, SIGXCPU, SIGALRM,
-                                 SIGVTALRM, SIGPROF, SIGUSR1, SIGUSR2 };
-    static const int ignored[] = { SIGTSTP, SIGTTIN, SIGTTOU, SIGPIPE, SIGXFSZ };
-    static uint8_t room[1 << 14];      /* for a handler after a stack that ran over */
-    stack_t stack = { .ss_sp = room, .ss_size = sizeof room };
-    sigaltstack(&stack, NULL);
-    guarded = n;
-    for (size_t i = 0; i < sizeof asking / sizeof *asking; i++) catch_signal(asking[i], ask_once);
-    for (size_t i = 0; i < sizeof fatal / sizeof *fatal; i++) catch_signal(fatal[i], end_by);
-    for (size_t i = 0; i < sizeof ignored / sizeof *ignored; i++) signal(ignored[i], SIG_IGN);
-}
-
-int light_net_signal(void)
-{
-    return asked;
+    return n->streams->ended;
 }
 
 void light_net_close(struct light_net *n)
 {
     if (!n) return;
-    light_net_end(n);
-    struct light_net *self = n;
-    atomic_compare_exchange_strong(&guarded, &self, NULL);
+    if (n->universe && n->streams) light_net_end(n);
     if (n->socket >= 0) close(n->socket);
+    if (n->streams) munmap(n->streams, streams_size(n));
     free(n->universe);
     free(n);
 }

@@ -1,9 +1,6 @@
 /* Levels to a light network by ANSI E1.31: one stream a universe, numbered,
- * repeated where nothing changes, and ended in black: light_net_end sends it,
- * and for signals that can be caught it lies ready for a handler
- * (light_net_guard). Nothing can be sent by a program that is killed or stopped
- * outright (SIGKILL, SIGSTOP), without power, or without a network; receivers
- * then notice by themselves that data is lost, after 2.5 s by the standard. */
+ * repeated where nothing changes, and ended in black. light_guard.h sees to it
+ * that they end so in any case. */
 #ifndef TC_LIGHT_NET_H
 #define TC_LIGHT_NET_H
 
@@ -31,17 +28,15 @@ bool light_net_send(struct light_net *n, const uint8_t *slots, double now_s);
 /* When something has to go out again even though nothing changes. */
 double light_net_due_s(const struct light_net *n);
 
-/* Black, and the three terminated packets of each universe, if anything was ever
- * sent; takes 0.1 s. After that only light_net_close. */
+/* Black, and the three terminated packets of each universe, if anything was sent
+ * since the last end; takes 0.1 s. What is sent after it begins the streams anew. */
 void light_net_end(struct light_net *n);
-
-/* From now on SIGINT, SIGTERM and SIGHUP are asked for with light_net_signal,
- * a second one and the signals of a crash (in any thread) send black and
- * terminated packets, as far as the network takes them at once, before they end
- * the program. SIGTSTP (Ctrl-Z) is ignored: a stopped program would leave the
- * lamps as they are. One light_net at a time. */
-void light_net_guard(struct light_net *n);
-int light_net_signal(void); /* that asked for the end; 0 = none */
+/* The same for a signal handler and for another process that has inherited the
+ * network: takes no memory and no locks. `at_once` leaves out the time between
+ * the packets. */
+void light_net_leave_dark(struct light_net *n, bool at_once);
+/* Nothing was sent yet, or the end was the last thing. */
+bool light_net_ended(const struct light_net *n);
 
 /* Packets sent, and those that the network refused; the last reason. */
 struct light_net_count {

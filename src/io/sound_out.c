@@ -359,14 +359,15 @@ void sound_out_close(struct sound_out *o)
 
 /* ---- The show ---- */
 
+bool sound_out_ready(const struct sound_out *o)
+{
+    return !o->plan.path || (!o->rewind && (o->ended || o->written - o->taken >= FEED));
+}
+
 void sound_out_start(struct sound_out *o)
 {
     o->started = true;
     o->started_s = clock_now_s();
-    /* what lies ready begins; the feeder may still be at its first piece */
-    double until = o->started_s + 1;
-    while (o->plan.path && (o->rewind || (!o->ended && o->written - o->taken < FEED)) && clock_now_s() < until)
-        clock_sleep_until(clock_now_s() + 0.002);
     o->playing = true;
 }
 

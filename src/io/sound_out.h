@@ -24,9 +24,11 @@ struct sound_plan {
  * PortAudio), TC_ERR_MEMORY. */
 enum tc_status sound_out_open(struct sound_out **out, const struct sound_plan *plan, struct tc_problem *why);
 
+/* The first of the sound lies ready: after opening and after sound_out_rewind that takes a moment. */
+bool sound_out_ready(const struct sound_out *o);
 /* The show begins; after sound_out_rewind once more. */
 void sound_out_start(struct sound_out *o);
-/* Silence, and back to the beginning. Takes up to a tenth of a second. */
+/* Silence, and back to the beginning. */
 void sound_out_rewind(struct sound_out *o);
 
 /* Which second of the show is heard at `now_s`; below 0 before it has begun. */

@@ -2,6 +2,7 @@
 
 #include <fcntl.h>
 #include <poll.h>
+#include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,8 +12,11 @@
 struct terminal {
     int out;                 /* an opening of our own, so that not waiting is ours alone; -1 = none */
     bool keys;
-    struct termios before;
 };
+
+/* The keyboard as it was, for a signal handler: there is one standard input. */
+static struct termios before;
+static atomic_bool taken;
 
 struct terminal *terminal_open(bool keys)
 {
@@ -21,9 +25,10 @@ struct terminal *terminal_open(bool keys)
     if (!t) return NULL;
     t->out = isatty(STDERR_FILENO) && !ttyname_r(STDERR_FILENO, name, sizeof name)
            ? open(name, O_WRONLY | O_NONBLOCK | O_NOCTTY | O_CLOEXEC) : -1;
-    if (!keys || !isatty(STDIN_FILENO) || tcgetattr(STDIN_FILENO, &t->before)) return t;
-    struct termios raw = t->before;
+    if (!keys || !isatty(STDIN_FILENO) || tcgetattr(STDIN_FILENO, &before)) return t;
+    struct termios raw = before;
     raw.c_lflag &= (tcflag_t)~(ICANON | ECHO); /* Ctrl-C stays what it is */
+    taken = true;
     t->keys = !tcsetattr(STDIN_FILENO, TCSANOW, &raw);
     return t;
 }
@@ -54,11 +59,17 @@ int terminal_key(struct terminal *t)
     return key;
 }
 
+void terminal_rescue(void)
+{
+    if (taken && tcgetpgrp(STDIN_FILENO) == getpgrp()) tcsetattr(STDIN_FILENO, TCSANOW, &before);
+}
+
 void terminal_close(struct terminal *t)
 {
     if (!t) return;
     terminal_line(t, "");
-    if (t->keys) tcsetattr(STDIN_FILENO, TCSANOW, &t->before);
+    if (t->keys) tcsetattr(STDIN_FILENO, TCSANOW, &before);
+    taken = false;
     if (t->out >= 0) close(t->out);
     free(t);
 }

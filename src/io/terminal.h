@@ -16,6 +16,9 @@ bool terminal_has_keys(const struct terminal *t);
 void terminal_line(struct terminal *t, const char *text);
 /* The next key that was pressed, 0 if none was. Never waits. */
 int terminal_key(struct terminal *t);
+/* Gives the keyboard back if it was taken, in a signal handler or in a process
+ * that was forked meanwhile; not where a shell has the terminal by now. */
+void terminal_rescue(void);
 /* Wipes the line and gives the keyboard back; NULL is fine. */
 void terminal_close(struct terminal *t);
 

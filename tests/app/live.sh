@@ -11,8 +11,9 @@ skip() { echo "[  SKIPPED ] live show: $1"; exit 0; }
 command -v node >/dev/null || skip "no node here; 'make setup-test' installs it"
 [ -d "$modules/node_modules/sacn" ] || skip "no receiver here; 'make setup-test' installs it"
 command -v ip >/dev/null || skip "no ip command here; 'make setup-test' installs it"
-unshare -rn true 2>/dev/null || skip "no network of its own may be made here"
-if [ -z "${INSIDE:-}" ]; then INSIDE=1 exec unshare -rn "$BASH" "$0" "$@"; fi
+unshare -rnm true 2>/dev/null || skip "no network of its own may be made here"
+if [ -z "${INSIDE:-}" ]; then INSIDE=1 exec unshare -rnm "$BASH" "$0" "$@"; fi
+mount -t tmpfs none /dev/shm 2>/dev/null # a sound server that is killed leaves things there
 ip link set lo up && ip link set lo multicast on && ip route add 224.0.0.0/4 dev lo || exit 1
 . "${BASH_SOURCE%/*}/check.bash"
 program=$(realpath "$program")
@@ -63,6 +64,18 @@ show ctrl_c_ends_dark 1 130 - INT "$program" play "$work/storm.csv" --no-sound -
 show sigterm_ends_dark 1 143 - TERM "$program" play "$work/storm.csv" --no-sound --loop
 show hangup_ends_dark 1 129 - HUP "$program" play "$work/storm.csv" --no-sound --loop
 show a_crash_ends_dark 1 139 - SEGV "$program" play "$work/storm.csv" --no-sound --loop
+# The keeper's turn: killed outright, and stopped (black while it lasts; then it is killed).
+show a_kill_ends_dark 1 137 - KILL "$program" play "$work/storm.csv" --no-sound --loop
+stop_and_kill() { # FILE: stops the player amid the show, waits until the receiver has seen the end of the stream
+    local player
+    until player=$(pgrep -P $$ -f 'play .*--loop' | head -1) && [ -n "$player" ]; do sleep 0.05; done
+    until [ "$(wc -l <"$1")" -gt 5 ]; do sleep 0.05; done
+    kill -STOP "$player"
+    for i in $(seq 100); do awk '$4 == 64' "$1" | grep -q . && break; sleep 0.05; done
+    kill -KILL "$player"
+}
+stop_and_kill "$work/a_stopped_player_is_dark.txt" &
+show a_stopped_player_is_dark 1 137 - - "$program" play "$work/storm.csv" --no-sound --loop
 show an_abort_ends_dark 1 134 - ABRT "$program" play "$work/storm.csv" --no-sound --loop
 
 # With a sound card that keeps time but makes no sound (JACK's dummy driver); then it is lost amid the show.
@@ -96,6 +109,20 @@ check no_trigger_like_that 2 '' "'smoke' is not key, udp:PORT or file:PATH" "$pr
 check light_needs_channels 2 '' 'which channels' "$program" light
 check light_knows_its_rig 2 '' "'99' is no channel of the rig" "$program" light 99
 check lowest_needs_keys 2 '' 'no terminal' "$program" light --find-lowest 3 --to 127.0.0.1
+
+# The keyboard is as it was, however the program ends. sh leaves a terminal as it finds it.
+if command -v script >/dev/null; then
+    for signal in INT TERM SEGV ABRT KILL; do
+        rm -f "$work/typed"
+        printf '%s\n' 'stty -g >"$1/before"; "$2" light 1 --to 127.0.0.1; for i in $(seq 50); do
+            stty -g >"$1/after"; cmp -s "$1/before" "$1/after" && break; sleep 0.1; done' >"$work/hookup.sh"
+        script -qfec "sh '$work/hookup.sh' '$work' '$program'" "$work/typed" </dev/null >/dev/null 2>&1 &
+        for i in $(seq 200); do grep -qs 'channel 1' "$work/typed" && break; sleep 0.05; done
+        pkill -"$signal" -f -x "$program light 1 --to 127.0.0.1" -o # the older of the two processes
+        wait $!
+        check "the_keyboard_is_given_back_after_$signal" 0 '' '' cmp "$work/before" "$work/after"
+    done
+fi
 
 # Ended by q at the first of three channels: none was found, and the copy is the rig as it was.
 if command -v script >/dev/null; then

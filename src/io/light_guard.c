@@ -1,0 +1,186 @@
+#include "io/light_guard.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdatomic.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <sys/prctl.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include "io/clock.h"
+#include "words/status.h"
+
+/* The heart beats every 20 ms. Black is out within 250 ms of its standing still. */
+#define STILL_S 0.2
+enum { LOOK_MS = 10, SECOND_US = 1000000 };
+
+/* Between the program and its keeper. */
+struct pulse {
+    atomic_llong beat_us;    /* 0: not yet */
+    atomic_uint darkened;    /* how often the keeper has sent black */
+};
+_Static_assert(ATOMIC_LLONG_LOCK_FREE == 2 && ATOMIC_INT_LOCK_FREE == 2, "two processes share no lock");
+
+/* What signal handlers reach. */
+static struct light_net *_Atomic guarded;
+static void (*_Atomic last_deed)(void);
+static atomic_int asked;
+
+/* The program's side of the keeper. */
+static struct pulse *pulse;
+static unsigned darkened_before;
+static pid_t keeper;
+static int lifeline = -1;    /* closes with the program, however that ends */
+
+/* ---- Signals ---- */
+
+static void end_by(int number)
+{
+    struct light_net *n = atomic_exchange(&guarded, NULL);
+    if (n) light_net_leave_dark(n, true);
+    void (*last)(void) = last_deed;
+    if (last) last();
+    signal(number, SIG_DFL);
+    raise(number); /* blocked in here: it ends the program when the handler returns */
+}
+
+static void ask_once(int number)
+{
+    int none = 0;
+    if (!atomic_compare_exchange_strong(&asked, &none, number)) end_by(number);
+}
+
+static void catch_signal(int number, void (*by)(int))
+{
+    struct sigaction action;
+    memset(&action, 0, sizeof action);
+    action.sa_handler = by;
+    sigfillset(&action.sa_mask); /* no other signal amid the packets of the end */
+    action.sa_flags = (int)SA_ONSTACK;
+    sigaction(number, &action, NULL);
+}
+
+static const int asking[] = { SIGINT, SIGTERM, SIGHUP };
+static const int fatal[] = { SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGSYS, SIGQUIT, SIGXCPU, SIGALRM,
+                             SIGVTALRM, SIGPROF, SIGUSR1, SIGUSR2 };
+static const int ignored[] = { SIGTSTP, SIGTTIN, SIGTTOU, SIGPIPE, SIGXFSZ };
+enum { ASKING = sizeof asking / sizeof *asking, FATAL = sizeof fatal / sizeof *fatal,
+       IGNORED = sizeof ignored / sizeof *ignored };
+
+static void catch_signals(void)
+{
+    static uint8_t room[1 << 14];      /* for a handler after a stack that ran over */
+    stack_t stack = { .ss_sp = room, .ss_size = sizeof room };
+    sigaltstack(&stack, NULL);
+    for (size_t i = 0; i < ASKING; i++) catch_signal(asking[i], ask_once);
+    for (size_t i = 0; i < FATAL; i++) catch_signal(fatal[i], end_by);
+    for (size_t i = 0; i < IGNORED; i++) signal(ignored[i], SIG_IGN);
+}
+
+/* ---- The keeper ---- */
+
+/* A terminal sends its signals to both processes, and a user or a service
+ * manager may: the program ends by them, the keeper by the program. */
+static void be_deaf(void)
+{
+    static const int crashes[] = { SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGSYS };
+    for (size_t i = 0; i < ASKING; i++) signal(asking[i], SIG_IGN);
+    for (size_t i = 0; i < FATAL; i++) signal(fatal[i], SIG_IGN);
+    for (size_t i = 0; i < IGNORED; i++) signal(ignored[i], SIG_IGN);
+    for (size_t i = 0; i < sizeof crashes / sizeof *crashes; i++) signal(crashes[i], SIG_DFL);
+}
+
+/* Nobody waits for more output from a program that is gone. Standard input stays:
+ * the terminal's keys may have to be given back. */
+static void be_mute(void)
+{
+    int nowhere = open("/dev/null", O_RDWR | O_CLOEXEC);
+    if (nowhere < 0) return;
+    dup2(nowhere, STDOUT_FILENO);
+    dup2(nowhere, STDERR_FILENO);
+    close(nowhere);
+}
+
+_Noreturn static void keep(struct light_net *n, int line, void (*last)(void))
+{
+    be_deaf();
+    be_mute();
+    prctl(PR_SET_NAME, "dark-keeper"); /* so that one who kills the program by its name leaves the keeper */
+    clock_hurry(true);
+    for (;;) {
+        struct pollfd wait = { .fd = line, .events = POLLIN };
+        if (poll(&wait, 1, LOOK_MS) > 0) break;
+        long long beat = pulse->beat_us;
+        if (!beat || (long long)(clock_now_s() * SECOND_US) - beat < (long long)(STILL_S * SECOND_US)) continue;
+        if (light_net_ended(n)) continue;
+        light_net_leave_dark(n, false);
+        pulse->darkened++;
+    }
+    if (!light_net_ended(n) && last) last(); /* takes no time, and a shell may soon look at its terminal */
+    light_net_leave_dark(n, false);
+    _exit(0);
+}
+
+static bool start_keeper(struct light_net *n, void (*last)(void))
+{
+    int ends[2];
+    if (pipe2(ends, O_CLOEXEC)) return false;
+    keeper = fork();
+    if (keeper == 0) {
+        close(ends[1]);
+        keep(n, ends[0], last);
+    }
+    int reason = errno;
+    close(ends[0]);
+    lifeline = ends[1];
+    errno = reason;
+    return keeper > 0;
+}
+
+/* ---- Calls ---- */
+
+enum tc_status light_guard_begin(struct light_net *n, void (*last)(void), struct tc_problem *why)
+{
+    darkened_before = 0;
+    pulse = mmap(NULL, sizeof *pulse, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
+    if (pulse == MAP_FAILED) pulse = NULL;
+    if (!pulse || !start_keeper(n, last)) {
+        int reason = errno;
+        light_guard_end();
+        return problem_set(why, TC_ERR_WRITE, "no second process can be started, which would leave the lamps dark after a crash: %s",
+                           strerror(reason));
+    }
+    guarded = n;
+    last_deed = last;
+    catch_signals();
+    return TC_OK;
+}
+
+bool light_guard_beat(double now_s)
+{
+    pulse->beat_us = (long long)(now_s * SECOND_US);
+    unsigned darkened = pulse->darkened;
+    bool more = darkened != darkened_before;
+    darkened_before = darkened;
+    return more;
+}
+
+int light_guard_signal(void)
+{
+    return asked;
+}
+
+void light_guard_end(void)
+{
+    guarded = NULL;
+    if (lifeline >= 0) close(lifeline);
+    lifeline = -1;
+    while (keeper > 0 && waitpid(keeper, NULL, 0) < 0 && errno == EINTR) continue;
+    keeper = 0;
+    if (pulse) munmap(pulse, sizeof *pulse);
+    pulse = NULL;
+}
