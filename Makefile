@@ -236,6 +236,10 @@ $(OUT)/bench: tests/bench.c $(INSIDES)
 bench-live: all ## measure how punctual a live show is (SECONDS_LIVE=600: ten minutes)
 	tests/bench_live.sh $(OUT)/thundercue
 
+.PHONY: bench-dark
+bench-dark: all ## measure how soon a live show is dark after Ctrl-C, a crash, a kill, a lost sound card
+	tests/bench_dark.sh $(OUT)/thundercue
+
 SECONDS  ?= 60
 .PHONY: fuzz fuzz-run
 fuzz: ## look for inputs that break it, SECONDS each (needs clang); finds stay in build/fuzz
