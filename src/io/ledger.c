@@ -86,6 +86,32 @@ static enum tc_status read_all(struct ledger *l, FILE *in, struct tc_problem *wh
     return whole ? TC_OK : no_memory(why);
 }
 
+/* A file of that name that somebody else wrote. What a full disk tore, or a
+ * power cut filled with zeros, begins as a note or with a zero. */
+static bool is_foreign(FILE *in)
+{
+    char start[6] = "";
+    size_t n = fread(start, 1, sizeof start, in);
+    rewind(in);
+    return n && start[0] && memcmp(start, "writes", n) && memcmp(start, "wrote ", n);
+}
+
+static enum tc_status refuse(const struct ledger *l, const char *what, struct tc_problem *why)
+{
+    char plain[512];
+    return problem_set(why, TC_ERR_WRITE, "%s: %s; thundercue keeps a note of what it wrote under this name: rename it, or choose another folder",
+                       text_plain(plain, sizeof plain, l->path), what);
+}
+
+/* The whole note from its beginning, if it is one. */
+static enum tc_status read_note(struct ledger *l, FILE *in, struct tc_problem *why)
+{
+    struct stat st;
+    if (fstat(fileno(in), &st) || !S_ISREG(st.st_mode)) return refuse(l, "is not a file", why);
+    if (is_foreign(in)) return refuse(l, "is something else", why);
+    return read_all(l, in, why);
+}
+
 static struct ledger *create(const char *folder)
 {
     struct ledger *l = calloc(1, sizeof *l);
@@ -103,10 +129,12 @@ enum tc_status ledger_open(struct ledger **out, const char *folder, struct tc_pr
     struct ledger *l = create(folder);
     *out = l;
     if (!l) return no_memory(why);
-    FILE *in = fopen(l->path, "rb");
+    int fd = open(l->path, O_RDONLY | O_NONBLOCK | O_CLOEXEC); /* a pipe must not hold us up */
+    FILE *in = fd < 0 ? NULL : fdopen(fd, "rb");
     char plain[512];
     enum tc_status status = TC_OK;
-    if (in) status = read_all(l, in, why);
+    if (fd >= 0 && !in) close(fd);
+    if (in) status = read_note(l, in, why);
     else if (errno != ENOENT && errno != ENOTDIR)
         status = problem_set(why, TC_ERR_WRITE, "%s: can't be read: %s", text_plain(plain, sizeof plain, l->path), strerror(errno));
     if (in) fclose(in);
@@ -146,7 +174,7 @@ enum tc_status ledger_hold(struct ledger **out, const char *folder, struct tc_pr
     if (!l) return no_memory(why);
     int fd = -1, error = 0;
     for (int i = 0; fd < 0 && !error && i < OPEN_TRIES; i++) {
-        fd = open(l->path, O_RDWR | O_CREAT | O_APPEND | O_NOFOLLOW | O_CLOEXEC, 0666);
+        fd = open(l->path, O_RDWR | O_CREAT | O_APPEND | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC, 0666);
         if (fd < 0) error = errno;
         while (fd >= 0 && flock(fd, LOCK_EX) && errno == EINTR) continue; /* a disk without locks must do */
         if (fd >= 0 && !still_there(l, fd)) {
@@ -159,10 +187,8 @@ enum tc_status ledger_hold(struct ledger **out, const char *folder, struct tc_pr
         close(fd);
     }
     enum tc_status status = l->stream ? TC_OK : fail(l, error ? error : EBUSY, why);
-    if (status == TC_OK) {
-        rewind(l->stream);
-        status = read_all(l, l->stream, why);
-    }
+    if (l->stream) rewind(l->stream);
+    if (status == TC_OK) status = read_note(l, l->stream, why);
     if (status == TC_OK) end_line(l->stream);
     if (status == TC_OK) *out = l;
     else ledger_close(l);

@@ -22,7 +22,8 @@ enum ledger_word { LEDGER_ABSENT, LEDGER_OURS, LEDGER_EDITED, LEDGER_UNKNOWN };
 /* What may be replaced: nothing, what is as thundercue wrote it, anything. */
 enum ledger_over { OVER_NOTHING, OVER_OURS, OVER_EDITS };
 
-/* Reads a folder's ledger; that it is missing is fine. TC_ERR_MEMORY. */
+/* Reads a folder's ledger; that it is missing is fine. TC_ERR_WRITE if
+ * something else has its name, TC_ERR_MEMORY. */
 enum tc_status ledger_open(struct ledger **out, const char *folder, struct tc_problem *why);
 
 /* The same, made if missing, and held against others until it is closed:

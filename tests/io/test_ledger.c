@@ -129,6 +129,31 @@ static void tidying_keeps_the_last_of_each_name(void **state)
     free(text);
 }
 
+/* Somebody's own file of that name is neither read as a ledger nor written to. */
+static void what_is_no_ledger_is_left_alone(void **state)
+{
+    (void)state;
+    static const char *const texts[] = { "seed = 3\n", "[rig]\nname = wrote\n", "w = 1\n", "{}" };
+    struct ledger *l;
+    struct tc_problem why;
+    for (size_t i = 0; i < COUNT(texts); i++) {
+        put(".thundercue", texts[i]);
+        assert_int_equal(ledger_open(&l, scratch_folder(), &why), TC_ERR_WRITE);
+        assert_non_null(strstr(why.text, ".thundercue: is something else"));
+        assert_int_equal(ledger_hold(&l, scratch_folder(), &why), TC_ERR_WRITE);
+        ledger_tidy(scratch_folder());
+        size_t size = 0;
+        char *text = scratch_read(scratch_at(".thundercue"), &size);
+        assert_string_equal(text, texts[i]);
+        free(text);
+    }
+    unlink(scratch_at(".thundercue"));
+    assert_int_equal(mkfifo(scratch_at(".thundercue"), 0600), 0); /* without waiting for its other end */
+    assert_int_equal(ledger_open(&l, scratch_folder(), &why), TC_ERR_WRITE);
+    assert_non_null(strstr(why.text, "is not a file"));
+    assert_int_equal(ledger_hold(&l, scratch_folder(), &why), TC_ERR_WRITE);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, scratch_set_up, scratch_tear_down)
 
 int main(void)
@@ -140,6 +165,7 @@ int main(void)
         TEST(a_garbled_ledger_gives_nothing_away),
         TEST(a_torn_line_does_not_swallow_the_next),
         TEST(tidying_keeps_the_last_of_each_name),
+        TEST(what_is_no_ledger_is_left_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
