@@ -12,6 +12,7 @@
 #include "io/stream.h"
 #include "light/reached.h"
 #include "show/showing.h"
+#include "words/memory.h"
 #include "words/status.h"
 #include "words/units.h"
 #include "writing/columns.h"
@@ -85,15 +86,12 @@ static void list_never_lit(const struct tc_rig *rig, const bool *lit, struct out
  * anybody sees. */
 static enum tc_status count_held_back(struct run *r, struct writing *w)
 {
-    const struct tc_timeline *t = &r->timeline;
     if (!w->shown.flash.softened) return TC_OK;
-    float *share = calloc(t->stroke_count + 1, sizeof *share);
-    enum tc_status status = share ? strokes_reached(t, r->rig, r->settings, stop_of_calls(), share) : TC_ERR_MEMORY;
-    for (size_t i = 0; status == TC_OK && i < t->stroke_count; i++)
-        r->out->cracks_held_back += !t->strokes[i].order && share[i] < REACHED_HELD_BACK
-                                    && r->heard.events[t->strokes[i].event].kind == TC_CRACK;
+    uint32_t *which;
+    enum tc_status status = cracks_held_back(&r->timeline, r->heard.events, r->rig, r->settings, stop_of_calls(), &which,
+                                             &r->out->cracks_held_back);
     r->out->strokes -= r->out->cracks_held_back;
-    free(share);
+    memory_free(which);
     return status == TC_OK ? TC_OK : problem_set(r->why, status, "%s", tc_status_text(status));
 }
 

@@ -20,9 +20,9 @@ function takeData(app) {
   app.offset = data.sound.offset_s || 0;
   app.end = data.duration_s + Math.max(0, app.offset);
   app.cracks = data.events.filter((event) => event.kind === "crack").map((event) => event.start_s);
-  app.unlit = unlitCracks(app);
-  const dimmed = new Set((data.dimmed || []).map((seconds) => Math.round(seconds * 1000)));
-  app.dimmed = data.events.filter((event) => event.kind === "crack" && dimmed.has(Math.round(event.start_s * 1000)) && !app.unlit.includes(event));
+  const dimmed = new Set(data.dimmed.map((seconds) => Math.round(seconds * 1000)));
+  app.dimmed = data.events.filter((event) => event.kind === "crack" && dimmed.has(Math.round(event.start_s * 1000)));
+  app.unlit = unlitCracks(app).filter((event) => !app.dimmed.includes(event));
 }
 
 // Cracks that bring no rise of light in their own frame, since the flash limit or the settings left them none.

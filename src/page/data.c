@@ -205,24 +205,18 @@ static void put_strokes(struct json *j, const struct tc_timeline *t)
     json_close(j, ']');
 }
 
-/* Starts of the cracks whose first stroke the flash limit holds back. */
-static enum tc_status put_dimmed(struct json *j, const struct page_facts *f)
+/* Cracks whose first stroke the flash limit holds back: how many, and their starts. */
+static enum tc_status put_dimmed(struct json *j, const struct page_facts *f, size_t *count)
 {
-    const struct tc_timeline *t = f->timeline;
+    uint32_t *which = NULL;
+    enum tc_status status = TC_OK;
+    *count = 0;
+    if (f->flash->softened) status = cracks_held_back(f->timeline, f->heard->events, f->rig, f->settings, NULL, &which, count);
+    if (status != TC_OK) return status;
     json_open(j, "dimmed", '[');
-    if (f->flash->softened) {
-        float *share = memory_new(t->stroke_count + 1, sizeof *share);
-        enum tc_status status = share ? strokes_reached(t, f->rig, f->settings, NULL, share) : TC_ERR_MEMORY;
-        for (size_t i = 0, n = 0; status == TC_OK && i < t->stroke_count && n < EVENTS_MOST; i++) {
-            const struct tc_event *e = &f->heard->events[t->strokes[i].event];
-            if (t->strokes[i].order || e->kind != TC_CRACK || share[i] >= REACHED_HELD_BACK) continue;
-            json_number(j, NULL, (double)e->start_ms / 1000, 3);
-            n++;
-        }
-        memory_free(share);
-        if (status != TC_OK) return status;
-    }
+    for (size_t i = 0; i < *count && i < EVENTS_MOST; i++) put_ms(j, NULL, f->heard->events[which[i]].start_ms);
     json_close(j, ']');
+    memory_free(which);
     return TC_OK;
 }
 
@@ -315,14 +309,16 @@ static void put_flash(struct json *j, const struct page_facts *f, double shift_s
     json_close(j, '}');
 }
 
-static void put_summary(struct json *j, const struct page_facts *f, double shift_s)
+/* Strokes held back are none that anybody sees: the printed report leaves them out too. */
+static void put_summary(struct json *j, const struct page_facts *f, double shift_s, size_t held_back)
 {
     size_t cracks = 0;
     for (size_t i = 0; i < f->heard->event_count; i++) cracks += f->heard->events[i].kind == TC_CRACK;
     json_open(j, "summary", '{');
     json_whole(j, "cracks", (int64_t)cracks);
     json_whole(j, "rumbles", (int64_t)(f->heard->event_count - cracks));
-    json_whole(j, "strokes", (int64_t)f->timeline->stroke_count);
+    json_whole(j, "strokes", (int64_t)(f->timeline->stroke_count - held_back));
+    json_whole(j, "held_back", (int64_t)held_back);
     json_number(j, "dark_share", 1 - f->load->lit_share, 4);
     put_ms(j, "longest_dark_s", f->load->longest_dark_ms);
     json_number(j, "peak_load_w", f->load->rig.reached_w, 1);
@@ -534,12 +530,13 @@ enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps
     put_strokes(j, f->timeline);
     put_ramps(j, ramps, full);
     put_wave(j, f->heard->overview);
-    enum tc_status status = put_dimmed(j, f);
+    size_t held_back;
+    enum tc_status status = put_dimmed(j, f, &held_back);
     if (status == TC_OK) status = put_bands(j, f->heard->overview);
     if (status == TC_OK) status = put_light(j, ramps, f, full);
     if (status == TC_OK) status = put_analysis(j, f);
     put_flash(j, f, shift_s);
-    put_summary(j, f, shift_s);
+    put_summary(j, f, shift_s, held_back);
     put_settings(j, s);
     json_text(j, "command", f->command ? f->command : "");
     put_notes(j, f);

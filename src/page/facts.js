@@ -55,7 +55,7 @@ function fillFacts(app) {
     if (cracks.length > 6) line.append(" and more");
     byId("loads").append(line);
   };
-  tellCracks(app.dimmed, `${countText(app.dimmed.length, "crack stays", "cracks stay")} nearly dark for the flash limit: `);
+  tellCracks(app.dimmed, `${countText(summary.held_back, "crack stays", "cracks stay")} nearly dark for the flash limit: `);
   tellCracks(app.unlit, `${countText(app.unlit.length, "crack brings", "cracks bring")} no light of ${app.unlit.length === 1 ? "its" : "their"} own: `);
   if (rig.circuits.length) {
     byId("loads").append(element("h3", "Circuits"));

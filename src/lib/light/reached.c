@@ -6,6 +6,9 @@
 #include "words/memory.h"
 #include "words/watch.h"
 
+/* Below this share a stroke's light counts as held back. */
+#define HELD_BACK 0.5f
+
 /* So often the caller is asked whether to stop. */
 enum { ASKED = 200 };
 
@@ -45,5 +48,23 @@ enum tc_status strokes_reached(const struct tc_timeline *t, const struct tc_rig 
     tc_player_destroy(limited.player);
     tc_player_destroy(full.player);
     memory_free(levels);
+    return status;
+}
+
+enum tc_status cracks_held_back(const struct tc_timeline *t, const struct tc_event *events, const struct tc_rig *rig,
+                                const struct tc_settings *s, const struct tc_watch *watch, uint32_t **which,
+                                size_t *count)
+{
+    float *share = memory_new(t->stroke_count + 1, sizeof *share);
+    uint32_t *list = memory_new(t->stroke_count + 1, sizeof *list);
+    enum tc_status status = share && list ? strokes_reached(t, rig, s, watch, share) : TC_ERR_MEMORY;
+    *count = 0;
+    for (size_t i = 0; status == TC_OK && i < t->stroke_count; i++) {
+        const struct tc_stroke *stroke = &t->strokes[i];
+        if (!stroke->order && share[i] < HELD_BACK && events[stroke->event].kind == TC_CRACK) list[(*count)++] = stroke->event;
+    }
+    memory_free(share);
+    if (status != TC_OK) memory_free(list);
+    *which = status == TC_OK ? list : NULL;
     return status;
 }
