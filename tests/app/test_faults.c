@@ -18,13 +18,18 @@
 #include <sndfile.h>
 
 #include "app/batch.h"
+#include "app/night.h"
+#include "app/night_order.h"
 #include "app/recording.h"
+#include "app/show_load.h"
 #include "io/digest.h"
 #include "io/outfile.h"
 #include "io/read_file.h"
 #include "io/read_form.h"
 #include "light/audit.h"
 #include "marks/events_text.h"
+#include "rig/rig_edit.h"
+#include "rig/rig_new.h"
 #include "words/settings.h"
 
 /* ---- Faults ---- */
@@ -178,14 +183,67 @@ static enum tc_status check_frames(void)
     return status;
 }
 
+static enum tc_status night(void)
+{
+    struct tc_settings s = tc_settings_default();
+    struct tc_rig rig = { 0 };
+    struct night_outcome o = { 0 };
+    struct tc_problem why = { "" };
+    struct inputs inputs = { 0 };
+    char out[600];
+    snprintf(out, sizeof out, "%s", scratch_at("out/evening"));
+    struct night_job job = { .folder = scratch_at("clips"), .out = out, .lufs = -23, .form = JOINED_WAV, .jobs = 1, .inputs = &inputs, .day_s = NIGHT_NO_DAY,
+                             .wish = { .length_ms = 6000, .gap_least_ms = 500, .gap_most_ms = 1000 } };
+    enum tc_status status = tc_rig_builtin(&rig);
+    if (status == TC_OK) {
+        status = night_run(&job, &rig, &s, false, &o, &why);
+        if (status != TC_OK && !*why.text) fail_msg("failed without a word");
+        night_clear(&o);
+    }
+    inputs_clear(&inputs);
+    tc_rig_clear(&rig);
+    return status;
+}
+
+static enum tc_status load_show(const char *thing)
+{
+    static struct show_thing loaded;
+    struct tc_settings s = tc_settings_default();
+    struct tc_rig rig = { 0 };
+    struct tc_problem why = { "" };
+    struct show_job job = { .thing = thing, .no_sound = true, .quiet = true };
+    enum tc_status status = tc_rig_builtin(&rig);
+    if (status == TC_OK) {
+        status = show_load(&loaded, &job, &rig, &s, &why);
+        if (status != TC_OK && !*why.text) fail_msg("failed without a word");
+        show_thing_clear(&loaded);
+    }
+    tc_rig_clear(&rig);
+    return status;
+}
+
+static enum tc_status load_recording(void) { return load_show(scratch_at("clips/a.wav")); }
+static enum tc_status load_frames(void) { return load_show(scratch_at("show.frames.csv")); }
+
+/* BEARS: it writes, but goes on without a recording that can't be had. */
+enum job_kind { READS, WRITES, BEARS };
+
 static const struct job_row {
     const char *name;
     enum tc_status (*run)(void);
-    bool writes;
+    enum job_kind kind;
 } jobs[] = {
-    { "cue", cue_plain, true },     { "cue over old files", cue_over, true }, { "cue with page", cue_page, true },
-    { "batch", batch, true },       { "rig file", rig_file, false },          { "events file", events_file, false },
-    { "settings file", settings_file, false }, { "check", check_frames, false },
+    { "cue", cue_plain, WRITES },
+    { "cue over old files", cue_over, WRITES },
+    { "cue with page", cue_page, WRITES },
+    { "batch", batch, BEARS },
+    { "night", night, BEARS },
+    { "rig file", rig_file, READS },
+    { "events file", events_file, READS },
+    { "settings file", settings_file, READS },
+    { "check", check_frames, READS },
+    { "show of a recording", load_recording, READS },
+    { "show of frames", load_frames, READS },
 };
 
 static void clip(const char *name, uint32_t seed)
@@ -194,6 +252,24 @@ static void clip(const char *name, uint32_t seed)
     wav_storm(&b, 2, 8000, 1.5, seed);
     bytes_save(&b, scratch_at(name));
     free(b.data);
+}
+
+/* A light frame of the built-in rig between two dark ones. */
+static void put_show(const char *name)
+{
+    struct tc_rig rig;
+    FILE *out = fopen(scratch_at(name), "wb");
+    assert_non_null(out);
+    assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+    fputs("time_s", out);
+    for (size_t c = 0; c < rig.channel_count; c++) fprintf(out, ",%s", rig.channels[c].name);
+    for (int f = 0; f < 3; f++) {
+        fprintf(out, "\r\n%.3f", 0.025 * f);
+        for (size_t c = 0; c < rig.channel_count; c++) fputs(f == 1 ? ",50.0" : ",0.0", out);
+    }
+    fputs("\r\n", out);
+    assert_int_equal(fclose(out), 0);
+    tc_rig_clear(&rig);
 }
 
 static int set_up(void **state)
@@ -206,6 +282,7 @@ static int set_up(void **state)
     scratch_put("events.csv", "kind,start_s,end_s\r\ncrack,0.5,\r\nrumble,0.6,1.2\r\n");
     scratch_put("show.conf", "sensitivity = 60\n");
     scratch_put("frames.csv", "time_s,a,b\r\n0.000,0.0,0.0\r\n0.025,100.0,50.0\r\n0.050,0.0,0.0\r\n");
+    put_show("show.frames.csv");
     scratch_put("mill.rig", "[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\nwatts = 5\ncircuit = left\n"
                     "[channel 2]\nname = wash\nkind = flood\nwatts = 15\ncircuit = left\n");
     return 0;
@@ -250,16 +327,17 @@ static size_t look_at(const char *folder, struct whole *to)
 }
 
 /* Every file there is one of the whole ones (the batch's summary differs). */
-static void assert_whole_files_only(const char *what, enum fault fault, long n)
+static void assert_whole_files_only(const struct job_row *job, enum fault fault, long n)
 {
-    bool shorter = fault == READING; /* less of the sound was heard: other bytes, but whole files */
+    /* less of the sound was heard, or of an evening's recordings: other bytes, but whole files */
+    bool shorter = fault == READING || job->run == night;
     struct whole now[FILES_MOST];
     size_t count = look_at(scratch_at("out"), now);
     for (size_t i = 0; i < count; i++) {
         bool known = !strcmp(now[i].name, "summary.csv") || !strcmp(now[i].name, ".thundercue"); /* depend on what came before */
         for (size_t k = 0; k < whole_count && !known; k++)
             known = !strcmp(now[i].name, wholes[k].name) && (shorter || now[i].digest == wholes[k].digest);
-        if (!known) fail_msg("%s, %s %ld: %s is left and not whole", what, fault_names[fault], n, now[i].name);
+        if (!known) fail_msg("%s, %s %ld: %s is left and not whole", job->name, fault_names[fault], n, now[i].name);
     }
 }
 
@@ -277,7 +355,7 @@ static void every_fault_is_told_and_leaves_whole_files_or_none(void **state)
         scratch_remove(scratch_at("out"));
         if (job->run == cue_over) assert_int_equal(cue_plain(), TC_OK);
         assert_int_equal(job->run(), TC_OK);
-        whole_count = job->writes ? look_at(scratch_at("out"), wholes) : 0;
+        whole_count = job->kind != READS ? look_at(scratch_at("out"), wholes) : 0;
         for (int f = NONE + 1; f < FAULTS; f++) {
             long n = 1, told = 0, borne = 0, step = quick() && f == MEMORY ? 7 : 1;
             for (bool struck = true; struck; n += step) {
@@ -286,7 +364,7 @@ static void every_fault_is_told_and_leaves_whole_files_or_none(void **state)
                 arm((enum fault)f, n);
                 enum tc_status status = job->run();
                 struck = disarm();
-                if (job->writes) assert_whole_files_only(job->name, (enum fault)f, n);
+                if (job->kind != READS) assert_whole_files_only(job, (enum fault)f, n);
                 if (!struck) assert_int_equal(status, TC_OK);
                 if (status == TC_ERR_INTERNAL || status == TC_ERR_USAGE) fail_msg("%s, %s %ld: status %d", job->name, fault_names[f], n, status);
                 told += struck && status != TC_OK;
@@ -294,14 +372,157 @@ static void every_fault_is_told_and_leaves_whole_files_or_none(void **state)
                 if (n > 20000) fail_msg("%s: no end of %s calls", job->name, fault_names[f]);
             }
             if (told + borne) print_message("%-20s %-10s %4ld failed in turn: %4ld told, %3ld borne\n", job->name, fault_names[f], told + borne, told, borne);
-            bool must_tell = f != READING && f != MEMORY && f != LINKING && (job->writes || f != CLOSING);
+            bool must_tell = f != READING && f != MEMORY && f != LINKING && (job->kind != READS || f != CLOSING);
             /* Closing what was only read is harmless: the recording, outputs for their digests (old
              * ones twice), the ledger; which is safe on the disk, too, before it is closed. */
             long outputs = job->run == cue_page ? 4 : 3;
             long harmless = f != CLOSING ? 0 : 2 + outputs + (job->run == cue_over ? 1 + 2 * outputs : 0);
-            if (job->run != batch && must_tell) assert_int_equal(borne, harmless);
+            if (job->kind != BEARS && must_tell) assert_int_equal(borne, harmless);
             if (f == LINKING) assert_int_equal(told, 0); /* a disk without hard links: rename does it */
         }
+    }
+}
+
+/* ---- What the library reads, writes and makes of texts in memory ---- */
+
+struct kept {
+    char *bytes;
+    size_t size;
+};
+
+static enum tc_status keep(void *to, const char *bytes, size_t size)
+{
+    struct kept *t = to;
+    char *more = realloc(t->bytes, t->size + size + 1);
+    if (!more) return TC_ERR_MEMORY;
+    t->bytes = more;
+    memcpy(t->bytes + t->size, bytes, size);
+    t->size += size;
+    return TC_OK;
+}
+
+static const char rig_text[] = "[rig]\nname = Mill pond\n[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\n"
+                               "watts = 5\ncircuit = left\n[channel 2]\nname = wash\nkind = flood\nwatts = 15\ncircuit = left\n";
+
+static enum tc_status rig_texts(struct tc_sink to)
+{
+    struct tc_rig rig = { 0 };
+    enum tc_status status = tc_rig_read(rig_text, sizeof rig_text - 1, "mill.rig", &rig, NULL);
+    if (status == TC_OK) status = tc_rig_write(&rig, to);
+    tc_rig_clear(&rig);
+    return status;
+}
+
+static enum tc_status new_rigs(struct tc_sink to)
+{
+    enum tc_status status = rignew_write(to, &(struct rig_plan){ .branches = 5, .floods = 2, .channels = 4 }, NULL);
+    if (status == TC_OK) status = rignew_example(to);
+    return status == TC_OK ? rig_edit_min_level(rig_text, sizeof rig_text - 1, 2, 12.5, &to) : status;
+}
+
+static enum tc_status settings_texts(struct tc_sink to)
+{
+    static const char text[] = "sensitivity = 60\nseed = 4\n";
+    struct tc_settings s = tc_settings_default();
+    enum tc_status status = tc_settings_read(text, sizeof text - 1, "show.conf", &s, NULL);
+    return status == TC_OK ? tc_settings_write(&s, true, to) : status;
+}
+
+static enum tc_status events_texts(struct tc_sink to)
+{
+    static const char text[] = "kind,start_s,end_s\r\ncrack,0.5,\r\nrumble,0.6,1.2\r\ncrack,0.9,\r\n";
+    struct tc_settings s = tc_settings_default();
+    struct tc_analysis a = { 0 };
+    struct tc_rig rig = { 0 };
+    struct tc_timeline plan = { 0 };
+    struct tc_check check = { 0 };
+    enum tc_status status = tc_events_read(text, sizeof text - 1, "storm.events.csv", &a, NULL, NULL);
+    if (status == TC_OK) status = tc_analysis_imagine(&a, s.frame_rate);
+    if (status == TC_OK) status = tc_events_write(&a, to);
+    if (status == TC_OK) status = tc_rig_builtin(&rig);
+    if (status == TC_OK) status = tc_cue(&a, &rig, &s, NULL, &plan, NULL);
+    if (status == TC_OK) status = tc_frames_write(&plan, &rig, &s, NULL, to);
+    if (status == TC_OK) status = tc_ramps_write(&plan, &rig, &s, NULL, to);
+    s.loop = true;
+    if (status == TC_OK) status = tc_check_run(&plan, &rig, &s, NULL, &check);
+    tc_check_clear(&check);
+    tc_timeline_clear(&plan);
+    tc_rig_clear(&rig);
+    tc_analysis_clear(&a);
+    return status;
+}
+
+static enum tc_status listening(struct tc_sink to)
+{
+    static float samples[2 * 8000];
+    struct tc_analysis a = { 0 };
+    uint32_t noise = 1;
+    for (size_t i = 0; i < COUNT(samples); i++) {
+        noise = noise * 1664525u + 1013904223u;
+        samples[i] = (float)((0.001 + exp(-4 * fmod((double)i / 8000, 0.7))) * ((double)(noise >> 8) / 8388608.0 - 1));
+    }
+    enum tc_status status = tc_listen(samples, COUNT(samples), 8000, 1, NULL, NULL, &a);
+    if (status == TC_OK) status = tc_analysis_choose(&a, 80);
+    if (status == TC_OK) status = tc_events_write(&a, to);
+    tc_analysis_clear(&a);
+    return status;
+}
+
+/* Somebody else's table: semicolons, decimal commas, columns in another order, one that is no channel. */
+static enum tc_status foreign_frames(struct tc_sink to)
+{
+    static const char text[] = "wash;time_s;trunk;lever\r\n0,0;0,000;0,0;1\r\n50,0;0,025;100,0;x\r\n0,0;0,050;0,0;1\r\n";
+    struct tc_rig rig = { 0 };
+    struct audit a = { 0 };
+    (void)to;
+    enum tc_status status = tc_rig_read(rig_text, sizeof rig_text - 1, "mill.rig", &rig, NULL);
+    if (status == TC_OK) status = audit_run(&(struct audit_job){ .name = "a.csv", .rig = &rig, .limit = 3, .loop = true }, text, sizeof text - 1, &a, NULL);
+    audit_clear(&a);
+    if (status == TC_OK) status = audit_run(&(struct audit_job){ .name = "a.csv", .limit = 3 }, text, sizeof text - 1, &a, NULL);
+    audit_clear(&a);
+    tc_rig_clear(&rig);
+    return status;
+}
+
+static enum tc_status running_order(struct tc_sink to)
+{
+    static const char text[] = "start_s,file,gain_db\r\n0.0,a.wav,-3\r\n9.5,b.wav,\r\n20,a.wav,\r\n";
+    static const char *const names[] = { "a.wav", "b.wav" };
+    static const struct night_clip clips[] = { { 4000, 50 }, { 3000, 10 } };
+    static const double gains[] = { -1, -2 }, most[] = { 3, 3 };
+    struct night_list list = { names, clips, gains, most, 2 };
+    struct night_plan p = { 0 };
+    struct night_ground ground = { .seed = 1, .day_s = NIGHT_NO_DAY };
+    enum tc_status status = night_order_read(text, sizeof text - 1, "a.night.csv", &list, &p, &ground, NULL);
+    if (status == TC_OK) status = night_order_write(&p, &list, ground, to);
+    night_plan_clear(&p);
+    return status;
+}
+
+/* Out of memory is told as that, at whatever allocation. */
+static void texts_tell_of_every_allocation_that_fails(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *name;
+        enum tc_status (*run)(struct tc_sink to);
+    } rows[] = {
+        { "rig texts", rig_texts }, { "new rigs", new_rigs }, { "settings texts", settings_texts },
+        { "events, cue, CSV", events_texts }, { "listening", listening }, { "foreign frames", foreign_frames },
+        { "running order", running_order },
+    };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        long n = 0;
+        for (bool struck = true; struck;) {
+            struct kept text = { NULL, 0 };
+            arm(MEMORY, ++n);
+            enum tc_status status = rows[i].run((struct tc_sink){ keep, &text });
+            struck = disarm();
+            free(text.bytes);
+            if (status != (struck ? TC_ERR_MEMORY : TC_OK)) fail_msg("%s, allocation %ld: status %d", rows[i].name, n, status);
+        }
+        print_message("%-20s %4ld allocations failed in turn\n", rows[i].name, n - 1);
+        assert_true(n > 1);
     }
 }
 
@@ -409,6 +630,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST(every_fault_is_told_and_leaves_whole_files_or_none),
+        TEST(texts_tell_of_every_allocation_that_fails),
         TEST(a_batch_delivers_the_other_clip),
         TEST(a_disk_that_fills_up_leaves_none_of_the_files),
         TEST(a_full_file_system_leaves_none_of_the_files),
