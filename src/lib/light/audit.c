@@ -1,12 +1,11 @@
 #include "light/audit.h"
 
 #include <math.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "light/audit_columns.h"
+#include "light/audit_reading.h"
 #include "light/flash_count.h"
 #include "rig/load.h"
 #include "words/csv.h"
@@ -25,44 +24,7 @@ enum { FULL_PERCENT = 10000, FULL_8BIT = 255 };
 /* Rows between two looks at the watch. */
 enum { ROWS_APART = 4096 };
 
-struct reading {
-    const struct audit_job *job;
-    struct audit *out;
-    struct tc_problem *why;
-    const char *text;
-    size_t size;
-    struct csv *csv;
-    size_t columns;             /* of the header row, the time among them */
-    size_t time;                /* which of them is the time */
-    bool numbered;              /* columns are named "1 trunk top": a column for every output */
-    size_t *channel_of;         /* by column: index into the rig, or NO_CHANNEL */
-    uint16_t full;
-    uint16_t *levels;           /* of this row, in rig order */
-    struct flash_counter *flash;
-    struct flash_counter **alone; /* by channel, where no rig tells how much light each gives; else NULL */
-    struct load_meter *load;
-    bool quiet;                 /* all that could be remarked has been */
-};
-
-/* ---- Remarks ---- */
-
-static void remark(struct reading *r, enum audit_topic topic, size_t column, const char *format, ...)
-    __attribute__((format(printf, 4, 5)));
-
-static void remark(struct reading *r, enum audit_topic topic, size_t column, const char *format, ...)
-{
-    struct audit *a = r->out;
-    if (r->quiet || a->counts[topic]++ >= AUDIT_KEPT) return;
-    struct audit_remark *m = &a->remarks[topic][a->counts[topic] - 1];
-    m->line = r->csv ? csv_line(r->csv) : 1;
-    m->column = column;
-    va_list args;
-    va_start(args, format);
-    vsnprintf(m->text, sizeof m->text, format, args);
-    va_end(args);
-}
-
-static enum tc_status no_memory(struct reading *r)
+static enum tc_status no_memory(struct audit_reading *r)
 {
     return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
 }
@@ -73,7 +35,7 @@ static enum tc_status no_memory(struct reading *r)
  * one above 1 percent. Where no level is above 1, they are 0..1; whole numbers up
  * to 100 are percent. Of two readings the brighter one is taken, so that nothing
  * is counted too low. */
-static enum tc_status guess_unit(struct reading *r)
+static enum tc_status guess_unit(struct audit_reading *r)
 {
     r->out->unit = r->job->unit;
     if (r->job->unit != AUDIT_GUESS) return TC_OK;
@@ -101,96 +63,11 @@ static double unit_top(enum audit_unit unit)
     return unit == AUDIT_8BIT ? 255 : unit == AUDIT_UNIT ? 1 : 100;
 }
 
-/* ---- Columns and channels ---- */
-
-/* Which of the columns of levels a column is. */
-static size_t nth(const struct reading *r, size_t column)
-{
-    return column < r->time ? column : column - 1;
-}
-
-/* Most columns are outputs of this rig by their number. */
-static bool columns_are_outputs(const struct reading *r, const struct tc_rig *rig)
-{
-    size_t same = 0, channel;
-    for (size_t i = 0; i < r->columns; i++) same += i != r->time && audit_find_output(rig, csv_word(r->csv, i), &channel);
-    return 4 * same >= 3 * (r->columns - 1);
-}
-
-static void match_rig(struct reading *r)
-{
-    const struct tc_rig *rig = &r->out->rig;
-    bool *seen = r->out->lit; /* not yet in use */
-    char plain[100];
-    for (size_t i = 0; i < r->columns; i++) {
-        if (i == r->time) continue;
-        const char *name = audit_name(csv_word(r->csv, i));
-        size_t channel = NO_CHANNEL;
-        bool output = r->numbered && audit_find_output(rig, name, &channel);
-        if (!output) channel = audit_find_channel(rig, name, nth(r, i));
-        text_plain(plain, sizeof plain, name);
-        if (channel == NO_CHANNEL) {
-            if (!output) remark(r, AUDIT_RIG, i + 1, "\"%s\" is no channel of the rig", plain);
-        } else if (seen[channel]) {
-            remark(r, AUDIT_RIG, i + 1, "\"%s\" is there twice", plain);
-            channel = NO_CHANNEL;
-        } else {
-            seen[channel] = true;
-            if (!output && channel != nth(r, i))
-                remark(r, AUDIT_RIG, i + 1, "\"%s\" is channel %d of the rig, out of its order", plain,
-                       rig->channels[channel].number);
-        }
-        r->channel_of[i] = channel;
-    }
-    for (size_t c = 0; c < rig->channel_count; c++) {
-        if (!seen[c])
-            remark(r, AUDIT_RIG, 0, "no column for channel %d \"%s\"", rig->channels[c].number,
-                   text_plain(plain, sizeof plain, rig->channels[c].name));
-        seen[c] = false;
-    }
-}
-
-/* Most columns have the names of this rig, in its order: it is meant, and what
- * differs is worth telling. */
-static bool columns_suit(const struct reading *r, const struct tc_rig *rig)
-{
-    size_t same = 0, count = r->columns - 1;
-    if (columns_are_outputs(r, rig)) return true;
-    if (count != rig->channel_count) return false;
-    for (size_t i = 0; i < r->columns; i++)
-        same += i != r->time && audit_is_named(&rig->channels[nth(r, i)], audit_name(csv_word(r->csv, i)));
-    return 4 * same >= 3 * count;
-}
-
-/* Every column a channel like the others: one series, no load. */
-static enum tc_status make_rig(struct reading *r)
-{
-    struct tc_rig *rig = &r->out->rig;
-    rig->channels = memory_new(r->columns, sizeof *rig->channels);
-    if (!rig->channels) return no_memory(r);
-    r->out->own_rig = true;
-    rig->channel_count = r->columns - 1;
-    for (size_t i = 0; i < r->columns; i++) {
-        if (i == r->time) continue;
-        struct tc_channel *c = &rig->channels[nth(r, i)];
-        c->number = (int)nth(r, i) + 1;
-        c->kind = TC_BRANCH;
-        c->parent = c->group = c->circuit = -1;
-        c->max_level = 100;
-        text_plain(c->name, sizeof c->name, audit_name(csv_word(r->csv, i)));
-        r->channel_of[i] = nth(r, i);
-        char plain[100];
-        if (audit_find_channel(&(struct tc_rig){ .channels = rig->channels, .channel_count = nth(r, i) }, c->name, 0) != NO_CHANNEL)
-            remark(r, AUDIT_RIG, i + 1, "\"%s\" is there twice", text_plain(plain, sizeof plain, c->name));
-    }
-    return TC_OK;
-}
-
 /* ---- Flashes ---- */
 
 /* Without a rig nobody knows how much of the light a column is, so each is also
  * counted as if it were all of it. */
-static enum tc_status count_alone(struct reading *r)
+static enum tc_status count_alone(struct audit_reading *r)
 {
     static struct tc_channel lamp = { .number = 1, .kind = TC_BRANCH, .parent = -1, .group = -1, .circuit = -1, .max_level = 100 };
     static const struct tc_rig lone = { .channels = &lamp, .channel_count = 1 };
@@ -203,14 +80,14 @@ static enum tc_status count_alone(struct reading *r)
     return status;
 }
 
-static void count_flashes(struct reading *r, int64_t at_us)
+static void count_flashes(struct audit_reading *r, int64_t at_us)
 {
     flash_counter_step(r->flash, r->levels, at_us);
     for (size_t c = 0; r->alone && c < r->out->rig.channel_count; c++)
         flash_counter_step(r->alone[c], &r->levels[c], at_us);
 }
 
-static void report_flashes(struct reading *r)
+static void report_flashes(struct audit_reading *r)
 {
     struct audit *a = r->out;
     flash_counter_report(r->flash, &a->flash);
@@ -223,11 +100,11 @@ static void report_flashes(struct reading *r)
     }
 }
 
-static enum tc_status prepare(struct reading *r)
+static enum tc_status prepare(struct audit_reading *r)
 {
     struct audit *a = r->out;
     const struct tc_rig *rig = r->job->rig;
-    if (!rig && r->job->perhaps && columns_suit(r, r->job->perhaps)) rig = r->job->perhaps;
+    if (!rig && r->job->perhaps && audit_columns_suit(r, r->job->perhaps)) rig = r->job->perhaps;
     size_t channels = rig ? rig->channel_count : r->columns - 1;
     r->channel_of = memory_new(r->columns, sizeof *r->channel_of);
     r->levels = memory_new(channels + 1, sizeof *r->levels);
@@ -237,10 +114,10 @@ static enum tc_status prepare(struct reading *r)
     enum tc_status status = TC_OK;
     if (rig) {
         a->rig = *rig;
-        r->numbered = columns_are_outputs(r, rig);
-        match_rig(r);
+        r->numbered = audit_columns_are_outputs(r, rig);
+        audit_match_rig(r);
     } else {
-        status = make_rig(r);
+        status = audit_make_rig(r);
     }
     a->levels_count = r->columns - 1;
     r->full = a->unit == AUDIT_8BIT ? FULL_8BIT : FULL_PERCENT;
@@ -253,24 +130,24 @@ static enum tc_status prepare(struct reading *r)
 /* ---- Rows ---- */
 
 /* A level as it is written, told by the dimmer's unit. */
-static void remark_level(struct reading *r, size_t column, double level, double top)
+static void remark_level(struct audit_reading *r, size_t column, double level, double top)
 {
     char number[32];
     number_show(number, sizeof number, level, 10);
     if (level < 0 || level > top)
-        remark(r, AUDIT_RANGE, column + 1, "level %s is outside 0 to %.0f", number, top);
+        audit_note(r, AUDIT_RANGE, column + 1, "level %s is outside 0 to %.0f", number, top);
     else if (r->out->unit == AUDIT_8BIT && fmod(level, 1) != 0)
-        remark(r, AUDIT_RANGE, column + 1, "level %s is not a whole number from 0 to 255", number);
+        audit_note(r, AUDIT_RANGE, column + 1, "level %s is not a whole number from 0 to 255", number);
 }
 
-static void take_level(struct reading *r, size_t column)
+static void take_level(struct audit_reading *r, size_t column)
 {
     size_t channel = r->channel_of[column];
     enum audit_unit unit = r->out->unit;
     double top = unit_top(unit), level;
     char plain[40], number[32], limit[32];
     if (!csv_number(r->csv, column, &level)) {
-        remark(r, AUDIT_FORM, column + 1, "'%s' is not a number; a level is %s",
+        audit_note(r, AUDIT_FORM, column + 1, "'%s' is not a number; a level is %s",
                text_plain(plain, sizeof plain, csv_get(r->csv, column)),
                unit == AUDIT_PERCENT ? "0.0 to 100.0" : unit == AUDIT_UNIT ? "0.0 to 1.0" : "0 to 255");
         return; /* the level of the row before stands */
@@ -279,27 +156,27 @@ static void take_level(struct reading *r, size_t column)
     level = level < 0 ? 0 : level > top ? top : level;
     if (channel == NO_CHANNEL) {
         if (r->numbered && level > 0)
-            remark(r, AUDIT_RIG, column + 1, "level %s on an output that has no channel in the rig",
+            audit_note(r, AUDIT_RIG, column + 1, "level %s on an output that has no channel in the rig",
                    number_show(number, sizeof number, level, 10));
         return;
     }
     double most = r->out->rig.channels[channel].max_level * top / 100;
     double rounding = unit == AUDIT_8BIT ? 0.999 : 0.00051 * top; /* of the last digit */
     if (level > most + rounding)
-        remark(r, AUDIT_RANGE, column + 1, "level %s is above the channel's max_level, which is %s here",
+        audit_note(r, AUDIT_RANGE, column + 1, "level %s is above the channel's max_level, which is %s here",
                number_show(number, sizeof number, level, 10), number_show(limit, sizeof limit, most, 10));
     r->levels[channel] = (uint16_t)(level / top * r->full + 0.5);
 }
 
 /* True if the row's time can be used; *at_us then follows the last one. */
-static bool take_time(struct reading *r, int64_t *at_us)
+static bool take_time(struct audit_reading *r, int64_t *at_us)
 {
     struct audit *a = r->out;
     const char *cell = csv_get(r->csv, r->time);
     char plain[40], number[32], other[32];
     double seconds;
     if (!csv_number(r->csv, r->time, &seconds) || seconds < 0 || seconds > 1e9) {
-        remark(r, AUDIT_FORM, r->time + 1, "'%s' is not a time in seconds", text_plain(plain, sizeof plain, cell));
+        audit_note(r, AUDIT_FORM, r->time + 1, "'%s' is not a time in seconds", text_plain(plain, sizeof plain, cell));
         return false;
     }
     *at_us = (int64_t)(seconds * 1e6 + 0.5);
@@ -309,26 +186,26 @@ static bool take_time(struct reading *r, int64_t *at_us)
     }
     int64_t step = *at_us - a->end_us;
     if (step <= 0) {
-        remark(r, AUDIT_TIME, r->time + 1, "time %s s is not after %s s, the row before",
+        audit_note(r, AUDIT_TIME, r->time + 1, "time %s s is not after %s s, the row before",
                number_show(number, sizeof number, seconds, 10),
                number_show(other, sizeof other, (double)a->end_us / 1e6, 10));
         return false;
     }
     if (a->rows == 1) a->step_us = step;
     else if (llabs(step - a->step_us) > STEP_SLACK_US)
-        remark(r, AUDIT_TIME, r->time + 1, "a step of %s ms where the others are %s ms",
+        audit_note(r, AUDIT_TIME, r->time + 1, "a step of %s ms where the others are %s ms",
                number_show(number, sizeof number, (double)step / 1e3, 10),
                number_show(other, sizeof other, (double)a->step_us / 1e3, 10));
     return true;
 }
 
-static void take_row(struct reading *r)
+static void take_row(struct audit_reading *r)
 {
     struct audit *a = r->out;
     size_t cells = csv_count(r->csv);
     int64_t at_us;
     if (cells != r->columns)
-        remark(r, AUDIT_FORM, 0, "%zu cells where the header row has %zu", cells, r->columns);
+        audit_note(r, AUDIT_FORM, 0, "%zu cells where the header row has %zu", cells, r->columns);
     if (!take_time(r, &at_us)) return;
     for (size_t i = 0; i < r->columns && i < cells; i++)
         if (i != r->time) take_level(r, i);
@@ -346,41 +223,41 @@ static void take_row(struct reading *r)
 }
 
 /* Reads the header row; not *usable if there is none or it is of no use. */
-static enum tc_status take_header(struct reading *r, bool *usable)
+static enum tc_status take_header(struct audit_reading *r, bool *usable)
 {
     enum csv_result result = csv_next(r->csv);
     char plain[40];
     *usable = false;
     if (result == CSV_MEMORY) return no_memory(r);
     if (result != CSV_ROW) {
-        remark(r, AUDIT_FORM, 0, "%s", result == CSV_END ? "the file is empty" : csv_result_text(result));
+        audit_note(r, AUDIT_FORM, 0, "%s", result == CSV_END ? "the file is empty" : csv_result_text(result));
         return TC_OK;
     }
     const char *other = audit_other_table(r->csv);
     if (other) {
         r->out->other_table = other;
-        remark(r, AUDIT_FORM, 0, "this is %s; what can be checked is a frames file: time_s, then a column for each channel", other);
+        audit_note(r, AUDIT_FORM, 0, "this is %s; what can be checked is a frames file: time_s, then a column for each channel", other);
         return TC_OK;
     }
     r->columns = csv_count(r->csv);
     r->time = audit_time_column(r->csv);
     if (!text_same(csv_word(r->csv, r->time), "time_s"))
-        remark(r, AUDIT_FORM, 1, "'%s' where the header row begins with time_s",
+        audit_note(r, AUDIT_FORM, 1, "'%s' where the header row begins with time_s",
                text_plain(plain, sizeof plain, csv_get(r->csv, 0)));
     *usable = r->columns >= 2 && r->columns <= TC_MAX_CHANNELS + 1;
     if (!*usable)
-        remark(r, AUDIT_FORM, 0, "%zu columns of levels; 1 to %d can be audited", r->columns - 1, TC_MAX_CHANNELS);
+        audit_note(r, AUDIT_FORM, 0, "%zu columns of levels; 1 to %d can be audited", r->columns - 1, TC_MAX_CHANNELS);
     return TC_OK;
 }
 
-static enum tc_status read_rows(struct reading *r)
+static enum tc_status read_rows(struct audit_reading *r)
 {
     for (;;) {
         enum csv_result result = csv_next(r->csv);
         if (result == CSV_END) return TC_OK;
         if (result == CSV_MEMORY) return no_memory(r);
         if (result != CSV_ROW) {
-            remark(r, AUDIT_FORM, 0, "%s; nothing after it was read", csv_result_text(result));
+            audit_note(r, AUDIT_FORM, 0, "%s; nothing after it was read", csv_result_text(result));
             return TC_OK;
         }
         take_row(r);
@@ -393,7 +270,7 @@ static enum tc_status read_rows(struct reading *r)
 
 /* Plays the beginning once more after the end, for more than a second. Form
  * and load are known already; only the counter looks. */
-static enum tc_status play_seam(struct reading *r)
+static enum tc_status play_seam(struct audit_reading *r)
 {
     struct audit *a = r->out;
     int64_t step = a->step_us > 0 ? a->step_us : SECOND_US;
@@ -421,7 +298,7 @@ static enum tc_status play_seam(struct reading *r)
 
 /* ---- The whole ---- */
 
-static void sum_up(struct reading *r)
+static void sum_up(struct audit_reading *r)
 {
     struct audit *a = r->out;
     report_flashes(r);
@@ -430,14 +307,14 @@ static void sum_up(struct reading *r)
         a->never_lit += !a->lit[c];
         a->at_peak[c] = flash_counter_peak_channel(r->flash, c);
     }
-    if (!a->rows) remark(r, AUDIT_FORM, 0, "there is no row of levels after the header row");
+    if (!a->rows) audit_note(r, AUDIT_FORM, 0, "there is no row of levels after the header row");
 }
 
 enum tc_status audit_run(const struct audit_job *job, const char *text, size_t size, struct audit *out,
                          struct tc_problem *why)
 {
     memset(out, 0, sizeof *out);
-    struct reading r = { .job = job, .out = out, .why = why, .text = text, .size = size };
+    struct audit_reading r = { .job = job, .out = out, .why = why, .text = text, .size = size };
     enum tc_status status = guess_unit(&r);
     if (status == TC_OK && !(r.csv = csv_open(text, size))) status = no_memory(&r);
     bool usable = false;
@@ -456,54 +333,4 @@ enum tc_status audit_run(const struct audit_job *job, const char *text, size_t s
     memory_free(r.channel_of);
     memory_free(r.levels);
     return status;
-}
-
-void audit_clear(struct audit *a)
-{
-    if (a->own_rig) tc_rig_clear(&a->rig);
-    load_report_clear(&a->load);
-    memory_free(a->at_peak);
-    memory_free(a->lit);
-    memset(a, 0, sizeof *a);
-}
-
-bool audit_flashes_too_fast(const struct audit *a)
-{
-    return a->flash.limit && a->flash.peak_transitions > 2 * a->flash.limit;
-}
-
-bool audit_cannot_tell(const struct audit *a)
-{
-    return a->flash.limit && !audit_flashes_too_fast(a) && a->alone.peak_transitions > 2 * a->flash.limit;
-}
-
-bool audit_channel_over(const struct audit *a, size_t channel)
-{
-    const struct tc_channel *c = &a->rig.channels[channel];
-    double volts = c->circuit >= 0 && (size_t)c->circuit < a->rig.circuit_count
-                 ? a->rig.circuits[c->circuit].volts : a->rig.mains_volts;
-    return c->max_amps > 0 && volts > 0 && c->watts > c->max_amps * volts;
-}
-
-/* Findings besides what only the rig could tell. */
-static bool found_more(const struct audit *a)
-{
-    for (int t = 0; t < AUDIT_TOPICS; t++)
-        if (a->counts[t]) return true;
-    if (audit_flashes_too_fast(a) || (a->rows && !a->ends_dark)) return true;
-    for (size_t i = 0; a->load.circuits && i < a->rig.circuit_count; i++)
-        if (a->load.circuits[i].all_on_w > circuit_advice_w(&a->rig.circuits[i])) return true;
-    for (size_t c = 0; c < a->rig.channel_count; c++)
-        if (audit_channel_over(a, c)) return true;
-    return false;
-}
-
-bool audit_findings(const struct audit *a)
-{
-    return audit_cannot_tell(a) || found_more(a);
-}
-
-bool audit_only_cannot_tell(const struct audit *a)
-{
-    return audit_cannot_tell(a) && !found_more(a);
 }
