@@ -1,15 +1,10 @@
 #include "words/settings.h"
 
-#include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "words/flash_rule.h"
-#include "words/ini_text.h"
 #include "words/numbers.h"
-#include "words/sink.h"
 #include "words/status.h"
-#include "words/text.h"
 
 #define FIELD(field) offsetof(struct tc_settings, field)
 #define NUMBER SETTING_NUMBER
@@ -28,8 +23,6 @@
 #define SETTINGS_LEAST_SIZE (FIELD(sensitivity) + sizeof(double))
 #define SETTINGS_MOST_SIZE 65536u
 
-/* Whole numbers up to here are exact in a double. */
-#define SEED_MOST 9007199254740991.0
 #define DAY_S 86400.0
 
 /* Sources: [Z] Zhu et al. 2015, JASTP 136:16-22. [T] Thomson et al. 1984, JGR 89.
@@ -44,7 +37,7 @@ static const struct setting table[] = {
       "write levels as percent with one decimal or as 0 to 255" },
     { "outputs",        WHOLE,  TOPIC_COMMON, WRITE,  FIELD(outputs),         0,      0,    TC_MAX_CHANNELS, "", "rig|all",
       "columns of frames.csv: the rig's channels, or all outputs from 1 to the highest or to a number given, unused ones 0" },
-    { "seed",           WHOLE,  TOPIC_COMMON, CUE,    FIELD(seed),            1,      0,    SEED_MOST, "", NULL,
+    { "seed",           WHOLE,  TOPIC_COMMON, CUE,    FIELD(seed),            1,      0,    SETTING_SEED_MOST, "", NULL,
       "another number draws another show from the same sound" },
     { "lead",           NUMBER, TOPIC_COMMON, CUE,    FIELD(lead_ms),         0,      0,    5000, "ms", NULL,
       "light this much earlier, for slow lamps and controllers" },
@@ -151,46 +144,42 @@ const char *setting_topic_title(enum setting_topic topic)
 
 /* ---- One field by its row ---- */
 
-static double field_get(const struct setting *row, const struct tc_settings *s)
+/* Each type of field as a number: whole numbers are exact, a choice is its index, a switch 0 or 1. */
+#define FIELD_OF(type, name)                                                                     \
+    static double get_##name(const char *at) { type v; memcpy(&v, at, sizeof v); return (double)v; } \
+    static void put_##name(char *at, double value) { type v = (type)value; memcpy(at, &v, sizeof v); }
+FIELD_OF(double, number)
+FIELD_OF(int64_t, whole)
+FIELD_OF(int, choice)
+FIELD_OF(bool, switch)
+#undef FIELD_OF
+
+static const struct {
+    size_t width;
+    double (*get)(const char *at);
+    void (*put)(char *at, double value);
+} fields[] = {
+    [SETTING_NUMBER] = { sizeof(double),  get_number, put_number },
+    [SETTING_WHOLE]  = { sizeof(int64_t), get_whole,  put_whole },
+    [SETTING_CHOICE] = { sizeof(int),     get_choice, put_choice },
+    [SETTING_SWITCH] = { sizeof(bool),    get_switch, put_switch },
+};
+
+double setting_get(const struct setting *row, const struct tc_settings *s)
 {
-    const char *at = (const char *)s + row->offset;
-    switch (row->type) {
-    case SETTING_NUMBER: { double v; memcpy(&v, at, sizeof v); return v; }
-    case SETTING_WHOLE:  { int64_t v; memcpy(&v, at, sizeof v); return (double)v; }
-    case SETTING_CHOICE: { int v; memcpy(&v, at, sizeof v); return v; }
-    case SETTING_SWITCH: { bool v; memcpy(&v, at, sizeof v); return v; }
-    }
-    return 0;
+    return fields[row->type].get((const char *)s + row->offset);
 }
 
-static void field_put(const struct setting *row, struct tc_settings *s, double value)
+void setting_put(const struct setting *row, struct tc_settings *s, double value)
 {
-    char *at = (char *)s + row->offset;
-    switch (row->type) {
-    case SETTING_NUMBER: memcpy(at, &value, sizeof value); break;
-    case SETTING_WHOLE:  { int64_t v = (int64_t)value; memcpy(at, &v, sizeof v); break; }
-    case SETTING_CHOICE: { int v = (int)value; memcpy(at, &v, sizeof v); break; }
-    case SETTING_SWITCH: { bool v = value != 0; memcpy(at, &v, sizeof v); break; }
-    }
+    fields[row->type].put((char *)s + row->offset, value);
 }
 
 /* ---- Programs built with another version of the header ---- */
 
-static size_t field_width(const struct setting *row)
+bool setting_known(const struct setting *row, const struct tc_settings *s)
 {
-    switch (row->type) {
-    case SETTING_NUMBER: return sizeof(double);
-    case SETTING_WHOLE:  return sizeof(int64_t);
-    case SETTING_CHOICE: return sizeof(int);
-    case SETTING_SWITCH: return sizeof(bool);
-    }
-    return 0;
-}
-
-/* True if the caller's struct has this field. */
-static bool field_known(const struct setting *row, const struct tc_settings *s)
-{
-    return row->offset + field_width(row) <= s->size;
+    return row->offset + fields[row->type].width <= s->size;
 }
 
 void tc_settings_init(struct tc_settings *s, size_t size)
@@ -199,7 +188,7 @@ void tc_settings_init(struct tc_settings *s, size_t size)
     memset(s, 0, size);
     s->size = size;
     for (size_t i = 0; i < COUNT; i++)
-        if (field_known(&table[i], s)) field_put(&table[i], s, table[i].preset);
+        if (setting_known(&table[i], s)) setting_put(&table[i], s, table[i].preset);
 }
 
 /* What a later version of the header knows besides must be as it was begun. */
@@ -211,7 +200,7 @@ static bool rest_is_zero(const struct tc_settings *s)
     return true;
 }
 
-static enum tc_status check_size(const struct tc_settings *s, struct tc_problem *why)
+enum tc_status settings_check_size(const struct tc_settings *s, struct tc_problem *why)
 {
     if (s->size < SETTINGS_LEAST_SIZE || s->size > SETTINGS_MOST_SIZE)
         return problem_set(why, TC_ERR_USAGE, "settings: not begun with tc_settings_default");
@@ -221,121 +210,12 @@ static enum tc_status check_size(const struct tc_settings *s, struct tc_problem 
     return TC_OK;
 }
 
-/* ---- From text ---- */
-
-/* The number of a word in "percent|8bit", -1 if it is not there. */
-static int choice_index(const char *words, const char *word)
-{
-    size_t length = strlen(word);
-    for (int n = 0; words; n++) {
-        const char *bar = strchr(words, '|');
-        size_t this = bar ? (size_t)(bar - words) : strlen(words);
-        if (this == length && !strncmp(words, word, length)) return n;
-        words = bar ? bar + 1 : NULL;
-    }
-    return -1;
-}
-
-/* How many numbers from 0 up have a word ("off", or "rig|all"). */
-static int word_count(const struct setting *row)
-{
-    int n = row->zero != NULL;
-    for (const char *c = row->zero; c && *c; c++) n += *c == '|';
-    return n;
-}
-
-/* The nth word of "percent|8bit". */
-static void choice_word(const char *words, int n, char *to, size_t size)
-{
-    for (; n > 0 && strchr(words, '|'); n--) words = strchr(words, '|') + 1;
-    snprintf(to, size, "%.*s", (int)strcspn(words, "|"), words);
-}
-
-void setting_bounds(const struct setting *row, char *to, size_t size)
-{
-    const char *gap = *row->unit ? " " : "";
-    const char *least = SHOWN(row->least, 10), *most = SHOWN(row->most, 10);
-    if (row->type == SETTING_CHOICE) snprintf(to, size, "%s", row->unit);
-    else if (row->type == SETTING_SWITCH) snprintf(to, size, "on or off");
-    else if (word_count(row) > 1)
-        snprintf(to, size, "%s, or %d to %s%s%s", row->zero, word_count(row), most, gap, row->unit);
-    else if (row->zero && strcmp(row->zero, "off"))
-        snprintf(to, size, "above 0 up to %s%s%s, or %s", most, gap, row->unit, row->zero);
-    else if (row->zero)
-        snprintf(to, size, "%s to %s%s%s, or %s", row->type == SETTING_WHOLE && row->least < 1 ? "1" : least, most, gap,
-                 row->unit, row->zero);
-    else if (row->most == SEED_MOST) snprintf(to, size, "a whole number from 0 to %.0f", row->most);
-    else snprintf(to, size, "%s%s to %s%s%s", row->type == SETTING_WHOLE ? "a whole number, " : "", least, most, gap, row->unit);
-}
-
-static bool parse(const struct setting *row, const char *text, double *value)
-{
-    int64_t whole;
-    switch (row->type) {
-    case SETTING_CHOICE:
-        *value = choice_index(row->unit, text);
-        return *value >= 0;
-    case SETTING_SWITCH:
-        *value = !strcmp(text, "on");
-        return *value != 0 || !strcmp(text, "off");
-    case SETTING_WHOLE:
-        if (row->zero && choice_index(row->zero, text) >= 0) return *value = choice_index(row->zero, text), true;
-        if (!number_read_whole(text, &whole) || whole < (int64_t)row->least || whole > (int64_t)row->most)
-            return false;
-        if (whole < word_count(row)) return false; /* nobody switches a limit off by a number */
-        *value = (double)whole;
-        return true;
-    case SETTING_NUMBER:
-        if (row->zero && !strcmp(text, row->zero)) return *value = 0, true;
-        if (!number_read(text, value)) return false;
-        if (row->zero && strcmp(row->zero, "off") && *value <= 0) return false; /* 0 is no end */
-        return *value >= row->least && *value <= row->most;
-    }
-    return false;
-}
-
-/* The setting that was probably meant; NULL if none comes near. */
-static const char *nearest(const char *name)
-{
-    const char *best = NULL;
-    size_t least = 2 + strlen(name) / 3;
-    for (size_t i = 0; i < COUNT; i++) {
-        size_t d = text_distance(name, table[i].name);
-        if (d < least) least = d, best = table[i].name;
-    }
-    return best;
-}
-
-enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const char *value,
-                               struct tc_problem *why)
-{
-    const struct setting *row = setting_find(name);
-    char plain[128];
-    if (!row) {
-        const char *near = nearest(name);
-        return problem_set(why, TC_ERR_USAGE, near ? "%s: there is no such setting; did you mean %s?" : "%s: there is no such setting",
-                           text_plain(plain, sizeof plain, name), near);
-    }
-    if (check_size(s, why) != TC_OK) return TC_ERR_USAGE;
-    if (!field_known(row, s))
-        return problem_set(why, TC_ERR_USAGE, "%s: this program was built for a version of thundercue without it", row->name);
-    double number;
-    if (!parse(row, value, &number)) {
-        char bounds[128];
-        setting_bounds(row, bounds, sizeof bounds);
-        bool out_of_bounds = row->type == SETTING_NUMBER && number_read(value, &number);
-        return problem_set(why, TC_ERR_USAGE, out_of_bounds ? "%s: '%s' is out of bounds: %s%s" : "%s: '%s' is not %s%s",
-                           name, text_plain(plain, sizeof plain, value),
-                           row->type == SETTING_NUMBER && !out_of_bounds ? "a number, " : "", bounds);
-    }
-    field_put(row, s, number);
-    return TC_OK;
-}
+/* ---- Bounds ---- */
 
 static enum tc_status check_fields(const struct tc_settings *s, struct tc_problem *why)
 {
     for (size_t i = 0; i < COUNT; i++) {
-        double v = field_get(&table[i], s);
+        double v = setting_get(&table[i], s);
         if (!(v >= table[i].least && v <= table[i].most)) {
             char bounds[128];
             setting_bounds(&table[i], bounds, sizeof bounds);
@@ -354,10 +234,10 @@ enum tc_status settings_take(struct tc_settings *to, const struct tc_settings *f
 {
     tc_settings_init(to, sizeof *to);
     if (!from) return TC_OK;
-    enum tc_status status = check_size(from, why);
+    enum tc_status status = settings_check_size(from, why);
     if (status != TC_OK) return status;
     for (size_t i = 0; i < COUNT; i++)
-        if (field_known(&table[i], from)) field_put(&table[i], to, field_get(&table[i], from));
+        if (setting_known(&table[i], from)) setting_put(&table[i], to, setting_get(&table[i], from));
     return check_fields(to, why);
 }
 
@@ -365,72 +245,4 @@ enum tc_status tc_settings_check(const struct tc_settings *s, struct tc_problem 
 {
     struct tc_settings full;
     return settings_take(&full, s, why);
-}
-
-/* ---- Settings files ---- */
-
-/* "sensitivity 5" lacks its sign. */
-static bool say_missing_sign(struct tc_problem *what, const char *text)
-{
-    char name[32], plain[64];
-    size_t length = strcspn(text, " \t");
-    if (length >= sizeof name) return false;
-    snprintf(name, sizeof name, "%.*s", (int)length, text);
-    const char *value = text + length + strspn(text + length, " \t");
-    if (!*value || !setting_find(name)) return false;
-    problem_set(what, TC_ERR_FORM, "write: %s = %s", name, text_plain(plain, sizeof plain, value));
-    return true;
-}
-
-enum tc_status tc_settings_read(const char *text, size_t size, const char *shown, struct tc_settings *s,
-                                struct tc_problem *why)
-{
-    char plain[256], word[64];
-    text_plain(plain, sizeof plain, shown);
-    struct ini i;
-    ini_begin(&i, text, size);
-    for (enum ini_line line; (line = ini_next(&i)) != INI_END;) {
-        struct tc_problem what = { "" };
-        if (line == INI_WRONG && !say_missing_sign(&what, i.text))
-            problem_set(&what, TC_ERR_FORM, "%s", i.wrong);
-        else if (line == INI_WRONG)
-            ;
-        else if (line == INI_HEADING)
-            problem_set(&what, TC_ERR_FORM, "a settings file has no sections like [%s]",
-                        text_plain(word, sizeof word, i.word));
-        else if (tc_settings_set(s, i.key, i.value, &what) == TC_OK)
-            continue;
-        return problem_set(why, TC_ERR_FORM, "%s:%d: %.700s", plain, i.line, what.text);
-    }
-    return TC_OK;
-}
-
-const char *setting_value(const struct setting *row, const struct tc_settings *s, char *to,
-                          size_t size)
-{
-    double v = field_get(row, s);
-    if (v >= 0 && v < word_count(row) && v == floor(v)) {
-        choice_word(row->zero, (int)v, to, size);
-    } else if (row->type == SETTING_SWITCH) {
-        snprintf(to, size, "%s", v != 0 ? "on" : "off");
-    } else if (row->type == SETTING_CHOICE) {
-        choice_word(row->unit, (int)v, to, size);
-    } else {
-        number_show(to, size, v, 16);
-    }
-    return to;
-}
-
-enum tc_status tc_settings_write(const struct tc_settings *s, bool all, struct tc_sink to)
-{
-    struct tc_settings full;
-    struct writer w;
-    char value[32];
-    enum tc_status status = settings_take(&full, s, NULL);
-    if (status != TC_OK) return status;
-    writer_begin(&w, to);
-    for (size_t i = 0; i < COUNT; i++)
-        if (all || fabs(field_get(&table[i], &full) - table[i].preset) > 0)
-            writer_format(&w, "%s = %s\n", table[i].name, setting_value(&table[i], &full, value, sizeof value));
-    return writer_end(&w);
 }

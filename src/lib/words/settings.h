@@ -1,7 +1,8 @@
 /* The one table of settings: name, unit, default, bounds, meaning. Parsing,
  * --help, the man page, the README's block, settings files and the tuning
  * sweep are all made from it. To add a setting: one field in struct
- * tc_settings (thundercue.h) and one row in settings.c. */
+ * tc_settings (thundercue.h) and one row in settings.c; how it is typed and
+ * read from files is settings_text.c. */
 #ifndef TC_SETTINGS_H
 #define TC_SETTINGS_H
 
@@ -20,6 +21,9 @@ enum setting_use {
     SETTING_ALL = 63
 };
 
+/* Whole numbers up to here are exact in a double. */
+#define SETTING_SEED_MOST 9007199254740991.0
+
 struct setting {
     const char *name;        /* as on the command line, without the dashes */
     enum setting_type type;
@@ -36,6 +40,13 @@ size_t setting_count(void);
 const struct setting *setting_at(size_t i);
 const struct setting *setting_find(const char *name); /* NULL if there is none */
 
+/* A field by its row, whatever its type: a choice is the index of its word, a
+ * switch 0 or 1. Only where the struct has that field. */
+double setting_get(const struct setting *row, const struct tc_settings *s);
+void setting_put(const struct setting *row, struct tc_settings *s, double value);
+/* False where the program was built with an earlier header that had no such field. */
+bool setting_known(const struct setting *row, const struct tc_settings *s);
+
 /* The value as text, as it would be typed. `size` of 32 is enough. */
 const char *setting_value(const struct setting *row, const struct tc_settings *s, char *to,
                           size_t size);
@@ -45,6 +56,10 @@ const char *setting_value(const struct setting *row, const struct tc_settings *s
  * stands for the defaults. TC_ERR_USAGE with *why. */
 enum tc_status settings_take(struct tc_settings *to, const struct tc_settings *from,
                              struct tc_problem *why);
+
+/* TC_ERR_USAGE unless they were begun with tc_settings_default and nothing is
+ * set that this version does not know. */
+enum tc_status settings_check_size(const struct tc_settings *s, struct tc_problem *why);
 
 /* "0 to 100", "on or off", "percent|8bit": what values there are. `size` of 128 is enough. */
 void setting_bounds(const struct setting *row, char *to, size_t size);
