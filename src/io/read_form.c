@@ -6,39 +6,48 @@
 #include "io/stop.h"
 #include "words/settings.h"
 
-static const char *shown(const char *path)
+/* What takes a text apart into one of the library's nouns. */
+typedef enum tc_status take_text(const struct file_text *text, const char *shown, void *out, struct tc_problem *why);
+
+static enum tc_status read_form(const char *path, enum tc_status unreadable, take_text *take, void *out,
+                                struct tc_problem *why)
 {
-    return strcmp(path, "-") ? path : "standard input";
+    struct file_text text;
+    enum tc_status status = file_read(path, unreadable, &text, why);
+    if (status != TC_OK) return status;
+    status = take(&text, strcmp(path, "-") ? path : "standard input", out, why);
+    file_text_free(&text);
+    return status;
+}
+
+static enum tc_status take_rig(const struct file_text *text, const char *shown, void *out, struct tc_problem *why)
+{
+    return tc_rig_read(text->bytes, text->size, shown, out, why);
+}
+
+static enum tc_status take_settings(const struct file_text *text, const char *shown, void *out, struct tc_problem *why)
+{
+    return tc_settings_read(text->bytes, text->size, shown, out, why);
+}
+
+static enum tc_status take_marks(const struct file_text *text, const char *shown, void *out, struct tc_problem *why)
+{
+    return marks_read_watched(text->bytes, text->size, shown, stop_of_calls(), out, why);
 }
 
 enum tc_status read_rig(const char *path, struct tc_rig *out, struct tc_problem *why)
 {
-    struct file_text text;
     *out = (struct tc_rig){ 0 };
-    enum tc_status status = file_read(path, TC_ERR_RIG, &text, why);
-    if (status != TC_OK) return status;
-    status = tc_rig_read(text.bytes, text.size, shown(path), out, why);
-    file_text_free(&text);
-    return status;
+    return read_form(path, TC_ERR_RIG, take_rig, out, why);
 }
 
 enum tc_status read_settings(const char *path, struct tc_settings *s, struct tc_problem *why)
 {
-    struct file_text text;
-    enum tc_status status = file_read(path, TC_ERR_FORM, &text, why);
-    if (status != TC_OK) return status;
-    status = tc_settings_read(text.bytes, text.size, shown(path), s, why);
-    file_text_free(&text);
-    return status;
+    return read_form(path, TC_ERR_FORM, take_settings, s, why);
 }
 
 enum tc_status read_marks(const char *path, struct marks *out, struct tc_problem *why)
 {
-    struct file_text text;
     *out = (struct marks){ .sensitivity = -1 };
-    enum tc_status status = file_read(path, TC_ERR_FORM, &text, why);
-    if (status != TC_OK) return status;
-    status = marks_read_watched(text.bytes, text.size, shown(path), stop_of_calls(), out, why);
-    file_text_free(&text);
-    return status;
+    return read_form(path, TC_ERR_FORM, take_marks, out, why);
 }
