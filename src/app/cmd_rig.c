@@ -23,13 +23,31 @@ static void print_finding(void *user, const struct rig_finding *finding)
     fprintf(stderr, "thundercue: finding: %s\n", finding->text);
 }
 
-static int print_sheet(const char *path, bool csv)
+/* How a rig is printed. */
+enum form { FORM_TEXT, FORM_CSV, FORM_RIG, FORM_COUNT };
+static const char *const forms[FORM_COUNT] = { "text", "csv", "rig" };
+
+/* FORM_COUNT if there is no such form. */
+static enum form form_find(const char *name)
+{
+    enum form form = FORM_TEXT;
+    while (name && form < FORM_COUNT && strcmp(forms[form], name) != 0) form++;
+    return form;
+}
+
+static int print_rig(const char *path, enum form form)
 {
     struct tc_rig rig = { 0 };
     struct tc_problem why = { "" };
     enum tc_status status = cli_rig(path, &rig, &why);
     if (status != TC_OK) return cli_fail(status, &why);
     size_t findings;
+    bool csv = form == FORM_CSV;
+    if (form == FORM_RIG) {
+        status = tc_rig_write(&rig, stream_sink(stdout));
+        tc_rig_clear(&rig);
+        return status == TC_OK || status == TC_ERR_WRITE ? EXIT_DONE : cli_fail(status, NULL); /* writing is told of at the end */
+    }
     if (csv) {
         rigsheet_csv(stdout, &rig);
         findings = rigsheet_findings(&rig, print_finding, NULL);
@@ -75,8 +93,8 @@ static int check_wish(const struct command *self, const struct wish *wish, const
     if (made && cli->argument_count) return cli_usage(self, "--example, --new and --notice take no rig file");
     if (plan && !wish->new_rig) return cli_usage(self, "--branches, --floods and --channels go with --new");
     if (cli->argument_count > 1) return cli_usage(self, "give one rig file, or none for the built-in rig");
-    if (wish->format && strcmp(wish->format, "text") != 0 && strcmp(wish->format, "csv") != 0)
-        return cli_usage(self, "--format: '%s' is not text or csv",
+    if (form_find(wish->format) == FORM_COUNT)
+        return cli_usage(self, "--format: '%s' is not text, csv or rig",
                          text_plain(plain, sizeof plain, wish->format));
     return EXIT_DONE;
 }
@@ -85,7 +103,7 @@ static int run(const struct command *self, int argc, char **argv)
 {
     struct wish wish = { .branches = -1, .floods = -1, .channels = -1 };
     const struct option_row options[] = {
-        { "format", OPTION_TEXT, &wish.format, 0, 0, "text|csv", "print the sheet for people (default) or for a spreadsheet" },
+        { "format", OPTION_TEXT, &wish.format, 0, 0, "text|csv|rig", "print the sheet for people (default), for a spreadsheet, or the rig as a rig file without comments" },
         { "example", OPTION_FLAG, &wish.example, 0, 0, NULL, "print a commented rig file that shows every key" },
         { "new", OPTION_FLAG, &wish.new_rig, 0, 0, NULL, "print a commented rig file for so many lamps (as many as the built-in rig has, if no number is given)" },
         { "branches", OPTION_WHOLE, &wish.branches, 0, RIG_PLAN_MOST, "N", "with --new: light strings along the bolt" },
@@ -101,7 +119,7 @@ static int run(const struct command *self, int argc, char **argv)
     else if (exit == EXIT_DONE && wish.notice) fputs(visitor_notice(), stdout);
     else if (exit == EXIT_DONE && wish.new_rig) exit = print_new(&wish);
     else if (exit == EXIT_DONE)
-        exit = print_sheet(cli.argument_count ? cli.arguments[0] : NULL, wish.format && !strcmp(wish.format, "csv"));
+        exit = print_rig(cli.argument_count ? cli.arguments[0] : NULL, form_find(wish.format));
     cli_done(&cli);
     return exit;
 }

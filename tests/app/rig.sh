@@ -26,7 +26,10 @@ check number_out_of_bounds 2 '' "--branches: '1001' is not a whole number from 0
 check one_thing_at_a_time 2 '' 'give one of' "$program" rig --example --new --branches 3
 check example_takes_no_file 2 '' 'take no rig file' "$program" rig --example "$work/over.rig"
 check one_rig_at_a_time 2 '' 'give one rig file' "$program" rig "$work/over.rig" "$work/over.rig"
-check unknown_format 2 '' "--format: 'xml' is not text or csv" "$program" rig --format xml
+check built_in_rig_as_a_rig_file 0 '^\[channel 16\]$' '' "$program" rig --format rig
+check rig_file_reads_back 0 '^Rig sheet: built-in rig$' '' bash -c "'$program' rig --format rig | '$program' rig -"
+check rig_file_is_as_it_was_written 0 '' '' bash -c "'$program' rig --example | '$program' rig - --format rig > '$work/plain.rig' && '$program' rig '$work/plain.rig' --format rig | cmp - '$work/plain.rig'"
+check unknown_format 2 '' "--format: 'xml' is not text, csv or rig" "$program" rig --format xml
 # The files are the same whatever memory held before (glibc fills it with this byte).
 for byte in 0 85; do
     MALLOC_PERTURB_=$byte "$program" cue samples/mill-pond.flac --rig samples/mill-pond.rig --out "$work/filled-$byte" --quiet
