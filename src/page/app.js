@@ -44,7 +44,7 @@ function renewRig(app) {
   channels.forEach((channel, i) => indexOf.set(channel.number, i));
   stage.renew(channels);
   picture.lights = new Float32Array(channels.length);
-  picture.look.marked = -1;
+  if (picture.look.marked >= channels.length) picture.look.marked = -1;
   lanes.renewStrips();
   fillRig(app);
 }

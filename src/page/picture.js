@@ -26,10 +26,11 @@ class Picture {
   show(seconds, from = seconds, rest = false) {
     const { stage, timeline } = this.app;
     const { lights, look } = this;
-    if (rest) lights.fill(0);
+    if (look.arranging && this.app.player.playing) look.arranging.stop();
+    if (rest || look.arranging) lights.fill(0);
     else if (from < seconds) timeline.fillPeaks(lights, from, seconds);
     else timeline.fillLights(lights, seconds);
-    let key = `${look.brightness}|${look.showRig}|${look.marked}|${stage.width}x${stage.height}x${stage.scale}`;
+    let key = `${look.brightness}|${look.showRig}|${look.marked}|${Boolean(look.arranging)}|${stage.width}x${stage.height}x${stage.scale}`;
     if (lights.some((light) => light > 0)) key += `|${seconds}|${from}`;
     // In the dark, water without light to ripple with looks the same from one picture to the next.
     if (key === this.drawn) return;
@@ -37,6 +38,12 @@ class Picture {
     const start = performance.now();
     stage.draw(lights, { ...look, seconds });
     if (from < seconds && stage.tooSlow(performance.now() - start)) stage.draw(lights, { ...look, seconds });
+  }
+
+  // While somebody arranges the lights the picture shows where they hang, and no storm; null ends it.
+  arrange(handles) {
+    this.look.arranging = handles;
+    this.redraw();
   }
 
   // After the storm was cued anew.

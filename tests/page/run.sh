@@ -17,6 +17,7 @@ core=$?
 CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser)} || skip "no chromium here; 'make setup-test' installs it"
 export CHROMIUM
 node tests/page/test_page.mjs "$program" build/page || core=1
+node tests/page/test_rig.mjs "$program" build/page || core=1
 if FIREFOX=${FIREFOX:-$(command -v firefox-esr || command -v firefox)}; then
     node tests/page/test_firefox.mjs "$program" build/page "$FIREFOX" || core=1
 else

@@ -35,6 +35,7 @@ class Bench {
     this.show();
     byId("save-folder").hidden = !canPickFolder();
     byId("bench").hidden = false;
+    this.rigBench = new RigBench(this);
   }
 
   // ---- changing ----
@@ -231,6 +232,7 @@ class Bench {
     }
     byId("undo").disabled = !this.storm.past.length;
     byId("redo").disabled = !this.storm.future.length;
+    if (this.rigBench) this.rigBench.show();
     this.#showEvent();
   }
 

@@ -150,7 +150,7 @@ class Stage {
 
   // Draws the lights (0..1, one per channel) at a display brightness (0..1). `showRig` draws the unlit strings faintly,
   // `marked` is the index of a channel to point out, or -1; `seconds` moves the ripples.
-  draw(lights, { brightness = 1, showRig = true, marked = -1, seconds = 0 } = {}) {
+  draw(lights, { brightness = 1, showRig = true, marked = -1, seconds = 0, arranging = null } = {}) {
     if (!this.width) return;
     const { width: w, height: h, upper } = this;
     const pen = upper.pen;
@@ -164,7 +164,7 @@ class Stage {
       if (channel.kind === "flood") floodLight += lights[i];
       else branchLight += lights[i];
     });
-    if (showRig) this.#drawRig(pen);
+    if (showRig && !arranging) this.#drawRig(pen, 0.1, 0.2);
     if (branchLight + floodLight > 0) {
       this.#gatherGlow(lights, brightness);
       this.#drawSky(pen, lights, brightness, branchLight);
@@ -172,7 +172,8 @@ class Stage {
     if (marked >= 0) this.#drawMark(pen, marked, false);
     this.#lay(pen, this.land.sheet);
     if (branchLight + floodLight > 0) this.#drawLandLight(pen, branchLight, brightness);
-    this.#drawLamps(pen, lights, brightness, showRig);
+    if (arranging) this.#drawRig(pen, 0.4, 0.75);
+    this.#drawLamps(pen, lights, brightness, showRig || arranging);
     if (marked >= 0) this.#drawMark(pen, marked, true);
 
     const main = this.canvas.getContext("2d", { alpha: false });
@@ -183,14 +184,14 @@ class Stage {
     this.#lay(main, this.front.sheet);
   }
 
-  #drawRig(pen) {
+  #drawRig(pen, line, lamps) {
     pen.lineJoin = "round";
     for (const path of this.paths) {
       if (!path) continue;
-      pen.strokeStyle = "rgba(140,158,190,0.10)";
+      pen.strokeStyle = `rgba(140,158,190,${line})`;
       pen.lineWidth = 0.7;
       pen.stroke(path.core);
-      pen.fillStyle = "rgba(165,182,212,0.20)";
+      pen.fillStyle = `rgba(165,182,212,${lamps})`;
       pen.fill(path.beads);
     }
   }

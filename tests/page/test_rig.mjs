@@ -1,0 +1,333 @@
+// The rig in the page, in a real browser: what is changed by hand gives the program's bytes, is refused in plain words where
+// the library refuses it, and is undone.
+//
+//   node tests/page/test_rig.mjs PROGRAM FOLDER [words...]
+//
+// PROGRAM is thundercue; FOLDER holds node_modules with playwright-core. With words only the tests that have one of them in
+// their name run.
+import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import path from 'node:path';
+import { pathToFileURL } from 'node:url';
+import { openRig, rigEdits } from './rig_edits.mjs';
+import { asProgramWrites, assertSameShow } from './same.mjs';
+
+const [program, folder] = process.argv.slice(2, 4).map((name) => path.resolve(name));
+const { chromium } = createRequire(path.join(folder, 'x.js'))('playwright-core');
+const work = path.join(folder, 'rig');
+const shots = path.join(folder, 'shots');
+const recording = path.resolve('samples/mill-pond.flac');
+const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'];
+
+function cue(...more) {
+  const out = path.join(work, 'out');
+  const done = spawnSync(program, ['cue', recording, '--out', out, '--force', '--quiet', ...more], { encoding: 'utf8' });
+  assert.ok(done.status <= 1, done.stderr);
+  return path.join(out, 'mill-pond.preview.html');
+}
+
+let browser;
+async function open(file, { width = 1024, height = 900, ...context } = {}) {
+  const page = await (await browser.newContext({ viewport: { width, height }, ...context })).newPage();
+  page.complaints = [];
+  page.on('console', (message) => ['error', 'warning'].includes(message.type()) && page.complaints.push(message.text()));
+  page.on('pageerror', (error) => page.complaints.push(String(error)));
+  page.on('dialog', (dialog) => {
+    page.complaints.push(`dialog: ${dialog.message()}`);
+    dialog.dismiss();
+  });
+  await page.goto(pathToFileURL(file).href);
+  await page.waitForFunction(() => window.thundercue && window.thundercue.state().bench, null, { timeout: 20000 });
+  return page;
+}
+
+const handOf = (page) => ({
+  run: (script, ...args) => page.evaluate(([body, list]) => new Function('...args', body)(...list), [script, args]),
+  async drag([x0, y0], [x1, y1]) {
+    await page.mouse.move(x0, y0);
+    await page.mouse.down();
+    await page.mouse.move((x0 + x1) / 2, (y0 + y1) / 2, { steps: 3 });
+    await page.mouse.move(x1, y1, { steps: 3 });
+    await page.mouse.up();
+  },
+  press: (key) => page.keyboard.press(key),
+});
+
+const fileOf = async (page, what) => Buffer.from(await page.evaluate(async (name) => {
+  let text = '';
+  for (const byte of await window.thundercue.file(name)) text += String.fromCharCode(byte);
+  return text;
+}, what), 'latin1');
+const rigOf = async (page) => (await fileOf(page, 'rig')).toString('utf8');
+
+const field = (page, label) => page.locator('#rig-fields .rig-field', { has: page.locator(`label:text-is("${label}")`) });
+async function enter(page, label, value) {
+  const input = field(page, label).locator('input, select');
+  if (await input.evaluate((part) => part.matches('select'))) await input.selectOption(value);
+  else {
+    await input.fill(value);
+    await input.blur();
+  }
+}
+const problemAt = (page, label) => field(page, label).locator('.field-problem').textContent();
+
+const wanted = process.argv.slice(4);
+const tests = [];
+const test = (name, run) => (!wanted.length || wanted.some((word) => name.includes(word))) && tests.push([name, run]);
+
+test('a rig changed in the page gives the bytes of the program, step by step, and all is undone', async () => {
+  const times = [];
+  for (const rig of [null, 'samples/mill-pond.rig']) {
+    const page = await open(cue(...(rig ? ['--rig', rig] : [])));
+    const before = { rig: await rigOf(page), frames: await fileOf(page, 'frames') };
+    if (rig) assert.equal(before.rig, readFileSync(rig, 'utf8'), 'the rig file is the one that came in');
+    else assert.equal(before.rig, spawnSync(program, ['rig', '--format', 'rig'], { encoding: 'utf8' }).stdout);
+    const hand = handOf(page);
+    await openRig(hand);
+    for (const [step, act, change] of rigEdits(hand)) {
+      const then = asProgramWrites(program, work, await rigOf(page));
+      await act();
+      const now = await rigOf(page);
+      assert.notEqual(now, then, `${step} changed nothing`);
+      assert.equal(now, asProgramWrites(program, work, now), `${step}: not as the program writes it`);
+      if (change) assert.equal(now, asProgramWrites(program, work, change(then)), step);
+      // The built-in rig's show after every edit, the other's after all of them.
+      if (!rig || step === 'laid out by its forks') await assertSameShow(program, work, recording, (what) => fileOf(page, what), `${step}, ${rig || 'built-in rig'}`);
+      times.push(await page.evaluate(() => window.thundercue.tookMs()));
+      assert.equal(await page.isVisible('#bench-problem'), false);
+    }
+    const again = await open(await savedPage(page));
+    for (const what of ['rig', 'frames']) assert.ok((await fileOf(again, what)).equals(await fileOf(page, what)), `${what} of the saved page`);
+    await undoAll(page);
+    assert.equal(await rigOf(page), before.rig);
+    assert.ok((await fileOf(page, 'frames')).equals(before.frames));
+    assert.deepEqual([...page.complaints, ...again.complaints], []);
+  }
+  const middle = times.sort((a, b) => a - b)[times.length >> 1];
+  console.log(`# cueing 33 s of storm anew for another rig took ${middle.toFixed(1)} ms (the middle of ${times.length}), ${times.at(-1).toFixed(1)} ms at most`);
+});
+
+const undoAll = (page) => page.evaluate(() => {
+  for (let k = 0; k < 100 && !document.getElementById('undo').disabled; k++) document.getElementById('undo').click();
+});
+
+async function savedPage(page) {
+  const saved = path.join(work, 'saved.preview.html');
+  writeFileSync(saved, await fileOf(page, 'page'));
+  return saved;
+}
+
+test('what drags is drawn where it was dropped, in the page and in those that the program writes', async () => {
+  const page = await open(cue());
+  const hand = handOf(page);
+  await openRig(hand);
+  const drags = rigEdits(hand).filter(([step]) => /dragged/.test(step));
+  for (const [, act] of drags) await act();
+  const spots = (of) => of.evaluate(() => [6, 13, 12].map((number) => {
+    const box = window.thundercue.picture.getBoundingClientRect();
+    const { x, y } = window.thundercue.spot(number);
+    return [x - box.left, y - box.top].map(Math.round);
+  }));
+  writeFileSync(path.join(work, 'hung.rig'), await fileOf(page, 'rig'));
+  const made = await open(cue('--rig', path.join(work, 'hung.rig')));
+  assert.deepEqual(await spots(made), await spots(page));
+  const plain = await open(cue());
+  assert.notDeepEqual(await spots(plain), await spots(made));
+  // The end that was dragged lies at its percentages of the picture.
+  const rig = await rigOf(page);
+  const [, x, y] = rig.match(/\[channel 13\][^[]*\nx = (.*)\ny = (.*)\n/);
+  const [[, [left, foot]], height] = [await spots(page).then((list) => [list[0], list[1]]), await page.evaluate(() => window.thundercue.picture.clientHeight)];
+  const width = await page.evaluate(() => window.thundercue.picture.clientWidth);
+  assert.ok(Math.abs(left - (width * x) / 100) <= 1 && Math.abs(foot + 4 - 0.795 * height * (1 - y / 100)) <= 2, `${left} ${foot} for ${x} ${y}`);
+});
+
+test('a finger drags, and what is dragged to the edge stays in the picture', async () => {
+  const page = await open(cue(), { width: 360, height: 740, hasTouch: true, isMobile: true });
+  await page.click('#rig-bench summary');
+  await page.click('#rig-arrange');
+  await page.locator('#theatre').scrollIntoViewIfNeeded();
+  const box = await page.locator('.handle[data-number="16"]').boundingBox();
+  const finger = await page.context().newCDPSession(page);
+  const touch = (type, x, y) => finger.send('Input.dispatchTouchEvent', { type, touchPoints: type === 'touchEnd' ? [] : [{ x, y }] });
+  const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+  await touch('touchStart', x, y);
+  for (let k = 1; k <= 6; k++) await touch('touchMove', x + 30 * k, y + 10 * k);
+  await touch('touchEnd');
+  assert.match(await rigOf(page), /\[channel 16\][^[]*\nx = 100\ny = 0\n/);
+  assert.deepEqual(page.complaints, []);
+});
+
+test('what the library refuses is said at the field, and the rig stays as it was', async () => {
+  const page = await open(cue());
+  await page.click('#rig-bench summary');
+  const before = await rigOf(page);
+  const frames = await fileOf(page, 'frames');
+  for (const [label, value, words] of [
+    ['Watts', 'five', /watts 'five' is not a number/],
+    ['Watts', '0', /watts 0 is below 0\.01/],
+    ['Lights from', '130', /lights from 130 is above 100/],
+    ['Lights from', '100', /lights from 100 is not below brightest at 100/],
+    ['Slot', '2', /channels 1 and 2 have the same slot, 2/],
+    ['Channel', '600', /from 1 to 512/],
+    ['Channel', '2', /channel 2 is there already/],
+    ['From the left', '101', /x 101 is above 100/],
+    ['Name', 'tip ; of the bolt', /a ; after a space is a comment/],
+    ['Name', 'x'.repeat(500), /has 500 bytes: up to 399 fit/],
+  ]) {
+    await enter(page, label, value);
+    assert.match(await problemAt(page, label), words);
+    assert.equal(await field(page, label).locator('input').getAttribute('aria-invalid'), 'true');
+    assert.equal(await rigOf(page), before, `${label} ${value} changed the rig`);
+    await page.click('#rig-row-2');
+    await page.click('#rig-row-1');
+    assert.equal(await problemAt(page, label), '');
+  }
+  // Nothing may grow from itself or from what grows from it.
+  const offered = await field(page, 'Grows from').locator('option').allTextContents();
+  assert.deepEqual(offered, ['(a root)']);
+  await page.click('#rig-row-3');
+  assert.ok(!(await field(page, 'Grows from').locator('option').allTextContents()).some((text) => /^(3|4|9|10|12) /.test(text)));
+  // A circuit's name twice, a breaker of nothing, a ] in a name.
+  const circuit = page.locator('#rig-circuits li').first().locator('input');
+  await page.click('#rig-add-circuit');
+  const second = page.locator('#rig-circuits li').nth(1);
+  await second.locator('input').first().fill('main');
+  await second.locator('input').nth(1).fill('0');
+  assert.match(await second.locator('.field-problem').first().textContent(), /circuit main is there already/);
+  await second.locator('input').nth(1).blur();
+  assert.match(await second.locator('.field-problem').nth(1).textContent(), /breaker 0 is below 0\.5/);
+  await circuit.first().fill('a]b');
+  await circuit.first().blur();
+  assert.match(await page.locator('#rig-circuits li').first().locator('.field-problem').first().textContent(), /names can't contain one/);
+  // Two channels of one name are no error, but told.
+  await page.click('#rig-row-1');
+  await enter(page, 'Name', 'flood left');
+  assert.match(await problemAt(page, 'Name'), /channel 13 has this name, too/);
+  await undoAll(page);
+  assert.equal(await rigOf(page), before);
+  assert.ok((await fileOf(page, 'frames')).equals(frames));
+  assert.deepEqual(page.complaints, []);
+});
+
+test('a circuit above 80 % of its breaker is a finding, with who decides', async () => {
+  const page = await open(cue());
+  await page.click('#rig-bench summary');
+  const words = () => page.locator('#rig-circuits .circuit-words').first().textContent();
+  assert.match(await words(), /16 channels, all on 120 W, 6\.7 % of the breaker/);
+  // 15 A at 120 V are 1800 W, 80 % of that 1440 W: with the others' 115 W it takes 1325 W to reach the line.
+  await enter(page, 'Watts', '1325');
+  assert.ok(!/above/.test(await words()));
+  await enter(page, 'Watts', '1326');
+  assert.match(await words(), /1441 W, 80 % of the breaker: above the line of 80 %.*licensed electrician/);
+  assert.match(await page.textContent('#say'), /Circuit main is above 80 % of its breaker/);
+  writeFileSync(path.join(work, 'heavy.rig'), await fileOf(page, 'rig'));
+  assert.match(spawnSync(program, ['rig', path.join(work, 'heavy.rig')], { encoding: 'utf8' }).stdout, /80 %/);
+  assert.equal(spawnSync(program, ['rig', path.join(work, 'heavy.rig'), '--format', 'csv']).status, 1);
+});
+
+test('the list goes by keys, and keys of the page do not act in its fields', async () => {
+  const page = await open(cue());
+  await page.click('#rig-bench summary');
+  await page.focus('#rig-list');
+  for (const key of ['ArrowDown', 'ArrowDown', 'End', 'ArrowUp']) await page.keyboard.press(key);
+  assert.match(await page.textContent('#rig-form-head'), /^Channel 15: /);
+  assert.equal(await page.getAttribute('#rig-list', 'aria-activedescendant'), 'rig-row-15');
+  await page.keyboard.press('Delete');
+  assert.ok(!/\[channel 15\]/.test(await rigOf(page)));
+  assert.match(await page.textContent('#say'), /flood centre right removed/);
+  const input = field(page, 'Name').locator('input');
+  await input.fill('');
+  await input.pressSequentially('anp 0 [mill] 12');
+  const { time, playing } = await page.evaluate(() => window.thundercue.state());
+  assert.deepEqual([time, playing], [0, false]);
+  await page.keyboard.press('Enter');
+  assert.match(await rigOf(page), /name = anp 0 \[mill\] 12\n/);
+  await page.keyboard.press('Control+z');
+  await page.keyboard.press('Control+z');
+  assert.match(await rigOf(page), /\[channel 15\]/);
+  // The events are those that were there: A added no crack, Delete took none.
+  assert.equal(await page.isDisabled('#undo'), true);
+});
+
+test('a rig file is opened in the place of the rig, byte for byte, and a wrong one is refused by line', async () => {
+  const page = await open(cue());
+  await page.click('#rig-bench summary');
+  await page.setInputFiles('#rig-open', 'samples/three-bolts.rig');
+  await page.waitForFunction(() => document.querySelectorAll('#rig-list li').length > 16);
+  assert.equal(await rigOf(page), readFileSync('samples/three-bolts.rig', 'utf8'));
+  await assertSameShow(program, work, recording, (what) => fileOf(page, what), 'another rig');
+  const wrong = path.join(work, 'wrong <img src=x onerror=alert(1)>.rig');
+  writeFileSync(wrong, '[channel 1]\nname = a\nkind = lamp\n');
+  await page.setInputFiles('#rig-open', wrong);
+  await page.waitForSelector('#rig-problem:not([hidden])');
+  assert.match(await page.textContent('#rig-problem'), /^Wrong <img src=x onerror=alert\(1\)>\.rig:3: channel 1: kind 'lamp' is not branch or flood/);
+  assert.equal(await page.locator('img').count(), 0);
+  assert.equal(await rigOf(page), readFileSync('samples/three-bolts.rig', 'utf8'));
+  await page.click('#undo');
+  assert.equal(await page.locator('#rig-list li').count(), 16);
+  assert.deepEqual(page.complaints, []);
+});
+
+test('512 channels are the most, and hostile names stay text', async () => {
+  const many = spawnSync(program, ['rig', '--new', '--branches', '500', '--floods', '11'], { encoding: 'utf8' }).stdout;
+  const file = path.join(work, 'many.rig');
+  const hostile = '<img src=x onerror=alert(1)> "it\'s" & </script><script>alert(2)</script> \u202Eemag';
+  writeFileSync(file, many.replace('name = trunk 1\n', `name = ${hostile}\n`).replaceAll('C1\n', '<b>C</b>\n').replace('[circuit C1]', '[circuit <b>C</b>]'));
+  const page = await open(cue('--rig', file));
+  await page.click('#rig-bench summary');
+  await page.waitForSelector('#rig-row-511');
+  await page.click('#rig-add-flood');
+  assert.ok(await page.isDisabled('#rig-add-flood') && await page.isDisabled('#rig-add-branch'));
+  await page.click('#rig-row-1');
+  await page.click('#rig-arrange');
+  await page.waitForSelector('.handle.chosen');
+  assert.equal(await page.locator('img').count(), 0);
+  assert.equal(await page.locator('body script').count(), 4);
+  assert.equal(await page.locator('#rig-bench b:text-is("C")').count(), 0);
+  assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth));
+  assert.deepEqual(page.complaints, []);
+});
+
+test('the rig fits a telephone and a wide screen, and everything has a name (screenshots)', async () => {
+  for (const [width, height] of [[360, 740], [1024, 768], [1920, 1080]]) {
+    const page = await open(cue('--rig', 'samples/mill-pond.rig'), { width, height });
+    // First-time users see one line of it.
+    assert.ok(!(await page.isVisible('#rig-list')) && await page.isVisible('#rig-bench summary'));
+    await page.click('#rig-bench summary');
+    await page.click('#rig-row-5');
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth));
+    const nameless = await page.evaluate(() => [...document.querySelectorAll('#rig-bench button, #rig-bench input, #rig-bench select, .handle')]
+      .filter((part) => !(part.getAttribute('aria-label') || part.textContent.trim() && !part.matches('select') || (part.labels && part.labels[0]?.textContent.trim())))
+      .map((part) => part.outerHTML));
+    assert.deepEqual(nameless, []);
+    await page.locator('#rig-bench').screenshot({ path: path.join(shots, `rig-${width}.png`) });
+    await page.click('#rig-arrange');
+    await page.waitForTimeout(100);
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth));
+    assert.match(await page.getAttribute('.handle.chosen.end', 'aria-label'), /^5 mill fork: lower end, [\d.]+ % from the left, [\d.]+ % up$/);
+    await page.locator('#theatre').screenshot({ path: path.join(shots, `arrange-${width}.png`) });
+    assert.deepEqual(page.complaints, []);
+  }
+});
+
+rmSync(work, { recursive: true, force: true });
+mkdirSync(work, { recursive: true });
+mkdirSync(shots, { recursive: true });
+let failed = 0;
+browser = await chromium.launch({ executablePath: process.env.CHROMIUM || '/usr/bin/chromium', args: FLAGS });
+for (const [name, run] of tests) {
+  const start = Date.now();
+  try {
+    await run();
+    console.log(`[       OK ] ${name} (${Date.now() - start} ms)`);
+  } catch (problem) {
+    failed++;
+    console.log(`[  FAILED  ] ${name}\n${problem.stack || problem}`);
+  }
+  for (const context of browser.contexts()) await context.close();
+}
+await browser.close();
+rmSync(work, { recursive: true, force: true });
+process.exitCode = failed ? 1 : 0;
