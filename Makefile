@@ -44,7 +44,8 @@ LIB_LIBS = $(shell $(PKG_CONFIG) --libs $(LIB_PKGS) 2>/dev/null) -lm
 OUT      := build/$(VARIANT)
 # lib is the library; io and app are the program around it.
 LIB_SOURCES := $(sort $(wildcard src/lib/*/*.c))
-PAGE_SOURCES := src/page/json.c src/page/data.c
+# The page's data: of the program, and of the page's core.
+PAGE_SOURCES := $(filter-out src/page/core.c,$(sort $(wildcard src/page/*.c)))
 PROGRAM_SOURCES := $(sort $(wildcard src/io/*.c src/app/*.c) $(PAGE_SOURCES))
 LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o)
 PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o) $(OUT)/page.o

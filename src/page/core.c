@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "page/analysis.h"
 #include "page/data.h"
 #include "show/showing.h"
 #include "words/memory.h"
@@ -119,7 +120,7 @@ int DOOR(core_table)(void)
 
 /* ---- What was heard ---- */
 
-/* Bytes as page/data.c packs them (page_analysis_unpack). */
+/* Bytes as page/analysis.c packs them. */
 int DOOR(core_analysis)(const unsigned char *bytes, size_t size)
 {
     struct tc_analysis heard;

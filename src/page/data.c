@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "light/reached.h"
+#include "page/analysis.h"
 #include "page/json.h"
 #include "rig/dimmer.h"
 #include "rig/load.h"
@@ -11,77 +12,9 @@
 #include "words/settings.h"
 #include "words/units.h"
 
-/* Together with the page's own text and the columns these keep a page under
- * 3 MB without its sound. Base64 makes them longer by a third. */
-enum { RAMP_BYTES_MOST = 1150 * 1024, EVENTS_MOST = 7000, STROKES_MOST = 20000 };
-
-/* ---- Ramps, packed ---- */
-
-struct page_ramps {
-    unsigned char *packed;   /* as timeline.js unpacks them */
-    size_t size, room;
-    bool kept;               /* all of them so far */
-    size_t count;
-    uint32_t frame;          /* of the ramp before */
-    uint16_t *held;          /* last end level of each channel */
-};
-
-enum tc_status page_ramps_create(struct page_ramps **out, size_t channels)
-{
-    struct page_ramps *p = memory_new(1, sizeof *p);
-    if (!p) return TC_ERR_MEMORY;
-    p->kept = true;
-    if (!(p->held = memory_new(channels + 1, sizeof *p->held))) {
-        page_ramps_destroy(p);
-        return TC_ERR_MEMORY;
-    }
-    *out = p;
-    return TC_OK;
-}
-
-void page_ramps_destroy(struct page_ramps *p)
-{
-    if (!p) return;
-    memory_free(p->packed);
-    memory_free(p->held);
-    memory_free(p);
-}
-
-/* Seven bits a byte, low ones first; the top bit says that more follow. */
-static void pack(struct page_ramps *p, uint32_t value)
-{
-    for (; value > 127; value >>= 7) p->packed[p->size++] = (unsigned char)(value | 128);
-    p->packed[p->size++] = (unsigned char)value;
-}
-
-enum { RAMP_ROOM = 5 * 5 }; /* five numbers of at most five bytes */
-
-enum tc_status page_ramps_add(struct page_ramps *p, const struct ramp *ramp)
-{
-    p->count++;
-    if (!p->kept) return TC_OK;
-    if (p->size + RAMP_ROOM > p->room) {
-        if (p->room >= RAMP_BYTES_MOST) {
-            p->kept = false;
-            return TC_OK;
-        }
-        size_t room = p->room ? 2 * p->room : 4096;
-        if (room > RAMP_BYTES_MOST) room = RAMP_BYTES_MOST;
-        unsigned char *more = memory_resize(p->packed, room);
-        if (!more) return TC_ERR_MEMORY;
-        p->packed = more;
-        p->room = room;
-    }
-    bool jumps = ramp->start_level != p->held[ramp->channel];
-    pack(p, ramp->start - p->frame);
-    pack(p, ramp->end - ramp->start);
-    pack(p, 2u * ramp->channel + jumps);
-    if (jumps) pack(p, ramp->start_level);
-    pack(p, ramp->end_level);
-    p->frame = ramp->start;
-    p->held[ramp->channel] = ramp->end_level;
-    return TC_OK;
-}
+/* Together with the page's own text, the columns and the ramps (ramps.h) these
+ * keep a page under 3 MB without its sound. */
+enum { EVENTS_MOST = 7000, STROKES_MOST = 20000 };
 
 /* ---- The parts of the data ---- */
 
@@ -220,16 +153,6 @@ static enum tc_status put_dimmed(struct json *j, const struct page_facts *f, siz
     return TC_OK;
 }
 
-static void put_ramps(struct json *j, const struct page_ramps *p, uint16_t full)
-{
-    json_open(j, "ramps", '{');
-    json_whole(j, "count", (int64_t)p->count);
-    json_flag(j, "kept", p->kept);
-    json_whole(j, "full", full);
-    json_bytes(j, "packed", p->packed, p->kept ? p->size : 0);
-    json_close(j, '}');
-}
-
 static double overview_seconds_each(const struct tc_overview *o)
 {
     return o ? (double)o->steps_each / STEPS_A_SECOND : 1;
@@ -276,7 +199,7 @@ static double column_seconds(const struct columns *c, int64_t frame_rate)
 static enum tc_status put_light(struct json *j, const struct page_ramps *p, const struct page_facts *f, uint16_t full)
 {
     const struct columns *c = f->columns;
-    size_t count = p->kept ? 0 : c->count;
+    size_t count = page_ramps_kept(p) ? 0 : c->count;
     unsigned char *light = memory_new(count * c->channels + 1, 1);
     if (!light) return TC_ERR_MEMORY;
     for (size_t i = 0; i < c->channels && count; i++)
@@ -370,87 +293,18 @@ static void put_notes(struct json *j, const struct page_facts *f)
 /* ---- What cueing anew takes ---- */
 
 /* A longer storm than this allows for is for looking only. */
-enum { ANALYSIS_BYTES_MOST = 300 * 1024, CANDIDATE_BYTES = 20, HEAD_BYTES = 44 };
+enum { ANALYSIS_BYTES_MOST = 300 * 1024 };
 
-/* Numbers lie in it as little-endian machines keep them. */
-static unsigned char *put_bits(unsigned char *to, const void *number, size_t size)
-{
-    memcpy(to, number, size);
-    return to + size;
-}
-
-static const unsigned char *get_bits(void *number, const unsigned char *from, size_t size)
-{
-    memcpy(number, from, size);
-    return from + size;
-}
-
-static size_t packed_size(const struct tc_analysis *a)
-{
-    return HEAD_BYTES + CANDIDATE_BYTES * a->candidate_count + a->envelope_count;
-}
-
-/* length_ms, sample rate, frame rate, sensitivity (8 bytes each), channels, candidates, envelope (4 each), then the
- * candidates (at_ms as 4 bytes, four floats) and the envelope. */
 static enum tc_status put_analysis(struct json *j, const struct page_facts *f)
 {
     const struct tc_analysis *a = f->heard;
-    size_t size = packed_size(a);
+    size_t size = page_analysis_size(a);
     if (!f->mendable || size > ANALYSIS_BYTES_MOST || a->event_count > EVENTS_MOST) return TC_OK;
-    unsigned char *bytes = memory_new(size, 1), *to = bytes;
+    unsigned char *bytes = memory_new(size, 1);
     if (!bytes) return TC_ERR_MEMORY;
-    uint32_t counts[3] = { (uint32_t)a->channels, (uint32_t)a->candidate_count, (uint32_t)a->envelope_count };
-    to = put_bits(to, &a->length_ms, 8);
-    to = put_bits(to, &a->sample_rate, 8);
-    to = put_bits(to, &a->frame_rate, 8);
-    to = put_bits(to, &a->sensitivity, 8);
-    to = put_bits(to, counts, sizeof counts);
-    for (size_t i = 0; i < a->candidate_count; i++) {
-        const struct tc_candidate *c = &a->candidates[i];
-        int32_t at_ms = (int32_t)c->at_ms;
-        to = put_bits(to, &at_ms, 4);
-        to = put_bits(to, &c->found_at, 4);
-        to = put_bits(to, &c->loudness, 4);
-        to = put_bits(to, &c->sharpness, 4);
-        to = put_bits(to, &c->level_dbfs, 4);
-    }
-    if (a->envelope_count) put_bits(to, a->envelope, a->envelope_count);
+    page_analysis_pack(a, bytes);
     json_bytes(j, "analysis", bytes, size);
     memory_free(bytes);
-    return TC_OK;
-}
-
-enum tc_status page_analysis_unpack(struct tc_analysis *out, const unsigned char *from, size_t size)
-{
-    uint32_t counts[3];
-    memset(out, 0, sizeof *out);
-    if (size < HEAD_BYTES) return TC_ERR_FORM;
-    from = get_bits(&out->length_ms, from, 8);
-    from = get_bits(&out->sample_rate, from, 8);
-    from = get_bits(&out->frame_rate, from, 8);
-    from = get_bits(&out->sensitivity, from, 8);
-    from = get_bits(counts, from, sizeof counts);
-    out->channels = (int)counts[0];
-    if (size != HEAD_BYTES + (uint64_t)CANDIDATE_BYTES * counts[1] + counts[2]) return TC_ERR_FORM;
-    out->candidates = memory_new(counts[1] + 1, sizeof *out->candidates);
-    out->envelope = memory_new((size_t)counts[2] + 1, 1);
-    if (!out->candidates || !out->envelope) {
-        tc_analysis_clear(out);
-        return TC_ERR_MEMORY;
-    }
-    out->candidate_count = counts[1];
-    out->envelope_count = counts[2];
-    for (size_t i = 0; i < out->candidate_count; i++) {
-        struct tc_candidate *c = &out->candidates[i];
-        int32_t at_ms;
-        from = get_bits(&at_ms, from, 4);
-        from = get_bits(&c->found_at, from, 4);
-        from = get_bits(&c->loudness, from, 4);
-        from = get_bits(&c->sharpness, from, 4);
-        from = get_bits(&c->level_dbfs, from, 4);
-        c->at_ms = at_ms;
-    }
-    get_bits(out->envelope, from, out->envelope_count);
     return TC_OK;
 }
 
@@ -528,7 +382,7 @@ enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps
     put_rig(j, f, shift_s);
     put_events(j, "events", f->heard);
     put_strokes(j, f->timeline);
-    put_ramps(j, ramps, full);
+    page_ramps_put(j, ramps, full);
     put_wave(j, f->heard->overview);
     size_t held_back;
     enum tc_status status = put_dimmed(j, f, &held_back);

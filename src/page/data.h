@@ -1,27 +1,17 @@
 /* What a page shows, as JSON: made here for the program, which puts it into
  * the page it writes, and for the page's own core, which makes it anew after
- * every change. The ramps are collected while they are written, so that the
- * page shows the very same; a few MB at most, whatever the length. */
+ * every change. */
 #ifndef TC_DATA_H
 #define TC_DATA_H
 
+#include "page/ramps.h"
 #include "words/model.h"
-
-struct page_ramps;
-struct json;
 
 /* A part of the data that somebody else puts in: an entry of the object. */
 struct page_part {
     void (*put)(struct json *j, const void *of);   /* NULL = none */
     const void *of;
 };
-
-/* TC_ERR_MEMORY. */
-enum tc_status page_ramps_create(struct page_ramps **out, size_t channels);
-/* The next ramp, in the order of ramps.csv. Ramps beyond what a page can hold
- * are let go; the page then shows light in columns. TC_ERR_MEMORY. */
-enum tc_status page_ramps_add(struct page_ramps *p, const struct ramp *ramp);
-void page_ramps_destroy(struct page_ramps *p);
 
 /* What the page shows besides. All borrowed. */
 struct page_facts {
@@ -53,9 +43,5 @@ enum tc_status page_events_write(struct tc_sink to, const struct tc_analysis *a)
 
 /* The table of settings: [{name, type, topic, preset, least, most, unit, zero, help}]. */
 enum tc_status page_settings_table(struct tc_sink to);
-
-/* An analysis (but for its overview and events) from the bytes that the data
- * has it in. TC_ERR_FORM, TC_ERR_MEMORY; then *out is empty. */
-enum tc_status page_analysis_unpack(struct tc_analysis *out, const unsigned char *bytes, size_t size);
 
 #endif

@@ -1,0 +1,14 @@
+/* An analysis as bytes (but for its overview and events), as the page's data
+ * carries it for cueing anew. */
+#ifndef TC_PAGE_ANALYSIS_H
+#define TC_PAGE_ANALYSIS_H
+
+#include "thundercue.h"
+
+size_t page_analysis_size(const struct tc_analysis *a);
+/* There is room for so many bytes. */
+void page_analysis_pack(const struct tc_analysis *a, unsigned char *to);
+/* TC_ERR_FORM, TC_ERR_MEMORY; then *out is empty. */
+enum tc_status page_analysis_unpack(struct tc_analysis *out, const unsigned char *from, size_t size);
+
+#endif

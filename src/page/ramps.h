@@ -1,0 +1,22 @@
+/* The ramps that a page carries: collected while they are written, so that the
+ * page shows the very same, and packed; a few MB at most, whatever the length. */
+#ifndef TC_PAGE_RAMPS_H
+#define TC_PAGE_RAMPS_H
+
+#include "page/json.h"
+#include "words/model.h"
+
+struct page_ramps;
+
+/* TC_ERR_MEMORY. */
+enum tc_status page_ramps_create(struct page_ramps **out, size_t channels);
+/* The next ramp, in the order of ramps.csv. Ramps beyond what a page can hold
+ * are let go; the page then shows light in columns. TC_ERR_MEMORY. */
+enum tc_status page_ramps_add(struct page_ramps *p, const struct ramp *ramp);
+/* False once ramps have been let go. */
+bool page_ramps_kept(const struct page_ramps *p);
+/* The entry of the page's data; `full` is the level of 100 percent. */
+void page_ramps_put(struct json *j, const struct page_ramps *p, uint16_t full);
+void page_ramps_destroy(struct page_ramps *p);
+
+#endif
