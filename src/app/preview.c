@@ -10,33 +10,6 @@
 /* The page by lines, made from src/page/; ended by NULL. */
 extern const char *const page_lines[];
 
-struct preview {
-    struct page_ramps *ramps;
-};
-
-enum tc_status preview_create(struct preview **out, size_t channels)
-{
-    struct preview *p = calloc(1, sizeof *p);
-    if (!p) return TC_ERR_MEMORY;
-    enum tc_status status = page_ramps_create(&p->ramps, channels);
-    if (status != TC_OK) preview_destroy(p);
-    else *out = p;
-    return status;
-}
-
-void preview_destroy(struct preview *p)
-{
-    if (!p) return;
-    page_ramps_destroy(p->ramps);
-    free(p);
-}
-
-enum tc_status preview_ramp(void *preview, const struct ramp *ramp)
-{
-    struct preview *p = preview;
-    return page_ramps_add(p->ramps, ramp);
-}
-
 /* ---- The page ---- */
 
 enum { LINE_GROUPS = 1024 };
@@ -56,18 +29,18 @@ static enum tc_status put_sound(FILE *out, FILE *sound)
     return ferror(sound) ? TC_ERR_READ : TC_OK;
 }
 
-static enum tc_status put_data(struct preview *p, FILE *out, const struct page_facts *facts)
+static enum tc_status put_data(const struct page_ramps *ramps, FILE *out, const struct page_facts *facts)
 {
-    enum tc_status status = page_data_write(stream_sink(out), p->ramps, facts);
+    enum tc_status status = page_data_write(stream_sink(out), ramps, facts);
     putc('\n', out);
     return status == TC_ERR_WRITE ? TC_OK : status; /* that stays with the stream */
 }
 
-enum tc_status preview_write(struct preview *p, FILE *out, const struct page_facts *facts, FILE *sound)
+enum tc_status preview_write(const struct page_ramps *ramps, FILE *out, const struct page_facts *facts, FILE *sound)
 {
     enum tc_status status = TC_OK;
     for (const char *const *line = page_lines; *line && status == TC_OK; line++) {
-        if (!strcmp(*line, "@data\n")) status = put_data(p, out, facts);
+        if (!strcmp(*line, "@data\n")) status = put_data(ramps, out, facts);
         else if (strcmp(*line, "@sound\n")) fputs(*line, out);
         else if (sound) status = put_sound(out, sound);
     }

@@ -1,7 +1,6 @@
 /* STEM.preview.html: one self-contained page that plays the timeline. The page
  * itself lives in src/page/ and comes in as a table of lines; this module puts
- * the data in. Collects the ramps while they are written, so that the page
- * shows the very same; holds a few MB at most, whatever the length. */
+ * the data in, and the sound. */
 #ifndef TC_PREVIEW_H
 #define TC_PREVIEW_H
 
@@ -9,21 +8,10 @@
 
 #include "page/data.h"
 
-struct preview;
-
-/* TC_ERR_MEMORY. */
-enum tc_status preview_create(struct preview **out, size_t channels);
-
-/* The next ramp, in the order of ramps.csv. Ramps beyond what a page can hold
- * are let go; the page then shows light in columns. TC_ERR_MEMORY. */
-enum tc_status preview_ramp(void *preview, const struct ramp *ramp);
-
-/* Writes the page. `sound`: what is taken into it, or NULL. Write errors of
+/* Writes the page. `ramps`: as they were written. `sound`: what is taken into it, or NULL. Write errors of
  * `out` stay with the stream. TC_ERR_MEMORY; TC_ERR_READ if `sound` can't be
  * read. */
-enum tc_status preview_write(struct preview *p, FILE *out, const struct page_facts *facts, FILE *sound);
-
-void preview_destroy(struct preview *p);
+enum tc_status preview_write(const struct page_ramps *ramps, FILE *out, const struct page_facts *facts, FILE *sound);
 
 /* A reference from a page in `folder` to the file `path`, relative, with all
  * but plain letters escaped (RFC 3986). The caller frees it; NULL if there is

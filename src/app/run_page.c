@@ -104,7 +104,7 @@ static char *link_to_sound(const struct run *r)
     return path && !is_piped(r) ? preview_link(r->job->out_dir ? r->job->out_dir : ".", path) : NULL;
 }
 
-enum tc_status run_page_write(struct run *r, struct preview *preview, const struct columns *columns, FILE *out)
+enum tc_status run_page_write(struct run *r, const struct page_ramps *ramps, const struct columns *columns, FILE *out)
 {
     const struct job *job = r->job;
     const char *slash = job->recording ? strrchr(job->recording, '/') : NULL;
@@ -125,7 +125,7 @@ enum tc_status run_page_write(struct run *r, struct preview *preview, const stru
         .notes = notes, .rig_text = rig_text, .mendable = !r->extra && (!job->rig_path || rig_text),
         .part = r->extra ? r->extra->page : (struct page_part){ 0 },
     };
-    enum tc_status status = command ? preview_write(preview, out, &facts, sound) : TC_ERR_MEMORY;
+    enum tc_status status = command ? preview_write(ramps, out, &facts, sound) : TC_ERR_MEMORY;
     free(rig_text);
     free(link);
     free(command);

@@ -7,9 +7,7 @@
 #include "app/preview.h"
 #include "app/run.h"
 
-/* Writes the page. `preview` holds the ramps already. TC_ERR_MEMORY,
- * TC_ERR_STOPPED. */
-enum tc_status run_page_write(struct run *r, struct preview *preview, const struct columns *columns,
-                               FILE *out);
+/* Writes the page. TC_ERR_MEMORY, TC_ERR_READ (of the sound). */
+enum tc_status run_page_write(struct run *r, const struct page_ramps *ramps, const struct columns *columns, FILE *out);
 
 #endif

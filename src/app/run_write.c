@@ -4,7 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/preview.h"
 #include "app/report.h"
 #include "app/run_page.h"
 #include "io/commit.h"
@@ -20,7 +19,7 @@
 /* What the writing of one show holds. */
 struct writing {
     struct outfile *files[RUN_FILES];
-    struct preview *preview;     /* NULL without a page */
+    struct page_ramps *ramps;    /* of the page; NULL without one */
     struct shown shown;
     struct columns columns;
 };
@@ -28,14 +27,14 @@ struct writing {
 static void writing_release(struct writing *w)
 {
     for (int i = 0; i < RUN_FILES; i++) outfile_abandon(w->files[i]);
-    preview_destroy(w->preview);
+    page_ramps_destroy(w->ramps);
     columns_clear(&w->columns);
     shown_clear(&w->shown);
 }
 
 static enum tc_status writing_open(struct run *r, struct writing *w)
 {
-    enum tc_status status = r->job->preview ? preview_create(&w->preview, r->rig->channel_count) : TC_OK;
+    enum tc_status status = r->job->preview ? page_ramps_create(&w->ramps, r->rig->channel_count) : TC_OK;
     if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
     for (int i = 0; i < RUN_FILES && status == TC_OK; i++)
         if (r->out->paths[i])
@@ -59,7 +58,7 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
     const struct tc_sink ramps = stream_sink(outfile_stream(w->files[RUN_RAMPS]));
     enum tc_status status = showing_run(&(struct showing){
         .timeline = &r->timeline, .rig = r->rig, .settings = r->settings, .watch = stop_of_calls(),
-        .frames = &frames, .ramps = &ramps, .ramp = w->preview ? preview_ramp : NULL, .ramp_to = w->preview,
+        .frames = &frames, .ramps = &ramps, .ramp = w->ramps ? page_ramps_add : NULL, .ramp_to = w->ramps,
         .shown = &w->shown, .columns = &w->columns });
     if (status == TC_OK) return TC_OK;
     return status == TC_ERR_WRITE ? tell_unwritten(r, w) : problem_set(r->why, status, "%s", tc_status_text(status));
@@ -194,13 +193,13 @@ static enum tc_status write_events(struct run *r, struct writing *w)
 
 enum tc_status run_write_files(struct run *r)
 {
-    struct writing w = { .preview = NULL };
+    struct writing w = { .ramps = NULL };
     enum tc_status status = writing_open(r, &w);
     if (status == TC_OK) status = write_events(r, &w);
     if (status == TC_OK) status = write_frames(r, &w);
     if (status == TC_OK) sum_up(r, &w);
     if (status == TC_OK) status = count_held_back(r, &w);
-    if (status == TC_OK && w.preview) status = run_page_write(r, w.preview, &w.columns, outfile_stream(w.files[RUN_PAGE]));
+    if (status == TC_OK && w.ramps) status = run_page_write(r, w.ramps, &w.columns, outfile_stream(w.files[RUN_PAGE]));
     if (status == TC_OK) status = commit(r, &w);
     writing_release(&w);
     if (status == TC_OK && r->job->json) status = write_json(r);

@@ -206,18 +206,13 @@ struct cueing {
     struct page_ramps *ramps;
 };
 
-static enum tc_status take_ramp(void *to, const struct ramp *ramp)
-{
-    return page_ramps_add(to, ramp);
-}
-
 static enum tc_status cueing_play(struct cueing *w)
 {
     const struct tc_sink frames = text(TEXT_FRAMES), ramps = text(TEXT_RAMPS);
     enum tc_status status = page_ramps_create(&w->ramps, core.rig.channel_count);
     if (status != TC_OK) return status;
     return showing_run(&(struct showing){ .timeline = &w->timeline, .rig = &core.rig, .settings = &core.settings,
-                                          .frames = &frames, .ramps = &ramps, .ramp = take_ramp, .ramp_to = w->ramps,
+                                          .frames = &frames, .ramps = &ramps, .ramp = page_ramps_add, .ramp_to = w->ramps,
                                           .shown = &w->shown, .columns = &w->columns });
 }
 

@@ -44,8 +44,9 @@ static void pack(struct page_ramps *p, uint32_t value)
 
 enum { RAMP_ROOM = 5 * 5 }; /* five numbers of at most five bytes */
 
-enum tc_status page_ramps_add(struct page_ramps *p, const struct ramp *ramp)
+enum tc_status page_ramps_add(void *ramps, const struct ramp *ramp)
 {
+    struct page_ramps *p = ramps;
     p->count++;
     if (!p->kept) return TC_OK;
     if (p->size + RAMP_ROOM > p->room) {

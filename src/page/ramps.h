@@ -11,8 +11,9 @@ struct page_ramps;
 /* TC_ERR_MEMORY. */
 enum tc_status page_ramps_create(struct page_ramps **out, size_t channels);
 /* The next ramp, in the order of ramps.csv. Ramps beyond what a page can hold
- * are let go; the page then shows light in columns. TC_ERR_MEMORY. */
-enum tc_status page_ramps_add(struct page_ramps *p, const struct ramp *ramp);
+ * are let go; the page then shows light in columns. `ramps`: a struct page_ramps
+ * (so that showing_run can call it). TC_ERR_MEMORY. */
+enum tc_status page_ramps_add(void *ramps, const struct ramp *ramp);
 /* False once ramps have been let go. */
 bool page_ramps_kept(const struct page_ramps *p);
 /* The entry of the page's data; `full` is the level of 100 percent. */

@@ -22,7 +22,7 @@ struct show {
     struct flash_report flash;
     struct load_row circuit_load;
     struct load_report load;
-    struct preview *preview;
+    struct page_ramps *ramps;
 };
 
 static void show_make(struct show *s, size_t channels, uint32_t frames)
@@ -47,12 +47,12 @@ static void show_make(struct show *s, size_t channels, uint32_t frames)
     s->heard.length_ms = (int64_t)frames * 1000 / s->settings.frame_rate;
     s->load.circuits = &s->circuit_load;
     assert_int_equal(columns_create(&s->columns, channels, frames), TC_OK);
-    assert_int_equal(preview_create(&s->preview, channels), TC_OK);
+    assert_int_equal(page_ramps_create(&s->ramps, channels), TC_OK);
 }
 
 static void show_clear(struct show *s)
 {
-    preview_destroy(s->preview);
+    page_ramps_destroy(s->ramps);
     columns_clear(&s->columns);
 }
 
@@ -71,7 +71,7 @@ static char *written(struct show *s, const struct page_facts *facts, FILE *sound
     char *page = NULL;
     FILE *out = open_memstream(&page, size);
     assert_non_null(out);
-    assert_int_equal(preview_write(s->preview, out, facts, sound), TC_OK);
+    assert_int_equal(preview_write(s->ramps, out, facts, sound), TC_OK);
     assert_int_equal(fclose(out), 0);
     return page;
 }
@@ -153,7 +153,7 @@ static void test_a_page_is_under_3_mb_whatever_comes(void **state)
             for (size_t c = 0; c < sizes[k]; c++) levels[c] = (uint16_t)((f * 7 + c * 13) % 1001);
             columns_step(&s.columns, levels, 3);
             struct ramp ramp = { .start = f, .end = f, .channel = (uint16_t)(f % sizes[k]), .end_level = (uint16_t)(f % 1001) };
-            assert_int_equal(preview_ramp(s.preview, &ramp), TC_OK);
+            assert_int_equal(page_ramps_add(s.ramps, &ramp), TC_OK);
         }
         s.heard.events = calloc(CRACKS, sizeof *s.heard.events);
         s.timeline.strokes = calloc(3 * CRACKS, sizeof *s.timeline.strokes);
