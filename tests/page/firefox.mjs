@@ -5,6 +5,9 @@ import { mkdirSync, rmSync, writeFileSync } from 'node:fs';
 import net from 'node:net';
 import path from 'node:path';
 
+// Keys without a letter, as WebDriver numbers them (W3C WebDriver, 17.4.2).
+const KEYS = { PageUp: '\uE00E', PageDown: '\uE00F', ArrowLeft: '\uE012', ArrowUp: '\uE013', ArrowRight: '\uE014', ArrowDown: '\uE015' };
+
 export class Firefox {
   static async start(program, folder, port) {
     const profile = path.join(folder, 'profile');
@@ -79,6 +82,18 @@ export class Firefox {
     for (const until = Date.now() + milliseconds; Date.now() < until; await new Promise((done) => setTimeout(done, 100)))
       if (await this.run(`return Boolean(${script});`)) return;
     throw new Error(`waited in vain for ${script}`);
+  }
+
+  // A real mouse: pressed at one point of the window, let go at another.
+  drag([x0, y0], [x1, y1]) {
+    const move = (x, y) => ({ type: 'pointerMove', duration: 0, origin: 'viewport', x: Math.round(x), y: Math.round(y) });
+    return this.ask('WebDriver:PerformActions', { actions: [{ type: 'pointer', id: 'mouse', parameters: { pointerType: 'mouse' },
+      actions: [move(x0, y0), { type: 'pointerDown', button: 0 }, move((x0 + x1) / 2, (y0 + y1) / 2), move(x1, y1), { type: 'pointerUp', button: 0 }] }] });
+  }
+
+  press(key) {
+    const value = KEYS[key] || key;
+    return this.ask('WebDriver:PerformActions', { actions: [{ type: 'key', id: 'keys', actions: [{ type: 'keyDown', value }, { type: 'keyUp', value }] }] });
   }
 
   async picture() {

@@ -7,6 +7,8 @@ import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { Firefox } from './firefox.mjs';
+import { openRig, rigEdits } from './rig_edits.mjs';
+import { asProgramWrites, assertSameShow } from './same.mjs';
 
 const [program, folder] = process.argv.slice(2, 4).map((name) => path.resolve(name));
 const work = path.join(folder, 'firefox');
@@ -66,6 +68,22 @@ try {
     await firefox.run('document.getElementById("undo").click(); document.getElementById("undo").click();');
     assert.ok((await fileOf('frames')).equals(before));
     console.log(`# cueing 33 s of storm anew took ${(await firefox.run('return window.thundercue.tookMs();')).toFixed(1)} ms in Firefox`);
+  });
+  await test('the rig changed, dragged and moved by key gives the bytes of the program, and all is undone', async () => {
+    const before = await fileOf('frames');
+    await openRig(firefox);
+    for (const [step, act, change] of rigEdits(firefox)) {
+      const then = asProgramWrites(program, work, (await fileOf('rig')).toString());
+      await act();
+      const now = (await fileOf('rig')).toString();
+      assert.notEqual(now, then, `${step} changed nothing`);
+      assert.equal(now, asProgramWrites(program, work, change ? change(then) : now), step);
+    }
+    await assertSameShow(program, work, 'samples/mill-pond.flac', fileOf, 'all changes of the rig');
+    await firefox.run('for (let k = 0; k < 100 && !document.getElementById("undo").disabled; k++) document.getElementById("undo").click();');
+    assert.ok((await fileOf('rig')).equals(readFileSync('samples/mill-pond.rig')));
+    assert.ok((await fileOf('frames')).equals(before));
+    await firefox.run('document.getElementById("rig-bench").open = false;');
   });
   await test('plays after the notice, with its sound', async () => {
     await firefox.run('document.getElementById("play").click(); document.getElementById("accept").click();');

@@ -4,6 +4,7 @@
 const STEP_PERCENT = 1;
 const LONG_STEP_PERCENT = 5;
 const FORK_STEP_PERCENT = 4;
+const BESIDE_FORK_PIXELS = 22;
 // More channels than this have handles without numbers.
 const NUMBERS_MOST = 60;
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
@@ -21,8 +22,9 @@ class Handles {
     this.box.hidden = true;
     this.bar = element("div", undefined, "handles-bar");
     this.done = Object.assign(element("button", "Done", "strong"), { type: "button" });
-    const words = element("p", "Drag each light to where it hangs.");
-    words.append(element("span", " Arrow keys move the one in hand, Page Up and Page Down go to the next."));
+    this.inHand = named("");
+    const words = element("p");
+    words.append(this.inHand, " Drag each light to where it hangs.", element("span", " Arrow keys move the one in hand, Page Up and Page Down go to the next."));
     this.bar.append(words, this.done);
     this.box.append(this.bar);
     byId("stage").append(this.box);
@@ -37,6 +39,14 @@ class Handles {
     if (line) return what === "end" ? line.points.at(-1) : line.points[0];
     const spot = (stage.floodSpots || []).find(({ i }) => i === index);
     return spot ? [spot.x, spot.foot] : null;
+  }
+
+  // A little way down the branch, so that the handle doesn't lie on that of the parent's end.
+  #besideFork(index) {
+    const { points } = this.app.stage.lines[index];
+    const [x, y] = points[0];
+    const away = points.findIndex(([px, py]) => Math.hypot(px - x, py - y) > BESIDE_FORK_PIXELS);
+    return points[away < 0 ? points.length >> 1 : Math.min(away, points.length >> 1)];
   }
 
   // Everything's place as it is drawn now, in the words of the rig file.
@@ -118,6 +128,8 @@ class Handles {
       this.buttons.delete(key);
     }
     for (const [i, number, what] of wanted) this.#showOne(i, number, what);
+    const chosen = this.app.channels[this.owner.index];
+    this.inHand.textContent = chosen ? `${chosen.number} ${plainText(chosen.name, 40)}` : "";
   }
 
   #showOne(index, number, what) {
@@ -135,7 +147,7 @@ class Handles {
     button.className = `handle ${what} ${kind}${chosen ? " chosen" : ""}`;
     button.textContent = what === "end" && channels.length <= NUMBERS_MOST ? number : "";
     button.tabIndex = chosen ? 0 : -1;
-    const [x, y] = this.#pointOf(index, what);
+    const [x, y] = what === "fork" ? this.#besideFork(index) : this.#pointOf(index, what);
     const { x: left, y: up } = percentOf(stage.ground, [x, y]);
     const part = what === "fork" ? `leaves its parent after ${Math.round(100 * stage.lines[index].share)} %`
       : `${what === "start" ? "upper end, " : kind === "branch" ? "lower end, " : ""}${left} % from the left, ${up} % up`;

@@ -20,11 +20,11 @@ const CHANNEL_FIELDS = [
   { key: "max_level", label: "Brightest at", unit: "%", number: true, preset: "100", help: "the level beyond which it gets no brighter" },
   { key: "slot", label: "Slot", number: true, help: "on the light network; empty: after the channel's number" },
   { key: "x", label: "From the left", unit: "%", number: true, place: true, help: "where its lower end hangs, or where it stands, in the picture" },
-  { key: "y", label: "Above the ground", unit: "%", number: true, place: true, help: "how high its lower end hangs, or how high it stands, in the picture" },
+  { key: "y", label: "Height", unit: "%", number: true, place: true, help: "how high its lower end hangs, or how high it stands, in the picture" },
 ];
 
 const RIG_FIELDS = [
-  { key: "name", label: "Name of the rig" },
+  { key: "name", label: "Rig name" },
   { key: "mains_volts", label: "Mains", unit: "V", number: true },
   { key: "mains_hz", label: "Frequency", unit: "Hz", number: true },
 ];
@@ -248,6 +248,14 @@ class RigBench {
       if (target.files[0]) this.open(target.files[0]);
       target.value = "";
     });
+    // Dropped onto the page of one storm; the page that opens storms takes its files itself.
+    const { leaving: signal } = this.app;
+    document.addEventListener("dragover", (event) => event.preventDefault(), { signal });
+    document.addEventListener("drop", (event) => {
+      const rig = [...event.dataTransfer.files].find(({ name }) => kindOfFile(name) === "rig");
+      if (!event.defaultPrevented && rig) this.open(rig);
+      event.preventDefault();
+    }, { signal });
     byId("rig-bench").addEventListener("toggle", () => {
       if (byId("rig-bench").open) return this.show();
       this.handles.stop();

@@ -39,8 +39,7 @@ class RigCircuits {
     row.amps.show(rig.value("circuit", name, "breaker_amps"));
     row.volts.show(rig.value("circuit", name, "volts") || "", { placeholder: String(load.volts) });
     const count = channelsOn(rig, name).length;
-    row.remove.disabled = count > 0;
-    row.remove.title = count ? `${countText(count, "channel is", "channels are")} on it` : "";
+    row.remove.hidden = count > 0;
     row.remove.setAttribute("aria-label", `Remove circuit ${plainText(name)}`);
     const full = load.breaker_amps * load.volts;
     const above = load.all_on_w > load.advice_w;
