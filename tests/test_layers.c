@@ -184,11 +184,11 @@ static const struct {
     const char *where;       /* files separated by spaces, each with one before and after */
 } fences[] = {
     { "sndfile.h",    " io/source.c io/sound_kind.c io/encode.c io/joined_sound.c " },
-    { "samplerate.h", " io/encode.c io/sound_out.c io/stereo.c " },
+    { "samplerate.h", " io/encode.c io/sound_feed.c io/stereo.c " },
     { "ebur128.h",    " io/loudness.c " },
-    { "portaudio.h",  " io/sound_out.c " },
+    { "portaudio.h",  " io/sound_card.c " },
     { "kiss_fft",     " lib/hearing/analyse.c " },
-    { "pthread.h",    " io/pool.c io/child.c io/source.c io/quiet.c io/sound_out.c " },
+    { "pthread.h",    " io/pool.c io/child.c io/source.c io/quiet.c io/sound_feed.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
     { "utf8proc.h",   " app/text_width.c " },
@@ -418,7 +418,8 @@ static void every_header_compiles_alone(void **state)
 static void there_is_no_state_at_file_scope(void **state)
 {
     (void)state;
-    static const char allowed[] = " stop last silent open_lock "; /* Ctrl-C and progress; the lock around libsndfile */
+    /* what DEVELOPERS.md tells: Ctrl-C; what a crash must still reach; progress; locks on what the process shares */
+    static const char allowed[] = " stop guard keyboard last silent open_lock no_forks quiet_lock quiet_depth quiet_saved ";
     const char *program = getenv("THUNDERCUE");
     char command[600], line[400];
     const char *slash = program ? strrchr(program, '/') : NULL;
@@ -432,7 +433,7 @@ static void there_is_no_state_at_file_scope(void **state)
     int symbols = 0, wrong = 0;
     while (fgets(line, sizeof line, in)) { /* address, flags, section, size, name */
         char section[100], name[200], word[204];
-        if (sscanf(line, "%*16x%*7c %99s %*x %199[^.\n]", section, name) != 2) continue;
+        if (sscanf(line, "%*16x%*8c %99s %*x %199[^.\n]", section, name) != 2) continue;
         symbols++;
         snprintf(word, sizeof word, " %s ", name);
         bool state_of_its_own = !strcmp(section, ".data") || !strcmp(section, ".bss") || !strcmp(section, ".tbss")

@@ -1,10 +1,12 @@
 /* thundercue light: the hookup test. */
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "app/cautions.h"
 #include "app/commands.h"
 #include "app/hookup.h"
+#include "app/listings.h"
 #include "io/light_guard.h"
 #include "io/keepsake.h"
 #include "io/outfile.h"
@@ -18,7 +20,7 @@
 enum { EACH_USUAL_S = 2 };
 
 struct wish {
-    const char *rig_path, *to, *seconds, *save;
+    const char *rig_path, *to, *interface, *seconds, *save;
     bool each, find_lowest, force;
     int64_t level;
 };
@@ -112,7 +114,7 @@ static int light(const struct command *self, const struct cli *cli, const struct
     if (status != TC_OK) return cli_fail(status, &why);
     size_t room = rig.channel_count + cli->argument_count, *channels = calloc(room, sizeof *channels);
     double *lowest = calloc(room, sizeof *lowest);
-    struct hookup_job job = { .channels = channels, .to = w->to, .level = (double)w->level, .seconds = seconds,
+    struct hookup_job job = { .channels = channels, .to = w->to, .interface = w->interface, .level = (double)w->level, .seconds = seconds,
                               .find_lowest = w->find_lowest, .lowest = lowest, .tell = tell_channel };
     int exit = channels && lowest ? choose(self, cli, w, &rig, channels, &job.count) : cli_fail(TC_ERR_MEMORY, NULL);
     if (exit == EXIT_DONE) {
@@ -140,6 +142,7 @@ static int run(const struct command *self, int argc, char **argv)
     const struct option_row options[] = {
         { "rig", OPTION_INPUT, &w.rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
         { "to", OPTION_TEXT, &w.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
+        { "interface", OPTION_TEXT, &w.interface, 0, 0, "NAME|list", "the network by which multicast leaves: its name or address; list shows them" },
         { "each", OPTION_FLAG, &w.each, 0, 0, NULL, "every channel of the rig, one after the other" },
         { "seconds", OPTION_TEXT, &w.seconds, 0, 0, "S", "how long each (default: until a key; 2 with --each)" },
         { "level", OPTION_WHOLE, &w.level, 1, 100, "PERCENT", "how bright (default 100; never above max_level)" },
@@ -150,6 +153,12 @@ static int run(const struct command *self, int argc, char **argv)
     };
     struct cli cli;
     if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
+    if (w.interface && !strcmp(w.interface, "list")) {
+        struct tc_problem why = { "" };
+        enum tc_status status = listing_interfaces(stdout, &why);
+        cli_done(&cli);
+        return status == TC_OK ? EXIT_DONE : cli_fail(status, &why);
+    }
     double seconds = w.each ? EACH_USUAL_S : 0;
     int exit = EXIT_DONE;
     if (!cli.argument_count && !w.each) exit = cli_usage(self, "which channels? Give their numbers, or --each");

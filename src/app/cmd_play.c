@@ -4,6 +4,7 @@
 
 #include "app/cautions.h"
 #include "app/commands.h"
+#include "app/listings.h"
 #include "app/show.h"
 #include "io/light_guard.h"
 #include "io/trigger.h"
@@ -43,6 +44,7 @@ static int check_job(const struct command *self, const struct cli *cli, const st
     if (job->at && trigger_time_of_day(job->at) < 0)
         return cli_usage(self, "--at: '%s' is not a time of day like 19:30", job->at);
     if (job->at && job->trigger) return cli_usage(self, "give --at or --trigger, not both");
+    if (job->sound_device && job->no_sound) return cli_usage(self, "give --sound-device or --no-sound, not both");
     if (job->trigger && cli->settings.loop) return cli_usage(self, "give --loop or --trigger, not both");
     return EXIT_DONE;
 }
@@ -65,6 +67,22 @@ static int play(struct cli *cli, struct show_job *job, const char *rig_path)
     return status == TC_ERR_STOPPED && light_guard_signal() ? EXIT_SIGNALLED + light_guard_signal() : exit;
 }
 
+static bool is_list(const char *word)
+{
+    return word && !strcmp(word, "list");
+}
+
+/* True if a list was asked for instead of a show. */
+static bool print_lists(const struct show_job *job, int *exit)
+{
+    struct tc_problem why = { "" };
+    if (!is_list(job->sound_device) && !is_list(job->interface)) return false;
+    enum tc_status status = is_list(job->sound_device) ? listing_sound_cards(stdout, &why) : TC_OK;
+    if (status == TC_OK && is_list(job->interface)) status = listing_interfaces(stdout, &why);
+    *exit = status == TC_OK ? EXIT_DONE : cli_fail(status, &why);
+    return true;
+}
+
 static int run(const struct command *self, int argc, char **argv)
 {
     struct show_job job = { .lockout_s = LOCKOUT_USUAL_S };
@@ -72,7 +90,9 @@ static int run(const struct command *self, int argc, char **argv)
     const struct option_row options[] = {
         { "rig", OPTION_INPUT, &rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
         { "to", OPTION_TEXT, &job.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
+        { "interface", OPTION_TEXT, &job.interface, 0, 0, "NAME|list", "the network by which multicast leaves: its name or address; list shows them" },
         { "sound", OPTION_INPUT, &job.sound, 0, 0, "FILE", "the sound of a frames.csv (default: the one beside it)" },
+        { "sound-device", OPTION_TEXT, &job.sound_device, 0, 0, "NAME|list", "the sound card: its name, a part of it, or its number; list shows them" },
         { "no-sound", OPTION_FLAG, &job.no_sound, 0, 0, NULL, "light alone, by the machine's own clock" },
         { "events", OPTION_INPUT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard" },
         { "offset", OPTION_TEXT, &offset, 0, 0, "MS", "light so much later than sound; below 0 earlier" },
@@ -84,7 +104,12 @@ static int run(const struct command *self, int argc, char **argv)
     };
     struct cli cli;
     if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
-    int exit = check_job(self, &cli, &job);
+    int exit = EXIT_DONE;
+    if (print_lists(&job, &exit)) {
+        cli_done(&cli);
+        return exit;
+    }
+    exit = check_job(self, &cli, &job);
     double ms = 0;
     if (exit == EXIT_DONE && offset && (!number_read(offset, &ms) || ms < -OFFSET_MOST_MS || ms > OFFSET_MOST_MS))
         exit = cli_usage(self, "--offset: '%s' is not a number of milliseconds from -%d to %d", offset, OFFSET_MOST_MS, OFFSET_MOST_MS);

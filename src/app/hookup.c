@@ -93,7 +93,8 @@ static enum tc_status open_all(struct hookup *h)
     char name[TC_NAME_SIZE + 32];
     snprintf(name, sizeof name, "thundercue hookup: %s", h->rig->name);
     struct light_wish wish = { .to = h->job->to ? h->job->to : network->to, .universe = network->universe ? network->universe : 1,
-                               .universes = rig_universes(h->rig), .priority = network->priority, .name = name };
+                               .universes = rig_universes(h->rig), .priority = network->priority, .name = name,
+                               .interface = h->job->interface };
     h->slot_count = wish.universes * RIG_UNIVERSE_SLOTS;
     h->slots = calloc(h->slot_count, 1);
     h->terminal = terminal_open(true);

@@ -9,6 +9,7 @@ struct hookup_job {
     const size_t *channels;      /* indices into the rig, in the order asked for */
     size_t count;
     const char *to;              /* host instead of the rig's; NULL = as the rig says */
+    const char *interface;       /* by which multicast leaves, or NULL */
     double level;                /* percent */
     double seconds;              /* each; 0 = until a key or a signal */
     bool find_lowest;            /* fade up until a key is pressed */

@@ -33,13 +33,13 @@ static void end_lap(struct live *l)
     l->ended = !l->loop;
 }
 
-static bool is_stalled(struct live *l, double now_s, double show_s)
+static bool is_stalled(struct live *l, double now_s, double show_s, double moved_s)
 {
     if (show_s > l->heard_s || l->moved_s < 0) {
         l->heard_s = show_s;
         l->moved_s = now_s;
     }
-    return now_s - l->moved_s > LIVE_STALL_S - LIVE_GLANCE_S;
+    return now_s - fmin(moved_s, l->moved_s) > LIVE_STALL_S - LIVE_GLANCE_S;
 }
 
 /* Laps that were missed as a whole are not played through. */
@@ -64,11 +64,11 @@ void live_hold(struct live *l)
     l->slots = l->black;
 }
 
-struct live_news live_step(struct live *l, double now_s, double show_s)
+struct live_news live_step(struct live *l, double now_s, double show_s, double moved_s)
 {
     struct live_news news = { .wait_s = LIVE_STALL_S };
     bool was_stalled = l->stalled;
-    l->stalled = is_stalled(l, now_s, show_s);
+    l->stalled = is_stalled(l, now_s, show_s, moved_s);
     if (l->stalled) {
         news.fresh = !was_stalled;
         live_hold(l);

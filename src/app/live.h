@@ -42,10 +42,11 @@ struct live_news {
 /* A lap that repeats must be longer than 0 (the show refuses one below
  * LIVE_LAP_LEAST_S). TC_ERR_MEMORY. */
 enum tc_status live_begin(struct live *l, const struct track *track, double lap_s, bool loop);
-/* It is `now_s` by the machine, and second `show_s` of the show is heard (below
- * 0: it has not begun). Frames that were missed are passed over: their changes
+/* It is `now_s` by the machine, second `show_s` of the show is heard (below 0:
+ * it has not begun), and `moved_s` by the machine is when the sound last told
+ * that it goes on. Frames that were missed are passed over: their changes
  * arrive with the newest. */
-struct live_news live_step(struct live *l, double now_s, double show_s);
+struct live_news live_step(struct live *l, double now_s, double show_s, double moved_s);
 /* Black was sent from elsewhere: it stays so until the show itself is dark. */
 void live_hold(struct live *l);
 void live_clear(struct live *l);

@@ -86,6 +86,7 @@ static enum tc_status open_all(struct show *s)
     struct light_wish wish = {
         .to = s->job->to ? s->job->to : s->rig->network.to, .universe = s->rig->network.universe ? s->rig->network.universe : 1,
         .universes = s->thing.track.slots / RIG_UNIVERSE_SLOTS, .priority = s->rig->network.priority, .name = name,
+        .interface = s->job->interface,
     };
     /* the sound waits for light that is later, and light for sound */
     struct sound_plan plan = { .path = s->thing.sound, .before_s = s->thing.before_s + (s->offset_s < 0 ? -s->offset_s : 0),
@@ -97,7 +98,7 @@ static enum tc_status open_all(struct show *s)
     if (status == TC_OK) status = light_net_open(&s->net, &wish, s->why);
     if (status == TC_OK) status = light_guard_begin(s->net, terminal_rescue, s->why);
     if (status == TC_OK && s->job->trigger) status = trigger_open(&s->trigger, s->job->trigger, s->terminal, s->why);
-    if (status == TC_OK) status = sound_out_open(&s->player, &plan, s->why);
+    if (status == TC_OK) status = sound_out_open(&s->player, &plan, s->job->sound_device, s->why);
     if (status != TC_OK) return status;
     clock_hurry(false);
     light_net_send(s->net, s->black, clock_now_s());
@@ -198,14 +199,6 @@ static void show_status(struct show *s, const struct live *l, double now, double
     terminal_line(s->terminal, line);
 }
 
-/* The second of the light's own time that is due now. */
-static double light_time(struct show *s, double now)
-{
-    double heard = sound_out_heard_s(s->player, now);
-    if (s->offset_s > 0) return heard - s->offset_s;
-    return heard;
-}
-
 /* Black until the first of the sound lies ready, which a slow disk delays. */
 static enum tc_status await_sound(struct show *s)
 {
@@ -229,11 +222,13 @@ static enum tc_status play_once(struct show *s)
     s->out->shows++;
     s->interrupted = false;
     while (status == TC_OK && !l.ended) {
-        double now = clock_now_s(), show_s = light_time(s, now);
+        double now = clock_now_s();
+        struct sound_heard heard = sound_out_heard(s->player, now);
+        double show_s = heard.show_s - (s->offset_s > 0 ? s->offset_s : 0); /* light that is later */
         s->interrupted |= light_guard_beat(now);
         if (s->interrupted) live_hold(&l);
         s->interrupted = false;
-        struct live_news news = live_step(&l, now, show_s);
+        struct live_news news = live_step(&l, now, show_s, heard.moved_s);
         if (news.fresh || now >= light_net_due_s(s->net)) light_net_send(s->net, l.slots, now);
         if (news.fresh && !l.stalled) {
             s->out->frames++;

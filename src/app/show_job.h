@@ -23,6 +23,8 @@ struct show_job {
     const char *sound;       /* of a frames.csv; NULL: the one beside it */
     const char *events;      /* to cue a recording from, or NULL */
     const char *to;          /* host instead of the rig's; NULL = as the rig says */
+    const char *interface;   /* by which multicast leaves, or NULL */
+    const char *sound_device; /* the sound card's name, or NULL for the usual one */
     const char *at;          /* time of day, or NULL */
     const char *trigger;     /* or NULL */
     int64_t offset_ms;       /* light so much later than sound */

@@ -11,7 +11,7 @@
 #include "io/light_net.h"
 #include "io/read_file.h"
 #include "io/sound_kind.h"
-#include "io/sound_out.h"
+#include "io/sound_feed.h"
 #include "words/status.h"
 #include "words/text.h"
 #include "words/units.h"

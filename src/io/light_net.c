@@ -13,6 +13,7 @@
 
 #include "io/clock.h"
 #include "io/e131.h"
+#include "io/interface.h"
 #include "words/status.h"
 #include "words/text.h"
 #include "words/units.h"
@@ -91,6 +92,19 @@ static struct sockaddr_in group(uint16_t universe)
                                  .sin_addr.s_addr = htonl(e131_group(universe)) };
 }
 
+static enum tc_status choose_interface(struct light_net *n, const char *which, struct tc_problem *why)
+{
+    if (!which || !*which) return TC_OK;
+    char plain[80];
+    text_plain(plain, sizeof plain, which);
+    if (!n->multicast)
+        return problem_set(why, TC_ERR_USAGE, "the interface '%s' is for multicast; what goes to one host takes the system's routes", plain);
+    struct ip_mreqn by = { .imr_multiaddr.s_addr = htonl(INADDR_ANY) };
+    enum tc_status status = interface_find(which, &by.imr_ifindex, why);
+    if (status != TC_OK || !setsockopt(n->socket, IPPROTO_IP, IP_MULTICAST_IF, &by, sizeof by)) return status;
+    return problem_set(why, TC_ERR_WRITE, "multicast can't leave by '%s': %s", plain, strerror(errno));
+}
+
 static size_t streams_size(const struct light_net *n)
 {
     return sizeof *n->streams + n->count * sizeof *n->streams->sequence;
@@ -119,6 +133,7 @@ enum tc_status light_net_open(struct light_net **out, const struct light_wish *w
     n->universe = calloc(n->count, sizeof *n->universe);
     if (status == TC_OK && n->socket < 0)
         status = problem_set(why, TC_ERR_WRITE, "there is no network: %s", strerror(errno));
+    if (status == TC_OK) status = choose_interface(n, wish->interface, why);
     if (status == TC_OK && (!n->universe || !n->streams))
         status = problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
     if (status != TC_OK) {

@@ -10,13 +10,14 @@ struct light_net;
 
 struct light_wish {
     const char *to;        /* host or host:port; NULL or empty: each universe's multicast group */
+    const char *interface; /* by which multicast leaves: its name or address; NULL or empty: by the system's routes */
     int universe;          /* the first one */
     size_t universes;
     int priority;
     const char *name;      /* of the source, as receivers show it */
 };
 
-/* Looks the host up and sends nothing yet. TC_ERR_USAGE for a host that is not
+/* Looks the host up and sends nothing yet. TC_ERR_USAGE for a host or an interface that is not
  * known, TC_ERR_WRITE where there is no network, TC_ERR_MEMORY. */
 enum tc_status light_net_open(struct light_net **out, const struct light_wish *wish, struct tc_problem *why);
 

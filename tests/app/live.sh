@@ -59,6 +59,15 @@ show() {
 }
 
 show frames_are_sent_as_they_are_written 1 0 "$work/storm.csv" - "$program" play "$work/storm.csv" --no-sound
+# Without a route the interface alone says where multicast goes.
+ip route del 224.0.0.0/4 dev lo
+show multicast_leaves_by_the_interface_named 1 0 "$work/storm.csv" - "$program" play "$work/storm.csv" --no-sound --interface lo
+show and_by_its_address 1 0 - - "$program" light --each --seconds 0.5 --interface 127.0.0.1
+check without_route_and_interface_it_is_said 4 '' 'light network can.t be reached: Network is unreachable' "$program" play "$work/storm.csv" --no-sound --quiet
+ip route add 224.0.0.0/4 dev lo
+check no_interface_of_that_name 2 '' "no network interface is called 'eth9': choose from lo .127.0.0.1." "$program" play "$work/storm.csv" --no-sound --quiet --interface eth9
+check an_interface_is_for_multicast 2 '' "the interface 'lo' is for multicast" "$program" light 1 --to 127.0.0.1 --interface lo
+check interfaces_are_listed 0 '^lo +127.0.0.1$' '' "$program" light --interface list
 show several_universes_by_the_rig 7,8,9 0 - - "$program" light --each --seconds 0.5 --rig "$work/wide.rig"
 show ctrl_c_ends_dark 1 130 - INT "$program" play "$work/storm.csv" --no-sound --loop
 show sigterm_ends_dark 1 143 - TERM "$program" play "$work/storm.csv" --no-sound --loop
@@ -86,6 +95,10 @@ if command -v jackd >/dev/null; then
     jack=$!
     sleep 1
     show sound_and_light_by_the_card_s_clock 1 130 - INT "$program" play "$work/storm.csv"
+    check sound_cards_are_listed 0 '^ +1 .* system \(JACK' '' "$program" play --sound-device list
+    check no_sound_card_of_that_name 2 '' "no sound card is called 'hall': choose from 1 system" \
+        "$program" play "$work/storm.csv" --quiet --to 127.0.0.1 --sound-device hall
+    show a_sound_card_by_a_part_of_its_name 1 0 "$work/storm.csv" - "$program" play "$work/storm.csv" --sound-device SYST
     (for i in $(seq 200); do [ -s "$work/a_lost_card_ends_dark.txt" ] && [ "$(wc -l <"$work/a_lost_card_ends_dark.txt")" -gt 5 ] && break; sleep 0.05; done
      kill -9 $jack) 2>/dev/null &
     show a_lost_card_ends_dark 1 4 - - "$program" play "$work/storm.csv"

@@ -61,7 +61,7 @@ static void frames_follow_the_sound_for_an_hour(void **state)
             double truth = (now - 50) * speed;
             for (; (double)told / 48000 <= truth; told += 1024)
                 sound_clock_tell(&c, told, 50 + (double)told / 48000 / speed);
-            struct live_news news = live_step(&l, now, sound_clock_frame(&c, now) / 48000);
+            struct live_news news = live_step(&l, now, sound_clock_frame(&c, now) / 48000, now);
             if (news.fresh && !l.ended) {
                 double due = (double)(l.next - 1) / RATE;
                 if (fabs(truth - due) > worst) worst = fabs(truth - due);
@@ -86,24 +86,24 @@ static void a_stalled_sound_is_black_within_250_ms_until_the_show_is_dark(void *
     struct live l;
     double now = 10;
     assert_int_equal(live_begin(&l, &t, 10, false), TC_OK);
-    for (; now < 12.995; now += 0.01) live_step(&l, now, now - 10);
+    for (; now < 12.995; now += 0.01) live_step(&l, now, now - 10, now);
     assert_true(l.slots[0] > 0);
     double stood = now - 0.01 - 1e-9;
     for (; now - stood < 0.22; now += 0.01) {
-        live_step(&l, now, stood - 10);
+        live_step(&l, now, stood - 10, now);
         assert_true(l.slots[0] > 0);
     }
-    for (; now - stood < 0.25; now += 0.01) live_step(&l, now, stood - 10);
+    for (; now - stood < 0.25; now += 0.01) live_step(&l, now, stood - 10, now);
     assert_true(l.stalled);
     assert_int_equal(l.slots[0], 0);
     for (; now < 20; now += 0.01) {
-        assert_false(live_step(&l, now, stood - 10).fresh);
+        assert_false(live_step(&l, now, stood - 10, now).fresh);
         assert_int_equal(l.slots[0], 0);
     }
     size_t dark = 0, lit = 0;
     double late = now - stood - 0.01;
     for (; !l.ended; now += 0.01) { /* light 251 % 251 is the next dark frame, at 6.275 s */
-        live_step(&l, now, now - late - 10);
+        live_step(&l, now, now - late - 10, now);
         assert_false(l.stalled);
         if (now - late - 10 < 6.2999) dark += l.slots[0] == 0;
         else if (!l.ended && l.next < 400) lit += l.slots[0] > 0;
@@ -132,7 +132,7 @@ static void stalls_add_no_flashes(void **state)
     assert_int_equal(live_begin(&l, &t, 60, false), TC_OK);
     for (int i = 0; !l.ended; i++, now += 0.01) {
         if (i % 50 < 20) show += 0.01; /* runs for 0.2 s, stands for 0.3 s */
-        live_step(&l, now, show);
+        live_step(&l, now, show, now);
         int lit = l.slots[0] > 0;
         changes += lit != before;
         before = lit;
@@ -148,14 +148,14 @@ static void light_that_was_put_out_from_elsewhere_waits_for_the_dark(void **stat
     struct track t = counting_track(400);
     struct live l;
     assert_int_equal(live_begin(&l, &t, 10, false), TC_OK);
-    live_step(&l, 1, 2.51);
+    live_step(&l, 1, 2.51, 1);
     assert_int_equal(l.slots[0], 100);
     live_hold(&l);
     assert_int_equal(l.slots[0], 0);
-    assert_int_equal(live_step(&l, 1.1, 2.61).bright, 0);
+    assert_int_equal(live_step(&l, 1.1, 2.61, 1.1).bright, 0);
     assert_int_equal(l.slots[0], 0);
-    live_step(&l, 1.2, 6.28); /* frame 251 is dark */
-    live_step(&l, 1.3, 6.31);
+    live_step(&l, 1.2, 6.28, 1.2); /* frame 251 is dark */
+    live_step(&l, 1.3, 6.31, 1.3);
     assert_int_equal(l.slots[0], 1);
     live_clear(&l);
     track_clear(&t);
@@ -171,7 +171,7 @@ static void laps_begin_exactly_where_the_sound_does(void **state)
     assert_int_equal(live_begin(&l, &t, lap, true), TC_OK);
     for (double show = 0; show < 3 * lap - 0.001; show += 0.0005) {
         int64_t before = l.lap;
-        struct live_news news = live_step(&l, 1 + show, show);
+        struct live_news news = live_step(&l, 1 + show, show, 1 + show);
         if (!news.fresh) continue;
         if (l.lap > before) first[l.lap] = show;
         if (last_at >= 0) assert_true(show - last_at > 1.0 / 44 - 0.001); /* never faster than 44 a second */
@@ -190,12 +190,12 @@ static void missed_frames_leave_what_the_newest_says(void **state)
     struct track t = counting_track(100);
     struct live l;
     assert_int_equal(live_begin(&l, &t, 2.5, false), TC_OK);
-    struct live_news news = live_step(&l, 1, 1.51);
+    struct live_news news = live_step(&l, 1, 1.51, 1);
     assert_true(news.fresh);
     assert_int_equal(l.slots[0], 60);
     assert_near(news.late_s, 0.01, 1e-9);
     assert_near(news.wait_s, 0.015, 1e-9);
-    live_step(&l, 2, 2.6);
+    live_step(&l, 2, 2.6, 2);
     assert_true(l.ended);
     for (size_t i = 0; i < t.slots; i++) assert_int_equal(l.slots[i], 0);
     live_clear(&l);
@@ -208,7 +208,7 @@ static void nothing_is_lit_before_the_sound_begins(void **state)
     struct track t = counting_track(100);
     struct live l;
     assert_int_equal(live_begin(&l, &t, 2.5, false), TC_OK);
-    assert_false(live_step(&l, 1, -0.5).fresh);
+    assert_false(live_step(&l, 1, -0.5, 1).fresh);
     assert_int_equal(l.next, 0);
     live_clear(&l);
     track_clear(&t);
@@ -253,8 +253,8 @@ static void laps_that_were_missed_are_not_played(void **state)
     struct track t = counting_track(100);
     struct live l;
     assert_int_equal(live_begin(&l, &t, 2.5, true), TC_OK);
-    live_step(&l, 1, 1);
-    struct live_news news = live_step(&l, 1e6, 2.5e9 + 1.51);
+    live_step(&l, 1, 1, 1);
+    struct live_news news = live_step(&l, 1e6, 2.5e9 + 1.51, 1e6);
     assert_true(news.fresh);
     assert_int_equal(l.lap, 1000000000);
     assert_int_equal(l.slots[0], 60);
