@@ -25,24 +25,24 @@ struct pulse {
 };
 _Static_assert(ATOMIC_LLONG_LOCK_FREE == 2 && ATOMIC_INT_LOCK_FREE == 2, "two processes share no lock");
 
-/* What signal handlers reach. */
-static struct light_net *_Atomic guarded;
-static void (*_Atomic last_deed)(void);
-static atomic_int asked;
-
-/* The program's side of the keeper. */
-static struct pulse *pulse;
-static unsigned darkened_before;
-static pid_t keeper;
-static int lifeline = -1;    /* closes with the program, however that ends */
+static struct {
+    struct light_net *_Atomic net;     /* what signal handlers reach: this, */
+    void (*_Atomic last)(void);        /* this, */
+    atomic_int asked;                  /* and this */
+    struct pulse *pulse;
+    unsigned darkened_before;
+    pid_t keeper;
+    int lifeline;                      /* closes with the program, however that ends; 0: none */
+    uint8_t stack[1 << 14];            /* for a handler after the usual one ran over */
+} guard;
 
 /* ---- Signals ---- */
 
 static void end_by(int number)
 {
-    struct light_net *n = atomic_exchange(&guarded, NULL);
+    struct light_net *n = atomic_exchange(&guard.net, NULL);
     if (n) light_net_leave_dark(n, true);
-    void (*last)(void) = last_deed;
+    void (*last)(void) = guard.last;
     if (last) last();
     signal(number, SIG_DFL);
     raise(number); /* blocked in here: it ends the program when the handler returns */
@@ -51,7 +51,7 @@ static void end_by(int number)
 static void ask_once(int number)
 {
     int none = 0;
-    if (!atomic_compare_exchange_strong(&asked, &none, number)) end_by(number);
+    if (!atomic_compare_exchange_strong(&guard.asked, &none, number)) end_by(number);
 }
 
 static void catch_signal(int number, void (*by)(int))
@@ -73,8 +73,7 @@ enum { ASKING = sizeof asking / sizeof *asking, FATAL = sizeof fatal / sizeof *f
 
 static void catch_signals(void)
 {
-    static uint8_t room[1 << 14];      /* for a handler after a stack that ran over */
-    stack_t stack = { .ss_sp = room, .ss_size = sizeof room };
+    stack_t stack = { .ss_sp = guard.stack, .ss_size = sizeof guard.stack };
     sigaltstack(&stack, NULL);
     for (size_t i = 0; i < ASKING; i++) catch_signal(asking[i], ask_once);
     for (size_t i = 0; i < FATAL; i++) catch_signal(fatal[i], end_by);
@@ -114,11 +113,11 @@ _Noreturn static void keep(struct light_net *n, int line, void (*last)(void))
     for (;;) {
         struct pollfd wait = { .fd = line, .events = POLLIN };
         if (poll(&wait, 1, LOOK_MS) > 0) break;
-        long long beat = pulse->beat_us;
+        long long beat = guard.pulse->beat_us;
         if (!beat || (long long)(clock_now_s() * SECOND_US) - beat < (long long)(STILL_S * SECOND_US)) continue;
         if (light_net_ended(n)) continue;
         light_net_leave_dark(n, false);
-        pulse->darkened++;
+        guard.pulse->darkened++;
     }
     if (!light_net_ended(n) && last) last(); /* takes no time, and a shell may soon look at its terminal */
     light_net_leave_dark(n, false);
@@ -129,58 +128,58 @@ static bool start_keeper(struct light_net *n, void (*last)(void))
 {
     int ends[2];
     if (pipe2(ends, O_CLOEXEC)) return false;
-    keeper = fork();
-    if (keeper == 0) {
+    guard.keeper = fork();
+    if (guard.keeper == 0) {
         close(ends[1]);
         keep(n, ends[0], last);
     }
     int reason = errno;
     close(ends[0]);
-    lifeline = ends[1];
+    guard.lifeline = ends[1];
     errno = reason;
-    return keeper > 0;
+    return guard.keeper > 0;
 }
 
 /* ---- Calls ---- */
 
 enum tc_status light_guard_begin(struct light_net *n, void (*last)(void), struct tc_problem *why)
 {
-    darkened_before = 0;
-    pulse = mmap(NULL, sizeof *pulse, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
-    if (pulse == MAP_FAILED) pulse = NULL;
-    if (!pulse || !start_keeper(n, last)) {
+    void *shared = mmap(NULL, sizeof *guard.pulse, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
+    guard.pulse = shared == MAP_FAILED ? NULL : shared;
+    guard.darkened_before = 0;
+    if (!guard.pulse || !start_keeper(n, last)) {
         int reason = errno;
         light_guard_end();
         return problem_set(why, TC_ERR_WRITE, "no second process can be started, which would leave the lamps dark after a crash: %s",
                            strerror(reason));
     }
-    guarded = n;
-    last_deed = last;
+    guard.net = n;
+    guard.last = last;
     catch_signals();
     return TC_OK;
 }
 
 bool light_guard_beat(double now_s)
 {
-    pulse->beat_us = (long long)(now_s * SECOND_US);
-    unsigned darkened = pulse->darkened;
-    bool more = darkened != darkened_before;
-    darkened_before = darkened;
+    guard.pulse->beat_us = (long long)(now_s * SECOND_US);
+    unsigned darkened = guard.pulse->darkened;
+    bool more = darkened != guard.darkened_before;
+    guard.darkened_before = darkened;
     return more;
 }
 
 int light_guard_signal(void)
 {
-    return asked;
+    return guard.asked;
 }
 
 void light_guard_end(void)
 {
-    guarded = NULL;
-    if (lifeline >= 0) close(lifeline);
-    lifeline = -1;
-    while (keeper > 0 && waitpid(keeper, NULL, 0) < 0 && errno == EINTR) continue;
-    keeper = 0;
-    if (pulse) munmap(pulse, sizeof *pulse);
-    pulse = NULL;
+    guard.net = NULL;
+    if (guard.lifeline) close(guard.lifeline);
+    guard.lifeline = 0;
+    while (guard.keeper > 0 && waitpid(guard.keeper, NULL, 0) < 0 && errno == EINTR) continue;
+    guard.keeper = 0;
+    if (guard.pulse) munmap(guard.pulse, sizeof *guard.pulse);
+    guard.pulse = NULL;
 }

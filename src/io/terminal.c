@@ -15,8 +15,10 @@ struct terminal {
 };
 
 /* The keyboard as it was, for a signal handler: there is one standard input. */
-static struct termios before;
-static atomic_bool taken;
+static struct {
+    struct termios before;
+    atomic_bool taken;
+} keyboard;
 
 struct terminal *terminal_open(bool keys)
 {
@@ -25,10 +27,10 @@ struct terminal *terminal_open(bool keys)
     if (!t) return NULL;
     t->out = isatty(STDERR_FILENO) && !ttyname_r(STDERR_FILENO, name, sizeof name)
            ? open(name, O_WRONLY | O_NONBLOCK | O_NOCTTY | O_CLOEXEC) : -1;
-    if (!keys || !isatty(STDIN_FILENO) || tcgetattr(STDIN_FILENO, &before)) return t;
-    struct termios raw = before;
+    if (!keys || !isatty(STDIN_FILENO) || tcgetattr(STDIN_FILENO, &keyboard.before)) return t;
+    struct termios raw = keyboard.before;
     raw.c_lflag &= (tcflag_t)~(ICANON | ECHO); /* Ctrl-C stays what it is */
-    taken = true;
+    keyboard.taken = true;
     t->keys = !tcsetattr(STDIN_FILENO, TCSANOW, &raw);
     return t;
 }
@@ -61,15 +63,15 @@ int terminal_key(struct terminal *t)
 
 void terminal_rescue(void)
 {
-    if (taken && tcgetpgrp(STDIN_FILENO) == getpgrp()) tcsetattr(STDIN_FILENO, TCSANOW, &before);
+    if (keyboard.taken && tcgetpgrp(STDIN_FILENO) == getpgrp()) tcsetattr(STDIN_FILENO, TCSANOW, &keyboard.before);
 }
 
 void terminal_close(struct terminal *t)
 {
     if (!t) return;
     terminal_line(t, "");
-    if (t->keys) tcsetattr(STDIN_FILENO, TCSANOW, &before);
-    taken = false;
+    if (t->keys) tcsetattr(STDIN_FILENO, TCSANOW, &keyboard.before);
+    keyboard.taken = false;
     if (t->out >= 0) close(t->out);
     free(t);
 }

@@ -69,14 +69,14 @@ static double unit_top(enum audit_unit unit)
  * counted as if it were all of it. */
 static enum tc_status count_alone(struct audit_reading *r)
 {
-    static struct tc_channel lamp = { .number = 1, .kind = TC_BRANCH, .parent = -1, .group = -1, .circuit = -1, .max_level = 100 };
-    static const struct tc_rig lone = { .channels = &lamp, .channel_count = 1 };
+    r->lamp = (struct tc_channel){ .number = 1, .kind = TC_BRANCH, .parent = -1, .group = -1, .circuit = -1, .max_level = 100 };
+    r->lone = (struct tc_rig){ .channels = &r->lamp, .channel_count = 1 };
     enum tc_status status = TC_OK;
     if (!r->out->own_rig || !r->job->limit) return TC_OK;
     r->alone = memory_new(r->out->rig.channel_count, sizeof *r->alone);
     if (!r->alone) return TC_ERR_MEMORY;
     for (size_t c = 0; c < r->out->rig.channel_count && status == TC_OK; c++)
-        status = flash_counter_create(&r->alone[c], &lone, r->full, r->job->limit);
+        status = flash_counter_create(&r->alone[c], &r->lone, r->full, r->job->limit);
     return status;
 }
 
