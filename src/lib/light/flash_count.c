@@ -38,13 +38,12 @@
  * staircases whose steps are below 10 % each but whose sum is not (families l03
  * and y03 of the TRACE RERC test patterns); this one counts them. One that
  * grants the 0.80 exemption passes flicker at high light; this one does not.
- *
- * Extended flashing (IRIS, from the remark on 5 s in ITU-R BT.1702): 4 or more
- * transitions a second for 4 s within any 5 s. It is a caution, not a limit. */
+ */
 #include "light/flash_count.h"
 
 #include <string.h>
 
+#include "light/extended_flash.h"
 #include "rig/dimmer.h"
 #include "words/flash_rule.h"
 #include "words/memory.h"
@@ -52,9 +51,6 @@
 #include "words/units.h"
 
 #define SECOND_US 1000000LL
-#define EXTENDED_WITHIN_US (5 * SECOND_US)
-#define EXTENDED_LENGTH_US (4 * SECOND_US)
-enum { EXTENDED_TRANSITIONS = 4 };
 
 /* ---- One look at one series ---- */
 
@@ -88,15 +84,6 @@ static bool looks_alike(const struct flash_look *a, const struct flash_look *b)
 
 enum { ALL, BRANCHES, FLOODS, FIRST_GROUP };
 
-/* A stretch of time with many transitions, half-open. */
-struct stretch {
-    int64_t from_us, to_us;
-};
-
-/* Within 5 s there is a new stretch at most for every transition that brings
- * the count to four, which is once in four transitions. */
-enum { STRETCH_MOST = 64 };
-
 /* Somebody who began to look. */
 struct observer {
     int64_t began_us;             /* the frame after the moment at which the look began */
@@ -129,10 +116,7 @@ struct flash_counter {
     int peak;
     int64_t peak_at_us;
     size_t peak_series;
-    struct stretch busy[STRETCH_MOST];
-    size_t busy_count;
-    bool was_busy, was_extended;
-    int64_t extended_us;
+    struct extended_flash extended;
 };
 
 static bool in_series(const struct tc_channel *c, size_t series)
@@ -302,49 +286,12 @@ static int most_recent(const struct flash_counter *c)
     return most;
 }
 
-/* ---- Extended flashing ---- */
-
-/* Forgets stretches that lie wholly before the last 5 s. */
-static void forget(struct flash_counter *c, int64_t before_us)
-{
-    size_t gone = 0;
-    while (gone < c->busy_count && c->busy[gone].to_us <= before_us) gone++;
-    if (gone == 0 && c->busy_count == STRETCH_MOST) gone = 1;
-    c->busy_count -= gone;
-    memmove(c->busy, c->busy + gone, c->busy_count * sizeof *c->busy);
-}
-
-/* The time from the last frame to this one belongs to the last one's state. */
-static void extend(struct flash_counter *c, int64_t at_us)
-{
-    if (c->was_extended) c->extended_us += at_us - c->at_us;
-    if (!c->was_busy) return;
-    if (c->busy_count && c->busy[c->busy_count - 1].to_us == c->at_us) {
-        c->busy[c->busy_count - 1].to_us = at_us;
-        return;
-    }
-    if (c->busy_count == STRETCH_MOST) forget(c, at_us - EXTENDED_WITHIN_US);
-    c->busy[c->busy_count++] = (struct stretch){ c->at_us, at_us };
-}
-
-/* The frame itself is taken to last as long as the one before. */
-static bool is_extended(struct flash_counter *c)
-{
-    int64_t from = c->at_us + c->step_us - EXTENDED_WITHIN_US, sum = c->step_us;
-    forget(c, from);
-    for (size_t i = 0; i < c->busy_count; i++) {
-        const struct stretch *b = &c->busy[i];
-        sum += b->to_us - (b->from_us > from ? b->from_us : from);
-    }
-    return sum >= EXTENDED_LENGTH_US;
-}
-
 /* ---- Steps and sums ---- */
 
 static void begin(struct flash_counter *c, int64_t at_us)
 {
     if (c->started) {
-        extend(c, at_us);
+        extended_flash_pass(&c->extended, c->at_us, at_us);
         c->step_us = at_us - c->at_us;
     }
     c->started = true;
@@ -359,8 +306,7 @@ static void finish(struct flash_counter *c, bool changed)
         add_up(c);
         count(c);
     }
-    c->was_busy = most_recent(c) >= EXTENDED_TRANSITIONS;
-    c->was_extended = c->was_busy && is_extended(c);
+    extended_flash_judge(&c->extended, most_recent(c), c->at_us, c->step_us);
 }
 
 static bool set_light(struct flash_counter *c, size_t channel, double light)
@@ -418,7 +364,7 @@ void flash_counter_report(const struct flash_counter *c, struct flash_report *ou
         .peak_transitions = c->peak,
         .peak_at_ms = (c->peak_at_us + 500) / 1000,
         .transitions = (int64_t)c->steady.count,
-        .extended_ms = (c->extended_us + (c->was_extended ? c->step_us : 0)) / 1000,
+        .extended_ms = extended_flash_us(&c->extended, c->step_us) / 1000,
     };
     text_plain(out->peak_series, sizeof out->peak_series, name);
 }
