@@ -1,5 +1,6 @@
 #include "app/night.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -201,6 +202,7 @@ static enum tc_status write_sound(struct night *n)
     const struct night_plan *p = &n->out->plan;
     struct joined *j = NULL;
     n->why->text[0] = 0;
+    errno = 0;
     enum tc_status status = outfile_open(&n->more[0], n->out->sound_path, n->job->over != OVER_NOTHING, n->why);
     if (status == TC_OK) status = joined_open(&j, outfile_stream(n->more[0]), n->job->form, n->out->rate);
     for (size_t i = 0; i < p->count && status == TC_OK; i++) {
@@ -209,12 +211,15 @@ static enum tc_status write_sound(struct night *n)
     }
     if (status == TC_OK) status = joined_silence(j, at_frame(n, night_plan_end(p)));
     if (status == TC_OK) status = joined_finish(j, &n->out->sound);
+    int error = status == TC_ERR_WRITE ? errno : 0;
     joined_close(j);
     progress_clear();
     if (status == TC_OK || *n->why->text) return status;
     if (status == TC_ERR_STOPPED) return problem_set(n->why, status, "stopped");
     char plain[300];
-    return problem_set(n->why, status, "%s: %s", text_plain(plain, sizeof plain, n->out->sound_path), tc_status_text(status));
+    text_plain(plain, sizeof plain, n->out->sound_path);
+    if (error) return problem_set(n->why, status, "%s: can't be written: %s", plain, strerror(error));
+    return problem_set(n->why, status, "%s: %s", plain, tc_status_text(status));
 }
 
 /* ---- Light, and all files ---- */

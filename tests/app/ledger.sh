@@ -117,6 +117,9 @@ for blocks in 12 20 30 60; do # wherever the write fails that goes beyond it
     (ulimit -f $blocks; "$program" cue "$sample" --out "limit$blocks" --quiet 2>err.txt) || grep -q 'File too large' err.txt || named=1
 done
 verdict 'wherever it is met' $named
+(ulimit -f 40; "$program" night clips --length 0:00:40 --out evening --quiet 2>err.txt); status=$?
+[ $status = 4 ] && grep -q 'evening.flac: can.t be written: File too large' err.txt && [ -z "$(find . -maxdepth 1 -name '.thundercue-*')" ]
+verdict 'also by an evening' $?
 
 # ---- names ----
 long=$(printf 'n%.0s' $(seq 251))
