@@ -37,8 +37,7 @@
  * Known differences: a counter that looks at single frame steps passes
  * staircases whose steps are below 10 % each but whose sum is not (families l03
  * and y03 of the TRACE RERC test patterns); this one counts them. One that
- * grants the 0.80 exemption passes flicker at high light; this one does not.
- */
+ * grants the 0.80 exemption passes flicker at high light; this one does not. */
 #include "light/flash_count.h"
 
 #include <string.h>
