@@ -352,13 +352,6 @@ enum tc_lamp { TC_LAMP_LED, TC_LAMP_INCANDESCENT };
 
 enum { TC_MAX_CHANNELS = 512, TC_NAME_SIZE = 400 };
 
-/* Where something hangs, for drawings alone: percent of the picture from its
- * left edge, and up from the ground to its top. -1 = not given: a drawing lays
- * it out as it likes. */
-struct tc_place {
-    double x, y;
-};
-
 struct tc_channel {
     int number;                  /* 1..512, the dimmer's number */
     char name[TC_NAME_SIZE];
@@ -376,11 +369,15 @@ struct tc_channel {
     double max_amps;             /* of the dimmer's output; 0 = not given */
     double cord_length;          /* one way; 0 = not given */
     bool cord_metric;            /* cord_length in metres, else feet */
+    bool placed, start_placed;   /* where it hangs is given, below */
     int cord_awg;                /* 0 = not given */
     int slot;                    /* on the light network; 0 = after its number, see tc_network */
-    struct tc_place at;          /* where a branch ends, or a flood stands */
-    struct tc_place start;       /* where a root begins; a branch with a parent begins on that */
-    double fork;                 /* percent of the way along its parent where it begins; -1 = as laid out */
+    /* Where it hangs, for drawings alone: percent of the picture, x from its
+     * left edge, y up from the ground to its top. What isn't given a drawing
+     * lays out as it likes. */
+    double x, y;                 /* where a branch ends, or a flood stands, if `placed` */
+    double start_x, start_y;     /* where a root begins, if `start_placed` */
+    double fork;                 /* where another branch begins: percent of the way along its parent, 1..100; 0 = not given */
 };
 
 struct tc_circuit {

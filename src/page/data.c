@@ -26,15 +26,15 @@ static void put_ms(struct json *j, const char *key, int64_t ms)
 /* Where it hangs, as far as the rig file says. */
 static void put_places(struct json *j, const struct tc_channel *c)
 {
-    if (c->at.x >= 0) {
-        json_number(j, "x", c->at.x, 3);
-        json_number(j, "y", c->at.y, 3);
+    if (c->placed) {
+        json_number(j, "x", c->x, 3);
+        json_number(j, "y", c->y, 3);
     }
-    if (c->start.x >= 0) {
-        json_number(j, "start_x", c->start.x, 3);
-        json_number(j, "start_y", c->start.y, 3);
+    if (c->start_placed) {
+        json_number(j, "start_x", c->start_x, 3);
+        json_number(j, "start_y", c->start_y, 3);
     }
-    if (c->fork >= 0) json_number(j, "fork", c->fork, 3);
+    if (c->fork > 0) json_number(j, "fork", c->fork, 3);
 }
 
 static void put_channels(struct json *j, const struct tc_rig *rig)

@@ -111,6 +111,26 @@ static void test_hostile_names_stay_within_their_element(void **state)
     show_clear(&s);
 }
 
+static void test_places_are_in_the_data_where_the_rig_has_them(void **state)
+{
+    (void)state;
+    static struct show s;
+    show_make(&s, 3, 10);
+    s.channels[0].placed = s.channels[0].start_placed = s.channels[1].placed = true;
+    s.channels[0].x = 44.5;
+    s.channels[0].start_y = 100;
+    s.channels[1].y = 62;
+    s.channels[1].fork = 60;
+    struct page_facts facts = facts_of(&s);
+    size_t size;
+    char *page = written(&s, &facts, NULL, &size);
+    assert_non_null(strstr(page, "\"max_level\":100,\"x\":44.5,\"y\":0,\"start_x\":0,\"start_y\":100}"));
+    assert_non_null(strstr(page, "\"max_level\":100,\"x\":0,\"y\":62,\"fork\":60}"));
+    assert_non_null(strstr(page, "\"max_level\":100}"));
+    free(page);
+    show_clear(&s);
+}
+
 /* RFC 4648, section 10, test vectors. */
 static void test_sound_goes_in_as_base64(void **state)
 {
@@ -373,6 +393,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_hostile_names_stay_within_their_element),
+        cmocka_unit_test(test_places_are_in_the_data_where_the_rig_has_them),
         cmocka_unit_test(test_sound_goes_in_as_base64),
         cmocka_unit_test(test_a_page_is_under_3_mb_whatever_comes),
         cmocka_unit_test(test_links_are_relative_and_escaped),

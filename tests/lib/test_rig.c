@@ -179,15 +179,16 @@ static void every_key_arrives(void **state)
     assert_int_equal(rig.group_count, 2);
     assert_int_equal(tip->group, trunk->group);
     assert_string_equal(rig.groups[flood->group].name, "ground");
-    assert_near(trunk->at.x, 44.5, 0);
-    assert_near(trunk->at.y, 62, 0);
-    assert_near(trunk->start.x, 41, 0);
-    assert_near(trunk->start.y, 100, 0);
-    assert_near(trunk->fork, -1, 0);
+    assert_near(trunk->x, 44.5, 0);
+    assert_near(trunk->y, 62, 0);
+    assert_near(trunk->start_x, 41, 0);
+    assert_near(trunk->start_y, 100, 0);
+    assert_near(trunk->fork, 0, 0);
     assert_near(tip->fork, 60, 0);
-    assert_near(tip->at.x, -1, 0);
-    assert_near(flood->at.x, 0, 0);
-    assert_near(flood->at.y, 0, 0);
+    assert_near(tip->x, 0, 0);
+    assert_near(flood->x, 0, 0);
+    assert_near(flood->y, 0, 0);
+    assert_true(trunk->placed && trunk->start_placed && flood->placed && !flood->start_placed && !tip->placed);
     assert_int_equal(flood->kind, TC_FLOOD);
     assert_int_equal(rig.bank_count, 1);
     assert_string_equal(rig.banks[0].name, "A");
@@ -495,6 +496,7 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         { CHANNEL(4), ":4: channel 4: there is no section [circuit a]" },
         { CIRCUIT CHANNEL(4) "x = 101\n", ":7: channel 4: x 101 is above 100" },
         { CIRCUIT CHANNEL(4) "y = -1\n", ":7: channel 4: y -1 is below 0" },
+        { CIRCUIT CHANNEL(4) "fork = 0\n", ":7: channel 4: fork 0 is below 1" },
         { CIRCUIT CHANNEL(4) "x = 40\n", ":7: channel 4: x is there without y: write both, or neither" },
         { CIRCUIT CHANNEL(4) "start_y = 40\n", ":7: channel 4: start_y is there without start_x: write both, or neither" },
         { CIRCUIT CHANNEL(5) CHANNEL(4) "start_x = 40\nstart_y = 90\nparent = 5\n", ":11: channel 4: start_x is for a root: this branch begins on its parent, where fork says" },

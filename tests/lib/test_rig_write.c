@@ -85,7 +85,7 @@ static void feet_and_pounds_banks_groups_and_network_read_back(void **state)
         "[bank one]\nfirst = 1\nlast = 2\nmax_amps = 7.3\n[overhead]\nspan_ft = 47.3\nsag_in = 31.7\ncentre_lb = 3.3\n"
         "breaking_lb = 2900.7\nknot = bowline\ndesign_factor = 11.3\n"
         "[channel 3]\nname = a;b\nkind = branch\nwatts = 0.1\ncircuit = left; right\ncord_length_ft = 33.3\ncord_awg = 16\nlamp = incandescent\nrise_ms = 0.3\nx = 0\ny = 62.4\nstart_x = 41\nstart_y = 100\n"
-        "[channel 9]\nkind = branch\nparent = 3\nwatts = 5\ncircuit = left; right\ngroup = gate\nmin_level = 12.34567890123\nslot = 40\ncurve = lstar\nfork = 0\nx = 33.3\ny = 0\n";
+        "[channel 9]\nkind = branch\nparent = 3\nwatts = 5\ncircuit = left; right\ngroup = gate\nmin_level = 12.34567890123\nslot = 40\ncurve = lstar\nfork = 1\nx = 33.3\ny = 0\n";
     struct tc_rig rig;
     struct tc_problem why = { "" };
     if (tc_rig_read(file, sizeof file - 1, "all.rig", &rig, &why) != TC_OK) fail_msg("%s", why.text);

@@ -182,10 +182,12 @@ static bool check_place(struct rig_file *f, const struct section *s, const char 
 }
 
 /* Where it hangs: each end has its own keys, and a branch with a parent begins on it. */
-static bool check_places(struct rig_file *f, const struct section *s, const struct tc_channel *c)
+static bool place_hanging(struct rig_file *f, const struct section *s, struct tc_channel *c)
 {
     int start = section_key_line(s, "start_x"), fork = section_key_line(s, "fork");
     if (!check_place(f, s, "x", "y") || !check_place(f, s, "start_x", "start_y")) return false;
+    c->placed = section_key_line(s, "x") != 0;
+    c->start_placed = start != 0;
     if (start && c->kind == TC_FLOOD)
         return rig_file_wrong(f, start, "channel %d: start_x is for branches: x and y say where a flood stands", c->number);
     if (start && c->parent >= 0)
@@ -235,7 +237,7 @@ static bool place_channels(struct tc_rig *rig, struct rig_file *f, struct sectio
     for (size_t i = 0; i < n; i++)
         if (!place_channel(rig, f, by[i])) return false;
     for (size_t i = 0; i < n; i++)
-        if (!place_parent(rig, f, by[i], &rig->channels[i]) || !check_places(f, by[i], &rig->channels[i])) return false;
+        if (!place_parent(rig, f, by[i], &rig->channels[i]) || !place_hanging(f, by[i], &rig->channels[i])) return false;
     return check_loops(rig, f, by);
 }
 

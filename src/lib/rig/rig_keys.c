@@ -65,11 +65,11 @@ static const struct key channel_keys[] = {
     { "cord_length_m",  KEY_NUMBER, AT_CHANNEL(is.cord_length), 0.1, 1500, 1, NULL, NULL },
     { "cord_awg",       KEY_WHOLE,  AT_CHANNEL(is.cord_awg),    1, 40, 1, NULL, NULL },
     { "slot",           KEY_WHOLE,  AT_CHANNEL(is.slot),        1, RIG_SLOTS_MOST, 1, NULL, NULL },
-    { "x",              KEY_NUMBER, AT_CHANNEL(is.at.x),        0, 100, 1, NULL, NULL },
-    { "y",              KEY_NUMBER, AT_CHANNEL(is.at.y),        0, 100, 1, NULL, NULL },
-    { "start_x",        KEY_NUMBER, AT_CHANNEL(is.start.x),     0, 100, 1, NULL, NULL },
-    { "start_y",        KEY_NUMBER, AT_CHANNEL(is.start.y),     0, 100, 1, NULL, NULL },
-    { "fork",           KEY_NUMBER, AT_CHANNEL(is.fork),        0, 100, 1, NULL, NULL },
+    { "x",              KEY_NUMBER, AT_CHANNEL(is.x),           0, 100, 1, NULL, NULL },
+    { "y",              KEY_NUMBER, AT_CHANNEL(is.y),           0, 100, 1, NULL, NULL },
+    { "start_x",        KEY_NUMBER, AT_CHANNEL(is.start_x),     0, 100, 1, NULL, NULL },
+    { "start_y",        KEY_NUMBER, AT_CHANNEL(is.start_y),     0, 100, 1, NULL, NULL },
+    { "fork",           KEY_NUMBER, AT_CHANNEL(is.fork),        1, 100, 1, NULL, NULL },
 };
 
 static const struct key bank_keys[] = {

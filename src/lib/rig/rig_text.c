@@ -16,8 +16,7 @@ struct tc_network rig_file_network(void)
 
 struct tc_channel rig_file_channel(void)
 {
-    return (struct tc_channel){ .parent = -1, .group = -1, .max_level = 100, /* an LED, linear */
-                                .at = { -1, -1 }, .start = { -1, -1 }, .fork = -1 };
+    return (struct tc_channel){ .parent = -1, .group = -1, .max_level = 100 }; /* an LED, linear */
 }
 
 /* ---- Errors ---- */

@@ -101,10 +101,19 @@ static void put_section(struct writer *w, enum section_type type, const char *na
     }
 }
 
+/* Places that are not given differ from any that are: 0 is one. */
+static void leave_out_places(struct tc_channel *c)
+{
+    if (!c->placed) c->x = c->y = -1;
+    if (!c->start_placed) c->start_x = c->start_y = -1;
+}
+
 static void put_channel(struct writer *w, const struct tc_rig *rig, const struct tc_channel *c)
 {
     struct channel_draft draft = { .is = *c }, usual = { .is = rig_file_channel() };
     char number[SHOWN_ROOM];
+    leave_out_places(&draft.is);
+    leave_out_places(&usual.is);
     number_show(number, sizeof number, c->number, 6);
     if (c->parent >= 0) draft.parent = rig->channels[c->parent].number;
     if (c->circuit >= 0) memcpy(draft.circuit, rig->circuits[c->circuit].name, sizeof draft.circuit);

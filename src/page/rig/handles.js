@@ -61,7 +61,7 @@ class Handles {
       if (!line) return;
       const start = percentOf(stage.ground, line.points[0]);
       if (line.parent < 0) Object.assign(places[number], { start_x: start.x, start_y: start.y });
-      else places[number].fork = Math.round(100 * line.share);
+      else places[number].fork = Math.max(1, Math.round(100 * line.share));
     });
     return places;
   }
@@ -73,7 +73,7 @@ class Handles {
     parent.forEach(([px, py], k) => {
       if (Math.hypot(px - x, py - y) < Math.hypot(parent[nearest][0] - x, parent[nearest][1] - y)) nearest = k;
     });
-    return Math.round((100 * nearest) / (parent.length - 1));
+    return Math.max(1, Math.round((100 * nearest) / (parent.length - 1)));
   }
 
   // ---- on and off ----
@@ -216,7 +216,7 @@ class Handles {
     const { number, what } = this.moving;
     const place = this.places[number];
     const step = event.shiftKey ? LONG_STEP_PERCENT : STEP_PERCENT;
-    if (what === "fork") return this.#change(number, { fork: Math.min(100, Math.max(0, place.fork + FORK_STEP_PERCENT * (arrow[0] - arrow[1]))) });
+    if (what === "fork") return this.#change(number, { fork: Math.min(100, Math.max(1, place.fork + FORK_STEP_PERCENT * (arrow[0] - arrow[1]))) });
     const [kx, ky] = what === "start" ? ["start_x", "start_y"] : ["x", "y"];
     this.#change(number, { [kx]: within(place[kx] + step * arrow[0]), [ky]: within(place[ky] + step * arrow[1]) });
   }
