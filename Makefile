@@ -172,6 +172,11 @@ build/synth: samples/synth.c samples/thunder.c samples/truth.c samples/weather.c
 	$(CC) -std=c17 -ffp-contract=off $(WARNINGS) -O2 $(CFLAGS) $(LDFLAGS) -o $@ $(filter %.c,$^) \
 	    $(shell $(PKG_CONFIG) --cflags --libs sndfile) -lm
 
+# Puts a recording into the clothes that the page tests try.
+build/clothes: tests/page/clothes.c
+	@mkdir -p build
+	$(Q)$(CC) -std=c17 $(WARNINGS) -O1 $(CFLAGS) $(LDFLAGS) -o $@ $< $(shell $(PKG_CONFIG) --cflags --libs sndfile)
+
 .PHONY: samples
 samples: build/synth ## make the sample storm again, with its labels
 	build/synth samples/mill-pond.flac --labels samples/mill-pond.labels.csv --seed 6 --seconds 33 \

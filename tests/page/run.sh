@@ -12,14 +12,16 @@ skip() {
 command -v node >/dev/null || skip "no node here; 'make setup-test' installs it"
 [ -d build/page/node_modules/playwright-core ] || skip "no playwright-core here; 'make setup-test' installs it"
 [ -e build/wasm/core.wasm ] || skip "pages are for looking only here; 'make setup-wasm' installs what else they take"
-make --silent --no-print-directory build/synth page >/dev/null && node tests/page/test_core.mjs "$program" build/wasm/core.wasm build/synth build/page
+make --silent --no-print-directory build/synth build/clothes page >/dev/null && node tests/page/test_core.mjs "$program" build/wasm/core.wasm build/synth build/page
 core=$?
 CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser)} || skip "no chromium here; 'make setup-test' installs it"
 export CHROMIUM
 node tests/page/test_page.mjs "$program" build/page || core=1
 node tests/page/test_rig.mjs "$program" build/page || core=1
+node tests/page/test_sounds.mjs "$program" build/page build/clothes chromium "$CHROMIUM" || core=1
 if FIREFOX=${FIREFOX:-$(command -v firefox-esr || command -v firefox)}; then
     node tests/page/test_firefox.mjs "$program" build/page "$FIREFOX" || core=1
+    node tests/page/test_sounds.mjs "$program" build/page build/clothes firefox "$FIREFOX" || core=1
 else
     echo "[  SKIPPED ] page tests in Firefox: no Firefox here; 'make setup-test' installs it"
 fi

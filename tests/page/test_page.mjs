@@ -746,7 +746,7 @@ test('a crack that brings no light is marked and told, and the marks are explain
   await slide(page, 'setting-strength', 0);
   assert.match(await page.textContent('#loads'), /3 cracks bring no light of their own/);
   assert.match(await page.textContent('#facts'), /100 %dark|dark between flashes|rumble light/);
-  assert.equal(await page.locator('.legend li').count(), 5);
+  assert.equal(await page.locator('#lanes .legend li').count(), 5);
 });
 
 test('the workbench fits a telephone and a wide screen (screenshots)', async () => {

@@ -20,6 +20,9 @@ function workerSource() {
     bytesOf, eventOf, Core, `onmessage = ${work};`].join("\n");
 }
 
+// What browsers take as one piece of memory.
+const MOST_BYTES = 2e9;
+
 class Hearing {
   #worker = null;
   #stopped = false;
@@ -28,6 +31,7 @@ class Hearing {
   // that is done, null while the browser reads the file. Once stopped it returns null.
   async hear(file, texts, tell) {
     tell(null);
+    if (file.size > MOST_BYTES) throw new Error("it is larger than what a browser can hold; the program itself takes it");
     const buffer = await file.arrayBuffer().catch(() => {
       throw new Error("it can't be read from the disk; is it still there?");
     });
@@ -39,6 +43,7 @@ class Hearing {
       throw new Error("this browser can't read it as sound; WAV, FLAC, Ogg or MP3 would be right");
     }
     if (this.#stopped) return null;
+    if (!sound.channels[0].length) throw new Error("there is no sound in it");
     tell(0);
     const data = await this.#listen({ wasm: byId("core-data").textContent, ...texts, ...sound }, tell);
     return data && takeEvents(JSON.parse(data));
