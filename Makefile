@@ -76,7 +76,7 @@ $(OUT)/thundercue: $(PROGRAM_OBJECTS) $(OUT)/lib.a
 # Made anew each time, with members in sorted order and no dates in it.
 $(OUT)/lib.a: $(LIB_OBJECTS)
 	@rm -f $@
-	$(Q)ar rcD $@ $^
+	$(Q)$(AR) rcD $@ $^
 
 # One object in which every name that is not public has become local, so that
 # an embedder's own functions can be called what they like.
@@ -85,7 +85,7 @@ $(OUT)/libthundercue.a: $(LIB_OBJECTS)
 	@rm -f $@
 	$(Q)$(CC) $(CFLAGS) -nostdlib -r -o $(OUT)/libthundercue.o $^
 	$(Q)objcopy --localize-hidden $(OUT)/libthundercue.o
-	$(Q)ar rcD $@ $(OUT)/libthundercue.o
+	$(Q)$(AR) rcD $@ $(OUT)/libthundercue.o
 
 $(OUT)/$(SHARED): $(LIB_OBJECTS)
 	@echo "  link $@"
@@ -208,6 +208,17 @@ TEST_LINK_rig := -Wl,--wrap=calloc,--wrap=realloc
 # This lets a decoder crash.
 TEST_LINK_batch := -Wl,--wrap=sf_readf_float
 TEST_LINK_cue := -Wl,--wrap=calloc,--wrap=realloc
+
+# The program as a Raspberry Pi runs it: built by Debian's cross compiler with Debian's libraries for arm64, which lie
+# below build/ and not in the system, and run under qemu.
+ARM_ROOT := build/sysroot/arm64/root
+ARM_LIBS := $(CURDIR)/$(ARM_ROOT)/usr/lib/aarch64-linux-gnu
+.PHONY: arm64-check
+arm64-check: setup-arm64 all ## build for arm64 and compare what it writes under qemu (installs what is missing)
+	@$(MAKE) --no-print-directory VARIANT=arm64 CC=aarch64-linux-gnu-gcc AR=aarch64-linux-gnu-ar WERROR= \
+	    PKG_CONFIG="env PKG_CONFIG_LIBDIR=$(ARM_LIBS)/pkgconfig PKG_CONFIG_SYSROOT_DIR=$(CURDIR)/$(ARM_ROOT) pkg-config" \
+	    LDFLAGS="-L$(ARM_LIBS) -Wl,-rpath-link=$(ARM_LIBS):$(CURDIR)/$(ARM_ROOT)/lib/aarch64-linux-gnu" all
+	tests/arm64.sh build/arm64/thundercue $(ARM_ROOT) build/plain/thundercue
 
 # ---- Judging ----
 
@@ -344,6 +355,8 @@ WASM_NEEDS  := command:clang-14:clang-14 command:wasm-ld-14:lld-14 file:$(WASM_L
 TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
     command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium command:firefox-esr:firefox-esr command:tshark:tshark command:ip:iproute2 command:jackd:jackd2
 
+ARM_NEEDS   := command:aarch64-linux-gnu-gcc:gcc-aarch64-linux-gnu file:/usr/aarch64-linux-gnu/lib/crt1.o:libc6-dev-arm64-cross command:qemu-aarch64:qemu-user
+
 define install_missing
 @missing=; for need in $(1); do \
     kind=$${need%%:*}; rest=$${need#*:}; name=$${rest%%:*}; package=$${rest#*:}; \
@@ -360,7 +373,7 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: setup setup-wasm setup-test
+.PHONY: setup setup-wasm setup-test setup-arm64
 setup: ## install what building needs, if it is missing
 	$(call install_missing,$(BUILD_NEEDS))
 setup-wasm: ## install what the page's core needs, if it is missing
@@ -370,11 +383,29 @@ setup-test: setup-wasm ## install what testing needs, if it is missing
 	$(call install_missing,$(TEST_NEEDS))
 	@$(MAKE) --no-print-directory build/page/node_modules build/receiver/node_modules
 
-# Debian's source package of kissfft, from where this machine gets its packages: lists of their own below build/,
-# nothing of the system is changed.
+setup-arm64: setup ## install what building for arm64 needs, if it is missing
+	$(call install_missing,$(ARM_NEEDS))
+	@$(MAKE) --no-print-directory --silent $(ARM_ROOT)/usr/include
+
+# Packages from where this machine gets its own, to be taken apart: lists of their own below build/, nothing of the
+# system is changed. $(1) is the folder for that, $(2) more options.
+apt_fetch = apt-get -q -q -o Dir::Etc::sourcelist=$(1)/etc/none -o Dir::Etc::sourceparts=$(1)/etc \
+    -o Dir::State::lists=$(1)/lists -o Dir::Cache=$(1)/cache -o APT::Sandbox::User= $(2)
 FETCH    := $(CURDIR)/build/kissfft/fetch
-APT_FETCH = apt-get -q -q -o Dir::Etc::sourcelist=$(FETCH)/etc/none -o Dir::Etc::sourceparts=$(FETCH)/etc \
-    -o Dir::State::lists=$(FETCH)/lists -o Dir::Cache=$(FETCH)/cache -o APT::Sandbox::User=
+APT_FETCH = $(call apt_fetch,$(FETCH))
+ARM_FETCH := $(CURDIR)/build/sysroot/arm64/fetch
+APT_ARM   = $(call apt_fetch,$(ARM_FETCH),-o APT::Architecture=arm64 -o APT::Architectures=arm64 -o Dir::State::status=$(ARM_FETCH)/status)
+ARM_PACKAGES = $(foreach need,$(filter pkg:%,$(BUILD_NEEDS)),$(lastword $(subst :, ,$(need))))
+
+$(ARM_ROOT)/usr/include:
+	@mkdir -p $(ARM_FETCH)/etc $(ARM_FETCH)/lists/partial $(ARM_FETCH)/cache/archives/partial
+	@: > $(ARM_FETCH)/status # nothing is installed there
+	@for list in /etc/apt/sources.list /etc/apt/sources.list.d/*.list /etc/apt/sources.list.d/*.sources; do \
+	    [ ! -f $$list ] || cp $$list $(ARM_FETCH)/etc/; done
+	@$(APT_ARM) update && $(APT_ARM) install -y --download-only --no-install-recommends $(ARM_PACKAGES)
+	@for package in $(ARM_FETCH)/cache/archives/*.deb; do dpkg -x $$package $(ARM_ROOT) || exit 1; done
+
+# kissfft's sources.
 build/kissfft/kiss_fft.c:
 	@mkdir -p $(FETCH)/etc $(FETCH)/lists/partial $(FETCH)/cache/archives/partial
 	@for list in /etc/apt/sources.list /etc/apt/sources.list.d/*.list; do [ ! -f $$list ] || sed -n 's/^deb /deb-src /p' $$list; done > $(FETCH)/etc/lines.list
@@ -402,4 +433,4 @@ clean: ## remove build/
 
 .PHONY: help
 help: ## this list
-	@sed -n 's/^\([a-z][a-z -]*\):.*## /\1:/p' $(MAKEFILE_LIST) | awk -F: '{ printf "  make %-16s %s\n", $$1, $$2 }'
+	@sed -n 's/^\([a-z][a-z0-9 -]*\):.*## /\1:/p' $(MAKEFILE_LIST) | awk -F: '{ printf "  make %-16s %s\n", $$1, $$2 }'
