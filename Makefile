@@ -15,7 +15,7 @@ VERSION  := $(shell sed -n 's/^.define TC_VERSION "\(.*\)"/\1/p' include/thunder
 
 # What the library needs, and what the program needs besides.
 LIB_PKGS := kissfft-float
-PKGS     := $(LIB_PKGS) sndfile samplerate libebur128 jansson libutf8proc libxxhash
+PKGS     := $(LIB_PKGS) sndfile ogg samplerate libebur128 jansson libutf8proc libxxhash
 PKG_CONFIG ?= pkg-config
 # The sound card of `play`. Without PortAudio all is built but that, and `play` says so.
 SOUND    := $(shell $(PKG_CONFIG) --exists portaudio-2.0 2>/dev/null && echo portaudio-2.0)
@@ -348,7 +348,7 @@ readme: all ## put the settings table into README.md
 
 # ---- What must be installed ----
 
-BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:libkissfft-dev pkg:sndfile:libsndfile1-dev pkg:samplerate:libsamplerate0-dev pkg:libxxhash:libxxhash-dev pkg:libebur128:libebur128-dev pkg:portaudio-2.0:portaudio19-dev \
+BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:libkissfft-dev pkg:sndfile:libsndfile1-dev pkg:ogg:libogg-dev pkg:samplerate:libsamplerate0-dev pkg:libxxhash:libxxhash-dev pkg:libebur128:libebur128-dev pkg:portaudio-2.0:portaudio19-dev \
     pkg:jansson:libjansson-dev pkg:libutf8proc:libutf8proc-dev
 WASM_NEEDS  := command:clang-14:clang-14 command:wasm-ld-14:lld-14 file:$(WASM_LIBC)/libc.a:wasi-libc \
     file:/usr/lib/llvm-14/lib/clang/*/lib/wasi/libclang_rt.builtins-wasm32.a:libclang-rt-14-dev-wasm32

@@ -60,7 +60,7 @@ static bool take_lock(struct outfile *o, int fd)
     return true;
 }
 
-/* Opens a hidden file that nobody else has, beside the final one. */
+/* Opens a hidden file that nobody else has, beside the final one; to be read back, too. */
 static int open_aside(struct outfile *o)
 {
     const char *slash = strrchr(o->path, '/');
@@ -70,7 +70,7 @@ static int open_aside(struct outfile *o)
     for (int n = 0; n < NAME_TRIES; n++) {
         snprintf(o->aside, room, "%.*s.thundercue-%ld-%d.part", (int)folder, o->path,
                  (long)getpid(), n);
-        int fd = open(o->aside, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+        int fd = open(o->aside, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
         if (fd >= 0 && !take_lock(o, fd)) {
             close(fd);
             continue;
