@@ -1,4 +1,5 @@
 /* thundercue night: an evening of storms from a folder of recordings. */
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,7 +14,8 @@
 #include "words/numbers.h"
 #include "words/settings.h"
 
-enum { GAP_LEAST_S = 1, GAP_MOST_S = 3600, LUFS_LEAST = -60, LUFS_MOST = -10, LUFS_USUAL = -23 };
+enum { GAP_LEAST_S = -60, GAP_MOST_S = 3600, LUFS_LEAST = -60, LUFS_MOST = -10, LUFS_USUAL = -23,
+       UNDER_LEAST = -60, UNDER_MOST = 6, UNDER_USUAL = -10, UNDER_DIP_USUAL = 12, UNDER_DIP_MOST = 60 };
 
 enum { RANGE_ROOM = 32 };
 
@@ -24,8 +26,8 @@ static bool read_gap(const char *range, struct night_wish *wish)
     if (!night_range_read(range, first, second, RANGE_ROOM)) return false;
     if (!number_read(first, &least) || !number_read(second, &most)) return false;
     if (least < GAP_LEAST_S || most < least || most > GAP_MOST_S) return false;
-    wish->gap_least_ms = (int64_t)(1000 * least + 0.5);
-    wish->gap_most_ms = (int64_t)(1000 * most + 0.5);
+    wish->gap_least_ms = llround(1000 * least);
+    wish->gap_most_ms = llround(1000 * most);
     return true;
 }
 
@@ -48,9 +50,12 @@ static bool read_quiet(const char *range, int start_day_s, struct night_wish *wi
 
 static int read_form(const struct command *self, const char *word, enum joined_form *form)
 {
-    *form = word && !strcmp(word, "wav") ? JOINED_WAV : JOINED_FLAC;
-    if (!word || !strcmp(word, "wav") || !strcmp(word, "flac")) return EXIT_DONE;
-    return cli_usage(self, "--sound-format: '%s' is neither flac nor wav", word);
+    for (int i = 0; i < JOINED_FORMS; i++)
+        if (!strcmp(word, joined_endings[i])) {
+            *form = (enum joined_form)i;
+            return EXIT_DONE;
+        }
+    return cli_usage(self, "--sound-format: '%s' is none of flac, wav and ogg", word);
 }
 
 /* The options as they were typed. */
@@ -139,21 +144,25 @@ static int build(struct cli *cli, struct night_job *job, bool own_seed, bool qui
 
 static int run(const struct command *self, int argc, char **argv)
 {
-    struct night_job job = { .lufs = LUFS_USUAL };
-    struct typed typed = { .gap = "20..180" };
+    struct night_job job = { .lufs = LUFS_USUAL, .under_level = UNDER_USUAL, .under_dip = UNDER_DIP_USUAL };
+    struct typed typed = { .gap = "20..180", .format = joined_endings[JOINED_FLAC] };
     bool quiet = false, force = false, discard = false, no_preview = false;
     const struct option_row options[] = {
         { "length", OPTION_TEXT, &typed.length, 0, 0, "H:MM:SS", "how long the evening is" },
         { "start", OPTION_TEXT, &typed.start, 0, 0, "H:MM", "the time of day at which it starts" },
         { "end", OPTION_TEXT, &typed.end, 0, 0, "H:MM", "the time of day at which it ends, in place of --length" },
-        { "gap", OPTION_TEXT, &typed.gap, 0, 0, "A..B", "silence between clips, drawn between these seconds (default 20..180)" },
+        { "gap", OPTION_TEXT, &typed.gap, 0, 0, "A..B", "silence between clips, drawn between these seconds (default 20..180); below 0 they overlap" },
         { "out", OPTION_TEXT, &job.out, 0, 0, "NAME", "write NAME.flac, NAME.frames.csv and so on" },
         { "opening", OPTION_TEXT, &job.opening, 0, 0, "FILE", "the recording of the folder that plays first, and only then" },
         { "closing", OPTION_TEXT, &job.closing, 0, 0, "FILE", "the one that plays last, and only then" },
         { "quiet-hours", OPTION_TEXT, &typed.quiet_hours, 0, 0, "FROM..TO", "no clip between these times of day, 21:00..21:20; without --start from the beginning, 1:00:00..1:20:00" },
         { "order", OPTION_INPUT, &job.order, 0, 0, "FILE", "build from this (edited) running order, a NAME.night.csv" },
         { "loudness", OPTION_WHOLE, &job.lufs, LUFS_LEAST, LUFS_MOST, "LUFS", "set all clips to this loudness by BS.1770 (default -23)" },
-        { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav", "how the sound is kept (default flac)" },
+        { "under", OPTION_INPUT, &job.under, 0, 0, "FILE", "music or narration beneath it all, lower while thunder sounds, without light" },
+        { "under-level", OPTION_WHOLE, &job.under_level, UNDER_LEAST, UNDER_MOST, "DB", "how loud it is against the clips (default -10)" },
+        { "under-dip", OPTION_WHOLE, &job.under_dip, 0, UNDER_DIP_MOST, "DB", "how much lower while thunder sounds (default 12)" },
+        { "under-once", OPTION_FLAG, &job.under_once, 0, 0, NULL, "don't begin it again where it ends" },
+        { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav|ogg", "how the sound is kept (default flac; ogg is Vorbis, small but not lossless)" },
         { "rig", OPTION_INPUT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
         { "json", OPTION_OUTPUT, &job.json, 0, 0, "FILE", "write the report as JSON too; - is standard output" },
         { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page NAME.preview.html" },

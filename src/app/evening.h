@@ -15,6 +15,9 @@ struct night_job {
     struct night_wish wish;       /* all but the clips and the seed; of no account with an order */
     int day_s;                    /* the time of day at which it starts, or NIGHT_NO_DAY */
     int64_t lufs;                 /* the loudness that clips are set to */
+    const char *under;            /* a track beneath, or NULL */
+    int64_t under_level, under_dip; /* against the clips' loudness; lower by so much while they sound, dB */
+    bool under_once;
     enum joined_form form;
     size_t jobs;                  /* threads that listen */
     const char *rig_path;
@@ -40,6 +43,7 @@ struct night_recording {
 struct night_outcome {
     struct night_recording *recordings;
     size_t recording_count;
+    struct night_recording under; /* the track beneath; its file is NULL where there is none */
     int rate;                     /* of the sound, Hz */
     struct night_plan plan;
     int day_s;                    /* the time of day at which it starts, or NIGHT_NO_DAY */

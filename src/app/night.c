@@ -6,13 +6,14 @@
 #include <string.h>
 
 #include "app/night_hear.h"
+#include "app/night_join.h"
 #include "app/night_order.h"
 #include "app/night_page.h"
 #include "app/night_report.h"
+#include "app/night_sound.h"
 #include "app/run_names.h"
 #include "app/run_write.h"
 #include "io/outfile.h"
-#include "io/progress.h"
 #include "io/read_file.h"
 #include "io/stream.h"
 #include "words/status.h"
@@ -35,7 +36,7 @@ struct night {
 
 static enum tc_status name_outputs(struct night *n);
 static enum tc_status plan(struct night *n);
-static enum tc_status write_sound(struct night *n);
+static enum tc_status open_and_write_sound(struct night *n);
 static enum tc_status write_order(struct night *n);
 static enum tc_status cue_and_write(struct night *n);
 static void release(struct night *n);
@@ -49,7 +50,7 @@ enum tc_status night_run(const struct night_job *job, const struct tc_rig *rig, 
     if (status == TC_OK) status = night_hear(job, s, out, why);
     if (status == TC_OK) status = name_outputs(&n);
     if (status == TC_OK) status = plan(&n);
-    if (status == TC_OK) status = write_sound(&n);
+    if (status == TC_OK) status = open_and_write_sound(&n);
     if (status == TC_OK) status = write_order(&n);
     if (status == TC_OK) status = cue_and_write(&n);
     release(&n);
@@ -75,9 +76,11 @@ static enum tc_status name_outputs(struct night *n)
 {
     struct night_outcome *o = n->out;
     const char *name = n->job->out, *slash = strrchr(name, '/');
+    char ending[16];
+    snprintf(ending, sizeof ending, ".%s", joined_endings[n->job->form]);
     o->folder = slash ? strndup(name, (size_t)(slash - name) + (slash == name)) : strdup(".");
     o->stem = strdup(slash ? slash + 1 : name);
-    o->sound_path = add_ending(name, n->job->form == JOINED_FLAC ? ".flac" : ".wav");
+    o->sound_path = add_ending(name, ending);
     o->order_path = add_ending(name, ".night.csv");
     if (!o->folder || !o->stem || !o->sound_path || !o->order_path) return no_memory(n);
     o->job = (struct job){ .recording = o->sound_path, .stem = o->stem, .out_dir = o->folder, .rig_path = n->job->rig_path,
@@ -167,62 +170,13 @@ static enum tc_status plan(struct night *n)
     return status;
 }
 
-/* ---- Sound ---- */
+/* ---- Sound, light, and all files ---- */
 
-static int64_t at_frame(const struct night *n, int64_t ms)
+static enum tc_status open_and_write_sound(struct night *n)
 {
-    return ms * n->out->rate / 1000;
-}
-
-static void show_progress(const struct night *n, size_t turn)
-{
-    char text[80];
-    snprintf(text, sizeof text, "writing the sound: clip %zu of %zu", turn + 1, n->out->plan.count);
-    progress_show(text);
-}
-
-static enum tc_status write_clip(struct night *n, struct joined *j, const struct night_turn *t)
-{
-    const struct night_recording *r = &n->out->recordings[t->clip];
-    struct source *source;
-    int64_t frames = (int64_t)((double)r->frames * n->out->rate / r->rate + 0.5);
-    int64_t most = at_frame(n, t->end_ms) - at_frame(n, t->start_ms);
-    if (frames > most) frames = most;
-    enum tc_status status = joined_silence(j, at_frame(n, t->start_ms));
-    if (status != TC_OK) return status;
-    status = source_open(&source, r->path, n->why);
-    if (status != TC_OK) return status;
-    status = joined_clip(j, source, frames, t->gain_db);
-    source_close(source);
-    return status;
-}
-
-static enum tc_status write_sound(struct night *n)
-{
-    const struct night_plan *p = &n->out->plan;
-    struct joined *j = NULL;
-    n->why->text[0] = 0;
-    errno = 0;
     enum tc_status status = outfile_open(&n->more[0], n->out->sound_path, n->job->over != OVER_NOTHING, n->why);
-    if (status == TC_OK) status = joined_open(&j, outfile_stream(n->more[0]), n->job->form, n->out->rate);
-    for (size_t i = 0; i < p->count && status == TC_OK; i++) {
-        show_progress(n, i);
-        status = write_clip(n, j, &p->turns[i]);
-    }
-    if (status == TC_OK) status = joined_silence(j, at_frame(n, night_plan_end(p)));
-    if (status == TC_OK) status = joined_finish(j, &n->out->sound);
-    int error = status == TC_ERR_WRITE ? errno : 0;
-    joined_close(j);
-    progress_clear();
-    if (status == TC_OK || *n->why->text) return status;
-    if (status == TC_ERR_STOPPED) return problem_set(n->why, status, "stopped");
-    char plain[300];
-    text_plain(plain, sizeof plain, n->out->sound_path);
-    if (error) return problem_set(n->why, status, "%s: can't be written: %s", plain, strerror(error));
-    return problem_set(n->why, status, "%s: %s", plain, tc_status_text(status));
+    return status == TC_OK ? night_sound_write(n->job, n->out, outfile_stream(n->more[0]), n->why) : status;
 }
-
-/* ---- Light, and all files ---- */
 
 static enum tc_status write_order(struct night *n)
 {
@@ -262,14 +216,18 @@ static void release(struct night *n)
     free(n->gains_most);
 }
 
+static void clear_recording(struct night_recording *r)
+{
+    free(r->file);
+    free(r->path);
+    tc_analysis_clear(&r->heard);
+}
+
 void night_clear(struct night_outcome *o)
 {
-    for (size_t i = 0; i < o->recording_count; i++) {
-        free(o->recordings[i].file);
-        free(o->recordings[i].path);
-        tc_analysis_clear(&o->recordings[i].heard);
-    }
+    for (size_t i = 0; i < o->recording_count; i++) clear_recording(&o->recordings[i]);
     free(o->recordings);
+    clear_recording(&o->under);
     night_plan_clear(&o->plan);
     outcome_clear(&o->light);
     free(o->folder);

@@ -21,7 +21,7 @@
 #include "words/text.h"
 #include "words/units.h"
 
-enum { RATE_LEAST = 8000, RATE_MOST = 48000 };
+enum { RATE_LEAST = 8000, RATE_MOST = 48000, UNDER_LEAST_MS = 1000 };
 /* Peaks stay this far under full scale: lossy players and converters overshoot. */
 #define PEAK_MOST_DB (-1.0)
 /* Silence with a little noise is not to become loud noise. */
@@ -86,14 +86,25 @@ static enum tc_status find(const struct night_job *job, struct night_outcome *ou
     return status;
 }
 
+static struct night_recording *recording_at(struct night_outcome *out, size_t item)
+{
+    return item < out->recording_count ? &out->recordings[item] : &out->under;
+}
+
+/* All that is to be heard: the recordings, and behind them the track beneath. */
+static size_t count_items(const struct night_outcome *out)
+{
+    return out->recording_count + (out->under.file != NULL);
+}
+
 /* The evening's sample rate: the highest of its recordings, within reason. All
  * is measured at that rate, as it will sound. */
 static void choose_rate(struct night_outcome *out)
 {
     out->rate = RATE_LEAST;
-    for (size_t i = 0; i < out->recording_count; i++) {
+    for (size_t i = 0; i < count_items(out); i++) {
         struct source *source;
-        if (source_open(&source, out->recordings[i].path, NULL) != TC_OK) continue;
+        if (source_open(&source, recording_at(out, i)->path, NULL) != TC_OK) continue;
         if (source_rate(source) > out->rate) out->rate = (int)source_rate(source);
         source_close(source);
     }
@@ -175,7 +186,7 @@ static enum tc_status listen(const struct hearing_all *h, struct night_recording
 static void work(void *user, size_t item)
 {
     struct hearing_all *h = user;
-    struct night_recording *r = &h->out->recordings[item];
+    struct night_recording *r = recording_at(h->out, item);
     progress_silence(true);
     r->status = stop_asked() ? TC_ERR_STOPPED : listen(h, r);
     progress_silence(false);
@@ -186,8 +197,30 @@ static void done(void *user, size_t item)
     struct hearing_all *h = user;
     char text[80];
     (void)item;
-    snprintf(text, sizeof text, "listening: %zu of %zu recordings", ++h->done, h->out->recording_count);
+    snprintf(text, sizeof text, "listening: %zu of %zu recordings", ++h->done, count_items(h->out));
     progress_show(text);
+}
+
+static enum tc_status take_under(const struct night_job *job, struct night_outcome *out, struct tc_problem *why)
+{
+    const char *slash = strrchr(job->under, '/');
+    out->under.path = strdup(job->under);
+    out->under.file = strdup(slash ? slash + 1 : job->under);
+    return out->under.path && out->under.file ? TC_OK : no_memory(why);
+}
+
+static enum tc_status set_under(const struct night_job *job, struct night_outcome *out, struct tc_problem *why)
+{
+    struct night_recording *u = &out->under;
+    char plain[300];
+    if (u->status != TC_OK) return problem_set(why, u->status, "--under: %s", u->note.text);
+    text_plain(plain, sizeof plain, job->under);
+    if (!isfinite(u->lufs)) return problem_set(why, TC_ERR_READ, "--under: %s is silent: nothing of it is above -70 LUFS", plain);
+    if (!job->under_once && u->heard.length_ms < UNDER_LEAST_MS)
+        return problem_set(why, TC_ERR_USAGE, "--under: %s is %.3f s long, too short to be repeated; --under-once plays it once",
+                           plain, (double)u->heard.length_ms / 1000);
+    u->gain_db = fmin((double)(job->lufs + job->under_level) - u->lufs, GAIN_MOST_DB);
+    return TC_OK;
 }
 
 enum tc_status night_hear(const struct night_job *job, const struct tc_settings *s, struct night_outcome *out,
@@ -195,9 +228,11 @@ enum tc_status night_hear(const struct night_job *job, const struct tc_settings 
 {
     enum tc_status status = find(job, out, why);
     if (status != TC_OK) return status;
+    if (job->under) status = take_under(job, out, why);
+    if (status != TC_OK) return status;
     choose_rate(out);
     struct hearing_all h = { .job = job, .settings = s, .out = out };
-    pool_run(job->jobs, out->recording_count, &(struct pool_task){ &h, work, done, NULL });
+    pool_run(job->jobs, count_items(out), &(struct pool_task){ &h, work, done, NULL });
     progress_clear();
     if (stop_asked()) return problem_set(why, TC_ERR_STOPPED, "stopped");
     for (size_t i = 0; i < out->recording_count; i++) {
@@ -205,69 +240,7 @@ enum tc_status night_hear(const struct night_job *job, const struct tc_settings 
         if (r->status == TC_ERR_MEMORY) return no_memory(why);
         out->left_out += r->status != TC_OK;
     }
-    if (out->left_out < out->recording_count) return TC_OK;
+    if (job->under) status = set_under(job, out, why);
+    if (status != TC_OK || out->left_out < out->recording_count) return status;
     return problem_set(why, TC_ERR_READ, "none of the recordings can be heard: %s", out->recordings[0].note.text);
-}
-
-/* ---- Joining ---- */
-
-static void join_events(struct tc_analysis *all, const struct tc_analysis *one, const struct night_turn *t)
-{
-    for (size_t i = 0; i < one->event_count; i++) {
-        struct tc_event e = one->events[i];
-        e.start_ms += t->start_ms;
-        e.end_ms += t->start_ms;
-        e.peak_ms += t->start_ms;
-        if (e.start_ms >= t->end_ms) continue;
-        if (e.end_ms > t->end_ms) e.end_ms = t->end_ms;
-        if (e.peak_ms > t->end_ms) e.peak_ms = t->end_ms;
-        e.level_dbfs += (float)t->gain_db;
-        all->events[all->event_count++] = e;
-    }
-    for (size_t i = 0; i < one->candidate_count; i++) {
-        struct tc_candidate c = one->candidates[i];
-        c.at_ms += t->start_ms;
-        if (c.at_ms >= t->end_ms) continue;
-        c.level_dbfs += (float)t->gain_db;
-        all->candidates[all->candidate_count++] = c;
-    }
-}
-
-/* Levels are in half decibels; silence stays silence. */
-static void join_envelope(struct tc_analysis *all, const struct tc_analysis *one, const struct night_turn *t)
-{
-    size_t from = (size_t)frame_at(t->start_ms, all->frame_rate), to = (size_t)frame_at(t->end_ms, all->frame_rate);
-    int more = (int)floor(2 * t->gain_db + 0.5);
-    for (size_t f = 0; f < one->envelope_count && from + f <= to && from + f < all->envelope_count; f++) {
-        int level = one->envelope[f] ? one->envelope[f] + more : 0;
-        all->envelope[from + f] = (uint8_t)(level < 0 ? 0 : level > 255 ? 255 : level);
-    }
-}
-
-enum tc_status night_join(const struct night_outcome *o, const struct tc_settings *s, double rate, struct tc_analysis *all)
-{
-    size_t events = 0, candidates = 0;
-    for (size_t i = 0; i < o->plan.count; i++) {
-        const struct tc_analysis *one = &o->recordings[o->plan.turns[i].clip].heard;
-        events += one->event_count;
-        candidates += one->candidate_count;
-    }
-    int64_t length = night_plan_end(&o->plan);
-    *all = (struct tc_analysis){ .length_ms = length, .sample_rate = rate, .channels = 2, .frame_rate = s->frame_rate,
-                                 .sensitivity = s->sensitivity,
-                                 .envelope_count = (size_t)(length * s->frame_rate / 1000 + 1) };
-    all->events = memory_new(events + 1, sizeof *all->events);
-    all->candidates = memory_new(candidates + 1, sizeof *all->candidates);
-    all->envelope = memory_new(all->envelope_count, 1);
-    if (!all->events || !all->candidates || !all->envelope) {
-        tc_analysis_clear(all);
-        return TC_ERR_MEMORY;
-    }
-    for (size_t i = 0; i < o->plan.count; i++) {
-        const struct tc_analysis *one = &o->recordings[o->plan.turns[i].clip].heard;
-        join_events(all, one, &o->plan.turns[i]);
-        join_envelope(all, one, &o->plan.turns[i]);
-        all->bad_samples += one->bad_samples;
-    }
-    return TC_OK;
 }

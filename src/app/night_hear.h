@@ -9,10 +9,6 @@
 enum tc_status night_hear(const struct night_job *job, const struct tc_settings *s, struct night_outcome *out,
                           struct tc_problem *why);
 
-/* The moments of all turns put together, as if they had been one recording of
- * this length. TC_ERR_MEMORY; then *all is empty. */
-enum tc_status night_join(const struct night_outcome *o, const struct tc_settings *s, double rate, struct tc_analysis *all);
-
 /* 0 far .. 100 near: the sharpest of its stronger cracks. */
 int night_nearness(const struct tc_analysis *heard);
 

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "io/joined_sound.h"
 #include "io/trigger.h"
 #include "words/csv.h"
 #include "words/numbers.h"
@@ -56,6 +57,8 @@ struct reading {
     const struct night_list *list;
     struct night_plan *plan;
     struct night_ground *ground;
+    int64_t ends[JOINED_VOICES_MOST]; /* of the clips that sound at the row's start */
+    size_t sounding;
     int place[COLUMNS];    /* -1 = not there */
     struct tc_problem *why;
 };
@@ -114,6 +117,18 @@ static enum tc_status read_clock(struct reading *r, const struct night_turn *t)
     return TC_OK;
 }
 
+/* True if there is no room for one more clip at once. */
+static bool crowded(struct reading *r, const struct night_turn *t)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < r->sounding; i++)
+        if (r->ends[i] > t->start_ms) r->ends[kept++] = r->ends[i];
+    r->sounding = kept;
+    if (kept == JOINED_VOICES_MOST) return true;
+    r->ends[r->sounding++] = t->end_ms;
+    return false;
+}
+
 static enum tc_status read_row(struct reading *r)
 {
     struct night_turn t = { .storm = 0 };
@@ -139,8 +154,9 @@ static enum tc_status read_row(struct reading *r)
     int64_t whole = t.start_ms + r->list->clips[t.clip].length_ms;
     if (t.end_ms > whole) t.end_ms = whole;
     struct night_plan *p = r->plan;
-    if (p->count && t.start_ms < p->turns[p->count - 1].end_ms)
-        return wrong(r, "start_s", "is before the clip of the row above ends; rows go by start, and clips don't overlap");
+    if (p->count && t.start_ms < p->turns[p->count - 1].start_ms)
+        return wrong(r, "start_s", "is before that of the row above; rows go by start");
+    if (crowded(r, &t)) return wrong(r, "start_s", "more clips would sound at once here than the eight that may");
     if (p->count == TURNS_MOST) return wrong(r, "start_s", "there are too many rows");
     status = night_plan_add(p, t);
     return status == TC_OK ? status : problem_set(r->why, status, "%s", tc_status_text(status));

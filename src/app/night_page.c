@@ -56,6 +56,7 @@ static void put_night(struct json *j, const void *of)
         json_number(j, NULL, (double)wish->quiet_to_ms / 1000, 3);
         json_close(j, ']');
     }
+    if (o->under.file) json_text(j, "under", o->under.file);
     put_files(j, o);
     put_turns(j, &o->plan);
     json_close(j, '}');
@@ -71,5 +72,8 @@ void night_page_of(struct night_page *p, const struct night_job *job, const stru
     p->command[n++] = o->order_path ? o->order_path : job->order;
     p->command[n++] = "--out";
     p->command[n++] = job->out;
-    if (job->form == JOINED_WAV) p->command[n++] = "--sound-format=wav";
+    p->command[n++] = "--sound-format";
+    p->command[n++] = joined_endings[job->form];
+    if (job->under) p->command[n++] = "--under";
+    if (job->under) p->command[n++] = job->under;
 }

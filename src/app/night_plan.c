@@ -118,17 +118,25 @@ static double overhead(size_t i, size_t count)
 
 /* ---- Turns ---- */
 
+/* Neither of two clips that overlap loses more than half of itself to that. */
+static int64_t within_half(const struct planner *p, int64_t length_ms, int64_t gap_ms)
+{
+    const struct night_turn *before = &p->plan->turns[p->plan->count - 1];
+    int64_t shorter = before->end_ms - before->start_ms < length_ms ? before->end_ms - before->start_ms : length_ms;
+    return gap_ms < -(shorter / 2) ? -(shorter / 2) : gap_ms;
+}
+
 static enum tc_status take_turn(struct planner *p, size_t clip, int storm, int64_t gap_ms)
 {
     const struct night_wish *w = p->wish;
-    int64_t start = p->plan->count ? p->at_ms + gap_ms : 0, length = p->clips[clip].length_ms;
+    int64_t length = p->clips[clip].length_ms, start = p->plan->count ? p->at_ms + within_half(p, length, gap_ms) : 0;
     if (w->quiet_to_ms > w->quiet_from_ms && start < w->quiet_to_ms && start + length > w->quiet_from_ms)
         start = w->quiet_to_ms;
     if (start + length > p->limit_ms) {
         p->full = true;
         return TC_OK;
     }
-    p->at_ms = start + length;
+    if (start + length > p->at_ms) p->at_ms = start + length;
     return night_plan_add(p->plan, (struct night_turn){ .start_ms = start, .end_ms = start + length, .clip = clip, .storm = storm });
 }
 
@@ -155,11 +163,11 @@ static void spread(struct planner *p)
     struct night_turn *turns = p->plan->turns;
     size_t n = p->plan->count;
     if (n < 2 || w->quiet_to_ms > w->quiet_from_ms) return;
-    int64_t left = w->length_ms - turns[n - 1].end_ms, moved = 0, end_before = turns[0].end_ms;
+    int64_t left = w->length_ms - night_plan_end(p->plan), moved = 0, end_before = turns[0].end_ms;
     for (size_t i = 1; i < n; i++) {
         int64_t room = w->gap_most_ms - (turns[i].start_ms - end_before), more = (left - moved) / (int64_t)(n - i);
-        end_before = turns[i].end_ms;
-        moved += more < room ? more : room;
+        if (turns[i].end_ms > end_before) end_before = turns[i].end_ms;
+        if (room > 0) moved += more < room ? more : room;
         turns[i].start_ms += moved;
         turns[i].end_ms += moved;
     }

@@ -16,7 +16,7 @@
 
 struct night_wish {
     int64_t length_ms;             /* the last clip ends then, or somewhat before */
-    int64_t gap_least_ms, gap_most_ms;
+    int64_t gap_least_ms, gap_most_ms; /* below 0 clips overlap, by half of the shorter one at most */
     int64_t quiet_from_ms, quiet_to_ms; /* no clip sounds between; equal = none */
     size_t opening, closing;       /* clips that play first and last, and only then; or NIGHT_NO_CLIP */
     uint64_t seed;

@@ -59,9 +59,20 @@ static void tell_loudness(FILE *out, const struct night_job *job, const struct n
     else fputs("  loudness under the gate, ", out);
     fprintf(out, "clips set to %lld by gains of %+.1f to %+.1f dB; highest sample %.1f dB\n", (long long)job->lufs, least, most,
             isfinite(o->sound.peak_db) ? o->sound.peak_db : -200.0);
+    if (o->sound.softened_s > 0)
+        fprintf(out, "  softened %.1f s where sounds add up, to keep them from clipping\n", o->sound.softened_s);
     if (o->quieter)
         fprintf(out, "  quieter  %zu recording%s: their peaks leave no room for more gain (--loudness sets all lower)\n", o->quieter,
                 many(o->quieter));
+}
+
+static void tell_under(FILE *out, const struct night_job *job, const struct night_outcome *o)
+{
+    char plain[300];
+    if (!o->under.file) return;
+    fprintf(out, "  beneath  %s at %.1f LUFS, %lld dB lower while thunder sounds, %s; it brings no light\n",
+            text_plain(plain, sizeof plain, o->under.path), o->under.lufs + o->under.gain_db, (long long)job->under_dip,
+            job->under_once ? "once" : "again where it ends");
 }
 
 void night_report(FILE *out, const struct night_job *job, const struct tc_rig *rig, const struct tc_settings *s,
@@ -70,6 +81,7 @@ void night_report(FILE *out, const struct night_job *job, const struct tc_rig *r
     char plain[512];
     tell_clips(out, job, o);
     tell_loudness(out, job, o);
+    tell_under(out, job, o);
     tell_storms(out, o);
     fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, o->sound_path));
     if (o->order_path) fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, o->order_path));
@@ -139,10 +151,12 @@ json_t *night_report_json(const void *outcome)
 {
     const struct night_outcome *o = outcome;
     struct night_sounding sum = night_sounding(&o->plan);
-    json_t *root = json_pack("{so so so so so so so so so}", "length_s", seconds(night_plan_end(&o->plan)),
+    json_t *root = json_pack("{so so so so so so so so so so so}", "length_s", seconds(night_plan_end(&o->plan)),
                              "recordings", json_integer((json_int_t)(o->recording_count - o->left_out)),
                              "sounding_s", seconds(sum.sounding_ms), "longest_silence_s", seconds(sum.silence_ms),
                              "loudness_lufs", decibels(o->sound.lufs), "highest_sample_db", decibels(o->sound.peak_db),
+                             "softened_s", value_rounded(o->sound.softened_s, 1000),
+                             "under", o->under.file ? value_text(o->under.path) : json_null(),
                              "storms", storms_json(o), "turns", turns_json(o), "left_out", left_out_json(o));
     set_clock(root, "start_clock", o, 0);
     set_clock(root, "end_clock", o, night_plan_end(&o->plan));

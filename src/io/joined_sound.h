@@ -1,20 +1,28 @@
-/* Recordings joined to one long stereo file, clip by clip, with silence
- * between them and a short fade at every join. Nothing but the clip at work is
- * in memory. */
+/* Recordings joined to one long stereo file: clips with silence between them,
+ * or one over the other, each with a short fade at its ends; perhaps a track
+ * beneath. Nothing but what sounds at the moment is in memory. */
 #ifndef TC_JOINED_SOUND_H
 #define TC_JOINED_SOUND_H
 
 #include <stdio.h>
 
 #include "io/source.h"
+#include "io/under.h"
 
-enum joined_form { JOINED_FLAC, JOINED_WAV };
+enum joined_form { JOINED_FLAC, JOINED_WAV, JOINED_OGG, JOINED_FORMS };
 
-/* What was written. Silence between the clips is left out of the loudness. */
+/* The names of the forms as endings of a file, "flac". */
+extern const char *const joined_endings[JOINED_FORMS];
+
+/* So many clips may sound at once. */
+enum { JOINED_VOICES_MOST = 8 };
+
+/* What was written. Long silence is left out of the loudness, whose gate leaves it out as well. */
 struct joined_sum {
     int64_t frames;
-    double lufs;      /* BS.1770, integrated */
-    double peak_db;   /* greatest sample, full scale = 0 */
+    double lufs;        /* BS.1770, integrated */
+    double peak_db;     /* greatest sample, full scale = 0 */
+    double softened_s;  /* where sounds that added up had to be kept from clipping */
 };
 
 struct joined;
@@ -23,11 +31,16 @@ struct joined;
  * becomes RF64 (EBU Tech 3306). TC_ERR_WRITE, TC_ERR_MEMORY. */
 enum tc_status joined_open(struct joined **out, FILE *to, enum joined_form form, int rate);
 
-/* Silence up to this sample frame. */
-enum tc_status joined_silence(struct joined *j, int64_t until);
+/* A track beneath all that follows. Borrowed until the end. TC_ERR_READ,
+ * TC_ERR_MEMORY. */
+enum tc_status joined_under(struct joined *j, const struct under_plan *plan, struct tc_problem *why);
 
-/* Reads a source and writes `frames` sample frames of it, amplified and at the
- * file's rate; where the source has less, silence follows. TC_ERR_STOPPED. */
+/* Writes what sounds up to this sample frame. TC_ERR_STOPPED. */
+enum tc_status joined_until(struct joined *j, int64_t frame);
+
+/* A clip begins where the file stands: `frames` of the source, amplified and at
+ * the file's rate; where it has less, silence follows. Takes the source over.
+ * TC_ERR_MEMORY, TC_ERR_USAGE if too many sound already. */
 enum tc_status joined_clip(struct joined *j, struct source *from, int64_t frames, double gain_db);
 
 /* Ends the file: nothing can be written after it. TC_ERR_WRITE. */

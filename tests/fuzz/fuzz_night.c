@@ -35,7 +35,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         const struct night_turn *t = &p.turns[i];
         FUZZ_CHECK(t->clip < 3 && t->start_ms >= 0 && t->end_ms > t->start_ms);
         FUZZ_CHECK(t->end_ms - t->start_ms <= clips[t->clip].length_ms && t->gain_db <= most[t->clip] + 1e-9);
-        FUZZ_CHECK(!i || t->start_ms >= p.turns[i - 1].end_ms);
+        FUZZ_CHECK(!i || t->start_ms >= p.turns[i - 1].start_ms);
     }
     text.size = 0;
     if (status == TC_OK && night_order_write(&p, &list, ground, (struct tc_sink){ put, &text }) == TC_OK) {
