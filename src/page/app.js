@@ -79,9 +79,9 @@ function renewApp(app, fresh) {
 
 // What all parts of the page share. Times are seconds from the start of the timeline; `shift` is added to those shown,
 // the sound starts `offset` after the light, `end` is where both are over.
-function makeApp(data, { file = null, kept = null, changed = () => {} }) {
+function makeApp(data, { file = null, kept = null, changed = () => {}, rigForAll = null }) {
   const leave = new AbortController();
-  const app = { data, file, kept, changed, channels: data.rig.channels, leaving: leave.signal, leave: () => leave.abort() };
+  const app = { data, file, kept, changed, rigForAll, channels: data.rig.channels, leaving: leave.signal, leave: () => leave.abort() };
   app.indexOf = new Map(app.channels.map((channel, i) => [channel.number, i]));
   takeData(app);
   app.stage = new Stage(byId("picture"), app.channels);
@@ -154,7 +154,8 @@ function openToTests(app) {
   });
 }
 
-// `from`, of a storm that was opened in this page: {file: its recording, kept: its Storm as it was left, changed: told of every change}.
+// `from`, of a storm that was opened in this page: {file: its recording, kept: its Storm as it was left, changed: told of every change,
+// rigForAll: gives its rig to all recordings}.
 function startStorm(data, from = {}) {
   const app = makeApp(takeEvents(data), from);
   fillWords(app);

@@ -12,6 +12,7 @@ import { createRequire } from 'node:module';
 import path from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { openRig, rigEdits } from './rig_edits.mjs';
+import { writeStorm } from './storm.mjs';
 import { asProgramWrites, assertSameShow } from './same.mjs';
 
 const [program, folder] = process.argv.slice(2, 4).map((name) => path.resolve(name));
@@ -267,8 +268,57 @@ test('a rig file is opened in the place of the rig, byte for byte, and a wrong o
   assert.equal(await rigOf(page), readFileSync('samples/three-bolts.rig', 'utf8'));
   await page.click('#undo');
   assert.equal(await page.locator('#rig-list li').count(), 16);
+  await drop(page, 'no name.rig', '[circuit a]\nbreaker_amps = 15\n[channel 1]\nkind = branch\nwatts = 5\ncircuit = a\n');
+  await page.waitForFunction(() => document.querySelectorAll('#rig-list li').length === 1);
+  assert.equal(await page.textContent('#under-rig'), 'no name.rig');
+  await enter(page, 'Watts', '6');
+  assert.match(await rigOf(page), /^\[rig\]\nname = no name\.rig\n/);
+  await drop(page, 'yard.rig', readFileSync('samples/backyard.rig', 'utf8'));
+  await page.waitForFunction(() => document.querySelectorAll('#rig-list li').length === 4);
+  assert.equal(await rigOf(page), readFileSync('samples/backyard.rig', 'utf8'));
   assert.deepEqual(page.complaints, []);
 });
+
+test('in the page without a storm a rig goes for one recording or for all, and comes by drop', async () => {
+  const page = await (await browser.newContext({ viewport: { width: 1024, height: 900 } })).newPage();
+  const complaints = [];
+  page.on('pageerror', (error) => complaints.push(String(error)));
+  await page.goto(pathToFileURL(path.resolve('build/thundercue.html')).href);
+  const other = path.join(work, 'other.wav');
+  writeStorm(other, { seconds: 5, cracks: [1, 3] });
+  await page.setInputFiles('#open-files', [recording, other]);
+  await page.waitForFunction(() => window.thundercue && window.thundercue.state().bench && document.querySelectorAll('[data-state="ready"]').length === 2);
+  await page.click('#rig-bench summary');
+  await page.click('#rig-row-2');
+  await enter(page, 'Watts', '40');
+  await assertSameShow(program, work, recording, (what) => fileOf(page, what), 'one rig changed');
+  const rig = await rigOf(page);
+  const to = async (name) => {
+    await page.click(`.shelf-row:has-text("${name}") .shelf-name`);
+    await page.waitForSelector(`.shelf-row:has-text("${name}") [aria-current="true"]`);
+    await page.waitForFunction(() => window.thundercue && window.thundercue.state().bench);
+  };
+  await to('other.wav');
+  assert.notEqual(await rigOf(page), rig);
+  await to('mill-pond');
+  assert.equal(await rigOf(page), rig);
+  await page.click('#rig-bench summary');
+  await page.click('#rig-for-all');
+  await page.waitForFunction(() => /All recordings/.test(document.getElementById('say').textContent));
+  await to('other.wav');
+  assert.equal(await rigOf(page), rig);
+  await assertSameShow(program, work, other, (what) => fileOf(page, what), 'its rig for all');
+  await drop(page, 'three-bolts.rig', readFileSync('samples/three-bolts.rig', 'utf8'));
+  await page.waitForFunction(() => document.getElementById('under-channels').textContent.startsWith('24') || document.querySelectorAll('.strip-label').length > 16);
+  assert.equal(await rigOf(page), readFileSync('samples/three-bolts.rig', 'utf8'));
+  assert.deepEqual(complaints, []);
+});
+
+const drop = (page, name, text) => page.evaluate(([file, words]) => {
+  const dataTransfer = new DataTransfer();
+  dataTransfer.items.add(new File([words], file));
+  document.body.dispatchEvent(new DragEvent('drop', { dataTransfer, bubbles: true, cancelable: true }));
+}, [name, text]);
 
 test('512 channels are the most, and hostile names stay text', async () => {
   const many = spawnSync(program, ['rig', '--new', '--branches', '500', '--floods', '11'], { encoding: 'utf8' }).stdout;

@@ -141,6 +141,8 @@ class Storm {
     this.core.cued = this;
     data.events = data.events.map(eventOf);
     data.rig.text = this.state.rig;
+    // A rig whose file gives it no name goes by the file's.
+    if (data.rig.name === "rig" && this.state.rigName) data.rig.name = this.state.rigName;
     this.tookMs = performance.now() - start;
     return data;
   }

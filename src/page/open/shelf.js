@@ -78,6 +78,13 @@ class Shelf {
     }
   }
 
+  // The rig of the open storm, for the other recordings and for those to come.
+  async takeRig(text, name) {
+    this.texts.rig = text;
+    this.list.note("rig", name);
+    await this.#renewAll((storm) => storm.state.rig === text || storm.takeText("rig", text));
+  }
+
   async #takeEvents(file, recordings) {
     const stem = eventsStemOf(file.name);
     const text = await file.text();
@@ -151,7 +158,8 @@ class Shelf {
     this.open = entry;
     byId("opener").hidden = true;
     document.body.classList.remove("no-storm");
-    this.app = startStorm(entry.data, { file: entry.file, kept: entry.storm || null, changed: () => this.list.show(entry) });
+    this.app = startStorm(entry.data, { file: entry.file, kept: entry.storm || null, changed: () => this.list.show(entry),
+      rigForAll: (text, name) => this.takeRig(text, name) });
     if (dials) setDials(this.app, dials);
     window.scrollTo(0, at);
     await this.app.opened;

@@ -179,7 +179,7 @@ class RigBench {
       return this.#problem(`${plainText(file.name)}${problem.message.replace(/^rig/, "")}`);
     }
     this.#problem("");
-    storm.take({ ...storm.state, rig: text });
+    storm.take({ ...storm.state, rig: text, rigName: plainText(file.name) });
     this.bench.renew();
     say(`The rig is that of ${plainText(file.name)}`);
   }
@@ -238,6 +238,11 @@ class RigBench {
     const click = (id, act) => byId(id).addEventListener("click", act);
     click("rig-arrange", () => (this.handles.on ? this.handles.stop() : this.handles.start()));
     click("rig-lay-out", () => this.#do(withoutPlaces(this.rig), "Laid out by its forks"));
+    byId("rig-for-all").hidden = !this.app.rigForAll;
+    click("rig-for-all", async () => {
+      await this.app.rigForAll(this.bench.storm.state.rig || this.rig.text, this.app.data.rig.name);
+      say("All recordings are cued for this rig");
+    });
     click("rig-add-branch", () => this.add("branch"));
     click("rig-add-flood", () => this.add("flood"));
     click("rig-remove", () => this.remove());
