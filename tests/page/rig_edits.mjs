@@ -83,6 +83,15 @@ export function rigEdits(hand) {
       for (const key of ['ArrowLeft', 'ArrowLeft', 'ArrowUp', 'PageDown', 'ArrowRight']) await hand.press(key);
       await arrange(false);
     }, null],
+    ['a fork moved with all that grows from it', async () => {
+      await hand.run(`${WORDS} choose(2);`);
+      await arrange(true);
+      await hand.run('document.querySelector(".handles-bar input").checked = true;');
+      const [x, y] = await handle(hand, 2, 'end');
+      await hand.drag([x, y], [x + 48, y]);
+      await hand.run('document.querySelector(".handles-bar input").checked = false;');
+      await arrange(false);
+    }, null],
     ['a branch made a flood', act('choose(9); set("Kind", "flood");'), null],
     ['a branch added', act('choose(3); click("rig-add-branch"); set("Name", "new twig");'), null],
     ['laid out by its forks', act('click("rig-lay-out");'),

@@ -144,6 +144,36 @@ test('what drags is drawn where it was dropped, in the page and in those that th
   assert.ok(Math.abs(left - (width * x) / 100) <= 1 && Math.abs(foot + 4 - 0.795 * height * (1 - y / 100)) <= 2, `${left} ${foot} for ${x} ${y}`);
 });
 
+test('a branch moves alone, or with all that grows from it, and the shape stays', async () => {
+  const page = await open(cue());
+  const hand = handOf(page);
+  await openRig(hand);
+  const places = async () => Object.fromEntries([...(await rigOf(page)).matchAll(/\[channel (\d+)\][^[]*?\nx = (.*)\ny = (.*)\n/g)].map(([, number, x, y]) => [number, [Number(x), Number(y)]]));
+  const edits = rigEdits(hand);
+  await edits.find(([step]) => step === 'a flood dragged')[1].call(null, await page.click('#rig-arrange'));
+  const before = await places();
+  assert.equal(Object.keys(before).length, 16);
+  await edits.find(([step]) => /grows from it$/.test(step))[1]();
+  const after = await places();
+  const width = await page.evaluate(() => window.thundercue.picture.clientWidth);
+  // The built-in rig's channels below the second: 3, 4, 7 to 10 and 12.
+  for (const number of Object.keys(before)) {
+    const moves = [2, 3, 4, 7, 8, 9, 10, 12].includes(Number(number));
+    assert.ok(Math.abs(after[number][0] - before[number][0] - (moves ? 4800 / width : 0)) <= 0.11, `channel ${number}: ${before[number]} to ${after[number]}`);
+    assert.equal(after[number][1], before[number][1]);
+  }
+  // Against the edge the whole stops, and keeps its shape.
+  await hand.run('document.querySelector(".handles-bar input").checked = true; document.getElementById("rig-arrange").click();');
+  await page.focus('.handle.chosen.end');
+  for (let k = 0; k < 20; k++) await page.keyboard.press('Shift+ArrowRight');
+  const edge = await places();
+  assert.equal(Math.max(...[2, 3, 4, 7, 8, 9, 10, 12].map((number) => edge[number][0])), 100);
+  for (const number of [3, 4, 7, 8, 9, 10, 12]) assert.ok(Math.abs(edge[number][0] - edge[2][0] - (after[number][0] - after[2][0])) <= 0.21);
+  await page.click('#undo');
+  assert.deepEqual(await places(), after);
+  assert.deepEqual(page.complaints, []);
+});
+
 test('a finger drags, and what is dragged to the edge stays in the picture', async () => {
   const page = await open(cue(), { width: 360, height: 740, hasTouch: true, isMobile: true });
   await page.click('#rig-bench summary');

@@ -16,7 +16,8 @@ class Handles {
     this.app = owner.app;
     this.on = false;
     this.places = null; // while something moves: {number: {x, y, start_x, start_y, fork}}
-    this.moving = null; // the handle in the hand: {number, what, dx, dy}
+    this.before = null; // and before it moved
+    this.moving = null; // the handle in the hand: {number, what, index, changed, ...}
     this.buttons = new Map();
     this.box = element("div", undefined, "handles");
     this.box.hidden = true;
@@ -25,9 +26,13 @@ class Handles {
     this.inHand = named("");
     const words = element("p");
     words.append(this.inHand, " Drag each light to where it hangs.", element("span", " Arrow keys move the one in hand, Page Up and Page Down go to the next."));
-    this.bar.append(words, this.done);
-    this.box.append(this.bar);
+    const together = element("label", undefined, "check");
+    this.together = Object.assign(element("input"), { type: "checkbox" });
+    together.append(this.together, element("span", "with what grows from it"));
+    this.bar.append(words, together, this.done);
+    this.bar.hidden = true;
     byId("stage").append(this.box);
+    byId("stage").after(this.bar);
     this.#listen();
   }
 
@@ -84,7 +89,7 @@ class Handles {
     this.on = true;
     player.pause();
     picture.arrange(this);
-    this.box.hidden = false;
+    this.box.hidden = this.bar.hidden = false;
     byId("rig-arrange").setAttribute("aria-pressed", "true");
     this.show();
     byId("theatre").scrollIntoView({ block: "nearest" });
@@ -97,7 +102,7 @@ class Handles {
     if (!this.on) return;
     this.#drop();
     this.on = false;
-    this.box.hidden = true;
+    this.box.hidden = this.bar.hidden = true;
     byId("stage").classList.remove("arranging");
     this.app.picture.arrange(null);
     byId("rig-arrange").setAttribute("aria-pressed", "false");
@@ -163,20 +168,40 @@ class Handles {
   #take(button) {
     const number = Number(button.dataset.number);
     if (number !== this.owner.chosen) this.owner.choose(number);
-    this.places ??= this.placesNow();
-    this.moving = { number, what: button.dataset.what, index: this.app.indexOf.get(number) };
+    this.before = this.placesNow();
+    this.places = { ...this.before };
+    this.moving = { number, what: button.dataset.what, index: this.app.indexOf.get(number), changed: [] };
   }
 
-  // Moves the handle in hand to a point of the picture.
-  #moveTo(point) {
-    const { number, what, index } = this.moving;
-    const { x, y } = percentOf(this.app.stage.ground, point);
-    const change = what === "fork" ? { fork: this.#forkAt(index, point) } : what === "start" ? { start_x: x, start_y: y } : { x, y };
-    this.#change(number, change);
+  // What moves with the handle in hand: [number, key across, key up].
+  #moved() {
+    const { number, what } = this.moving;
+    const own = what === "start" ? [[number, "start_x", "start_y"]] : [[number, "x", "y"]];
+    if (!this.together.checked) return own;
+    const family = [...familyOf(this.owner.rig, number)].filter((member) => what === "start" || member !== number);
+    return [...own, ...family.map((member) => [member, "x", "y"])];
   }
 
-  #change(number, change) {
-    this.places[number] = { ...this.places[number], ...change };
+  // Moves the handle in hand by percentages of the picture, from where it was taken; nothing leaves the picture.
+  #moveBy(across, up) {
+    const moved = this.#moved();
+    const most = (by, at) => moved.reduce((now, part) => Math.max(-this.before[part[0]][part[at]], Math.min(100 - this.before[part[0]][part[at]], now)), by);
+    const [dx, dy] = [most(across, 1), most(up, 2)];
+    for (const [number, x, y] of moved)
+      this.places[number] = { ...this.places[number], [x]: within(this.before[number][x] + dx), [y]: within(this.before[number][y] + dy) };
+    Object.assign(this.moving, { across: dx, up: dy, changed: moved });
+    this.#draw();
+  }
+
+  #moveFork(fork) {
+    const { number } = this.moving;
+    this.places[number] = { ...this.places[number], fork: Math.min(100, Math.max(1, fork)) };
+    this.moving.changed = [[number, "fork", "fork"]];
+    this.#draw();
+  }
+
+  // The picture with everything at its place in this.places.
+  #draw() {
     const { app } = this;
     app.stage.renew(app.channels.map((channel) => ({ ...channel, ...this.places[channel.number] })));
     app.picture.redraw();
@@ -186,12 +211,11 @@ class Handles {
   // The hand lets go: the rig takes what has moved.
   #drop() {
     const { moving, places } = this;
+    if (!moving) return;
+    const hung = {};
+    for (const [number, x, y] of moving.changed) hung[number] = { ...hung[number], [x]: places[number][x], [y]: places[number][y] };
+    const problem = moving.changed.length && this.owner.hang(hung, { motion: moving.pointer === undefined ? `hang ${moving.number} ${moving.what}` : null });
     this.moving = this.places = null;
-    if (!moving || !places) return;
-    const place = places[moving.number];
-    const keys = { fork: ["fork"], start: ["start_x", "start_y"], end: ["x", "y"] }[moving.what];
-    const problem = this.owner.hang({ [moving.number]: Object.fromEntries(keys.map((key) => [key, place[key]])) },
-      { motion: moving.pointer === undefined ? `hang ${moving.number} ${moving.what}` : null });
     if (problem) this.#putBack();
   }
 
@@ -213,12 +237,10 @@ class Handles {
     if (event.key === "Escape") return this.moving ? this.#putBack() : this.#leave();
     if (turn) return this.#next(button, turn);
     if (!this.moving) this.#take(button);
-    const { number, what } = this.moving;
-    const place = this.places[number];
+    const { number, what, across = 0, up = 0 } = this.moving;
     const step = event.shiftKey ? LONG_STEP_PERCENT : STEP_PERCENT;
-    if (what === "fork") return this.#change(number, { fork: Math.min(100, Math.max(1, place.fork + FORK_STEP_PERCENT * (arrow[0] - arrow[1]))) });
-    const [kx, ky] = what === "start" ? ["start_x", "start_y"] : ["x", "y"];
-    this.#change(number, { [kx]: within(place[kx] + step * arrow[0]), [ky]: within(place[ky] + step * arrow[1]) });
+    if (what === "fork") this.#moveFork(this.places[number].fork + FORK_STEP_PERCENT * (arrow[0] - arrow[1]));
+    else this.#moveBy(across + step * arrow[0], up + step * arrow[1]);
   }
 
   #next(button, turn) {
@@ -248,22 +270,22 @@ class Handles {
       this.#drop();
       this.#take(button);
       const [x, y] = at(event);
-      const [px, py] = this.#pointOf(this.moving.index, this.moving.what);
-      Object.assign(this.moving, { pointer: event.pointerId, dx: px - x, dy: py - y, from: [x, y], moved: false });
+      Object.assign(this.moving, { pointer: event.pointerId, from: [x, y], point: this.#pointOf(this.moving.index, this.moving.what) });
       button.setPointerCapture(event.pointerId);
     });
     box.addEventListener("pointermove", (event) => {
       const { moving } = this;
       if (!moving || moving.pointer !== event.pointerId) return;
       const [x, y] = at(event);
-      moving.moved ||= Math.hypot(x - moving.from[0], y - moving.from[1]) > 2;
-      if (moving.moved) this.#moveTo([x + moving.dx, y + moving.dy]);
+      const [dx, dy] = [x - moving.from[0], y - moving.from[1]];
+      // A click that trembles moves nothing.
+      if (!moving.changed.length && Math.hypot(dx, dy) <= 2) return;
+      const { width, ground } = this.app.stage.ground;
+      if (moving.what === "fork") this.#moveFork(this.#forkAt(moving.index, [moving.point[0] + dx, moving.point[1] + dy]));
+      else this.#moveBy((100 * dx) / width, (-100 * dy) / ground);
     });
     box.addEventListener("pointerup", (event) => {
-      const { moving } = this;
-      if (!moving || moving.pointer !== event.pointerId) return;
-      if (!moving.moved) return (this.moving = this.places = null);
-      this.#drop();
+      if (this.moving && this.moving.pointer === event.pointerId) this.#drop();
     });
     box.addEventListener("pointercancel", () => this.#putBack());
     box.addEventListener("keydown", (event) => this.#key(event));
