@@ -6,7 +6,6 @@
 #include "words/memory.h"
 #include "words/watch.h"
 
-
 /* So often the caller is asked whether to stop. */
 enum { ASKED = 200 };
 

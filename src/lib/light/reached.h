@@ -14,10 +14,10 @@
 enum tc_status strokes_reached(const struct tc_timeline *t, const struct tc_rig *rig, const struct tc_settings *s,
                                const struct tc_watch *watch, float *share);
 
-/* Cracks whose first stroke gets less than REACHED_HELD_BACK of its light for the flash
- * limit: strokes that nobody sees. *which is a new list of *count numbers of
- * events, for memory_free.
- * `events` are those that the timeline was cued from. TC_ERR_USAGE, TC_ERR_MEMORY. */
+/* Cracks whose first stroke gets less than REACHED_HELD_BACK of its light for
+ * the flash limit: strokes that nobody sees. *which is a new list of *count
+ * numbers of events, for memory_free. `events` are those that the timeline was
+ * cued from. TC_ERR_USAGE, TC_ERR_MEMORY. */
 enum tc_status cracks_held_back(const struct tc_timeline *t, const struct tc_event *events, const struct tc_rig *rig,
                                 const struct tc_settings *s, const struct tc_watch *watch, uint32_t **which,
                                 size_t *count);
