@@ -85,11 +85,13 @@ enum tc_status {
     TC_STATUS_COUNT
 };
 
-/* What the status means, in a few words; "unknown status" out of range. */
+/* What the status means, in a few words; "unknown status" out of range. A
+ * constant, not to be freed. */
 const char *tc_status_text(enum tc_status status);
 
 /* One line that says who, where, what and what would be right. Filled in by
- * the calls that take one, when they fail; NULL is accepted everywhere. */
+ * the calls that take one, when they fail; NULL is accepted everywhere. UTF-8,
+ * without a line end; what it quotes of a text is shown as plain characters. */
 struct tc_problem {
     char text[1024];
 };
@@ -136,8 +138,9 @@ struct tc_settings {
     bool loop;                  /* the timeline repeats: the seam counts */
     /* light against sound */
     double lead_ms;             /* light this much earlier */
-    double distance_m;          /* sound later by the way of sound over this */
-    double temperature_c;       /* of the air, for the speed of sound */
+    double distance_m;          /* the sound starts later by the time that it takes over this: at
+                                 * 331.3 sqrt(1 + temperature_c / 273.15) m/s */
+    double temperature_c;       /* of the air, -50..60 */
     double from_s, to_s;        /* light only this part; to_s 0 = the end */
     double shift_s;             /* add this to all times written */
     /* strokes of a flash */
@@ -263,7 +266,7 @@ struct tc_analysis {
     struct tc_overview *overview; /* may be NULL */
 };
 
-/* Frees what the analysis holds and zeroes it. */
+/* Frees what the analysis holds and zeroes it; a zeroed one is fine. */
 void tc_analysis_clear(struct tc_analysis *a);
 
 /* For example, from a source that gives sound bit by bit:
@@ -284,13 +287,15 @@ void tc_analysis_clear(struct tc_analysis *a);
 struct tc_listener;
 
 /* A listener for one recording. `rate` in Hz, 1000..768000 (made for 8000 to
- * 192000); `channels` 1..64. TC_ERR_USAGE, TC_ERR_MEMORY. All working memory
- * is allocated here; only the result grows later. */
+ * 192000); `channels` 1..64. Of the settings `sensitivity` and `frame_rate`
+ * count. TC_ERR_USAGE, TC_ERR_MEMORY; then *out is NULL. All working memory is
+ * allocated here; only the result grows later. */
 enum tc_status tc_listener_create(struct tc_listener **out, const struct tc_settings *s,
                                   double rate, int channels);
 
-/* Takes `frames` sample frames, interleaved, full scale +-1. Any block size
- * gives the same result. TC_ERR_MEMORY. */
+/* Takes `frames` sample frames (each one sample of every channel), interleaved,
+ * full scale +-1; NaN and infinities count as silence. Any block size gives the
+ * same result. TC_ERR_MEMORY; then the listener can only be destroyed. */
 enum tc_status tc_listener_push(struct tc_listener *l, const float *samples, size_t frames);
 
 /* Ends the recording and moves the result into *out, which the caller clears.
@@ -306,13 +311,15 @@ enum tc_status tc_listen(const float *samples, size_t frames, double rate, int c
                          const struct tc_settings *s, const struct tc_watch *watch,
                          struct tc_analysis *out);
 
-/* Chooses the events again from the candidates, at another sensitivity.
- * Rumbles and envelope stay as they are. TC_ERR_MEMORY. */
+/* Chooses the events again from the candidates, at another sensitivity, 0..100.
+ * Rumbles and envelope stay as they are; cracks changed or deleted by hand come
+ * back as they were heard. TC_ERR_USAGE, TC_ERR_MEMORY; then *a is as it was. */
 enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity);
 
 /* Writes the events as events.csv: kind,start_s,end_s,peak_s,strength,sharpness,
- * level_dbfs and more; times in seconds with 3 decimals. The file may be edited
- * and cued from again. Returns what the sink returned. */
+ * level_dbfs, strokes and path if any has them, sensitivity and frame_rate of
+ * the analysis; times in seconds with 3 decimals. The file may be edited and
+ * cued from again. Returns what the sink returned. */
 enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to);
 
 /* Reads an events file that lies in memory (as written above, or edited: comma,
@@ -347,6 +354,9 @@ enum tc_status tc_analysis_imagine(struct tc_analysis *a, int64_t frame_rate);
 /* ---- The rig ------------------------------------------------------------ */
 
 enum tc_channel_kind { TC_BRANCH, TC_FLOOD };
+/* How level becomes light. With c = (level - min_level) / (max_level - min_level),
+ * 0..1: linear: light = c; square law: light = c^2; L*: 100 c is the CIE 1976
+ * lightness of the light. Below min_level there is none. */
 enum tc_curve { TC_CURVE_LINEAR, TC_CURVE_SQUARE, TC_CURVE_LSTAR };
 enum tc_lamp { TC_LAMP_LED, TC_LAMP_INCANDESCENT };
 
@@ -440,8 +450,9 @@ struct tc_rig {
 enum tc_status tc_rig_builtin(struct tc_rig *out);
 
 /* Reads a rig file that lies in memory; `shown` is its name in messages (and
- * the rig's, without folders, if the file gives none). TC_ERR_RIG with *why
- * naming file and line, TC_ERR_MEMORY. */
+ * the rig's, without folders, if the file gives none). The README tells the
+ * keys, `thundercue rig --example` prints them. TC_ERR_RIG with *why naming
+ * file and line, TC_ERR_MEMORY; then *out is empty. */
 enum tc_status tc_rig_read(const char *text, size_t size, const char *shown, struct tc_rig *out,
                            struct tc_problem *why);
 
@@ -450,6 +461,7 @@ enum tc_status tc_rig_read(const char *text, size_t size, const char *shown, str
  * bank's, with a ';' after a space), or what the sink returned. */
 enum tc_status tc_rig_write(const struct tc_rig *rig, struct tc_sink to);
 
+/* Frees what the rig holds and zeroes it; a zeroed one is fine. */
 void tc_rig_clear(struct tc_rig *rig);
 
 /* ---- Cueing ------------------------------------------------------------- */
@@ -513,7 +525,7 @@ struct tc_timeline {
  * the flash limit has no room for: this is the show that the program writes.
  * TC_ERR_USAGE for settings out of their bounds and for another frame rate
  * than the analysis was made with, TC_ERR_MEMORY, TC_ERR_STOPPED; *why says
- * which. */
+ * which, and *out is empty. Clear it with tc_timeline_clear. */
 enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
                       const struct tc_settings *s, const struct tc_watch *watch,
                       struct tc_timeline *out, struct tc_problem *why);
@@ -524,14 +536,16 @@ void tc_timeline_clear(struct tc_timeline *t);
 
 struct tc_player;
 
-/* Borrows timeline and rig until it is destroyed. TC_ERR_USAGE for settings out
- * of their bounds, TC_ERR_MEMORY. */
+/* Borrows timeline and rig until it is destroyed. Of the settings `levels`,
+ * `flash_limit` and `loop` count. TC_ERR_USAGE for settings out of their bounds
+ * or another frame rate than the timeline's, TC_ERR_MEMORY; then *out is NULL. */
 enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline *t,
                                 const struct tc_rig *rig, const struct tc_settings *s);
 
-/* The next light frame: the level of every channel, in rig order, in tenths of
- * a percent (0..1000) or 0..255 as the settings say, limited to the safe flash
- * rate. False after the last. Never allocates. */
+/* The next light frame: the level of every channel, in rig order (so many as
+ * the rig has channels), in tenths of a percent (0..1000) or 0..255 as the
+ * settings say, limited to the safe flash rate. False after the last, which is
+ * black. Never allocates. */
 bool tc_player_step(struct tc_player *p, uint16_t *levels);
 
 /* NULL is fine. */
@@ -565,7 +579,10 @@ void tc_player_destroy(struct tc_player *p);
  */
 
 /* frames.csv: time_s and the level of every channel, a row for each light
- * frame: percent with 1 decimal or 0..255, the last row all zero. */
+ * frame: percent with 1 decimal or 0..255, the last row all zero. With the
+ * setting `outputs` there is a column for every output of the dimmer instead,
+ * for importers that go by position: headed "4 trunk tip" or, where nothing
+ * hangs on it, "5" (always 0). */
 enum tc_status tc_frames_write(const struct tc_timeline *t, const struct tc_rig *rig,
                                const struct tc_settings *s, const struct tc_watch *watch,
                                struct tc_sink to);
@@ -614,6 +631,20 @@ struct tc_check {
 enum tc_status tc_check_run(const struct tc_timeline *t, const struct tc_rig *rig,
                             const struct tc_settings *s, const struct tc_watch *watch,
                             struct tc_check *out);
+
+/* The same for a frames file that lies in memory, as tc_frames_write makes it,
+ * or edited, or made elsewhere (comma, semicolon or tab; a column for each of
+ * the rig's channels, by name and in its order, or for its outputs by number).
+ * Of the settings `levels`, `flash_limit` and `loop` count. TC_ERR_FORM, with
+ * *why naming file and line, for whatever is no timeline of this rig: a cell
+ * that is no level, a level out of its range or above the channel's max_level,
+ * times that do not rise in even steps, a column that is no channel, a channel
+ * without a column, a last row that is not dark. The program's `check` lists all of it and takes
+ * what it can; this call wants a whole file. TC_ERR_USAGE, TC_ERR_MEMORY,
+ * TC_ERR_STOPPED. Clear *out afterwards. */
+enum tc_status tc_check_frames(const char *text, size_t size, const char *shown, const struct tc_rig *rig,
+                               const struct tc_settings *s, const struct tc_watch *watch,
+                               struct tc_check *out, struct tc_problem *why);
 
 void tc_check_clear(struct tc_check *c);
 

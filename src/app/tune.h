@@ -1,5 +1,5 @@
 /* Tuning: what every sensitivity finds in a recording, from one decode and one
- * analysis, and how that agrees with labels. L3: joins listening and scoring. */
+ * analysis, and how that agrees with labels. */
 #ifndef TC_TUNE_H
 #define TC_TUNE_H
 

@@ -472,6 +472,7 @@ static enum tc_status listening(struct tc_sink to)
 static enum tc_status foreign_frames(struct tc_sink to)
 {
     static const char text[] = "wash;time_s;trunk;lever\r\n0,0;0,000;0,0;1\r\n50,0;0,025;100,0;x\r\n0,0;0,050;0,0;1\r\n";
+    static const char whole[] = "trunk\twash\ttime_s\r\n0,0\t0,0\t0,000\r\n50,0\t100,0\t0,025\r\n0,0\t0,0\t0,050\r\n";
     struct tc_rig rig = { 0 };
     struct audit a = { 0 };
     (void)to;
@@ -480,6 +481,9 @@ static enum tc_status foreign_frames(struct tc_sink to)
     audit_clear(&a);
     if (status == TC_OK) status = audit_run(&(struct audit_job){ .name = "a.csv", .limit = 3 }, text, sizeof text - 1, &a, NULL);
     audit_clear(&a);
+    struct tc_check check = { 0 };
+    if (status == TC_OK) status = tc_check_frames(whole, sizeof whole - 1, "a.csv", &rig, NULL, NULL, &check, NULL);
+    tc_check_clear(&check);
     tc_rig_clear(&rig);
     return status;
 }

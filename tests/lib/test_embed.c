@@ -227,7 +227,95 @@ static void a_check_counts_flashes_and_watts(void **state)
     tc_check_clear(&c);
     t.frame_rate = 50;
     assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c), TC_ERR_USAGE);
+    struct tc_player *player;
+    assert_int_equal(tc_player_create(&player, &t, &rig, &s), TC_ERR_USAGE); /* it would count seconds of another length */
+    assert_null(player);
     tc_timeline_clear(&t);
+    tc_rig_clear(&rig);
+}
+
+/* All that is written, as one text. */
+struct text {
+    char *bytes;
+    size_t size;
+};
+
+static enum tc_status keep(void *to, const char *bytes, size_t size)
+{
+    struct text *t = to;
+    t->bytes = realloc(t->bytes, t->size + size + 1);
+    assert_non_null(t->bytes);
+    memcpy(t->bytes + t->size, bytes, size);
+    t->bytes[t->size += size] = 0;
+    return TC_OK;
+}
+
+static void a_files_check_is_that_of_its_timeline(void **state)
+{
+    (void)state;
+    struct tc_timeline t = strobe(6);
+    struct tc_rig rig;
+    assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+    for (int i = 0; i < 16; i++) {
+        struct tc_settings s = tc_settings_default();
+        struct tc_check plan, file;
+        struct tc_problem why = { "" };
+        struct text text = { NULL, 0 };
+        s.levels = i & 1 ? TC_LEVELS_8BIT : TC_LEVELS_PERCENT;
+        s.loop = i & 2;
+        s.flash_limit = i & 4 ? 0 : 3;
+        s.outputs = i & 8 ? 20 : 0;
+        assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &plan), TC_OK);
+        assert_int_equal(tc_frames_write(&t, &rig, &s, NULL, (struct tc_sink){ keep, &text }), TC_OK);
+        if (tc_check_frames(text.bytes, text.size, "a.csv", &rig, &s, NULL, &file, &why) != TC_OK) fail_msg("%s", why.text);
+        assert_int_equal(file.too_fast, plan.too_fast);
+        assert_int_equal(file.peak_transitions, plan.peak_transitions);
+        assert_int_equal(file.peak_at_ms, plan.peak_at_ms);
+        assert_string_equal(file.peak_series, plan.peak_series);
+        assert_int_equal(file.transitions, plan.transitions);
+        assert_int_equal(file.extended_ms, plan.extended_ms);
+        assert_near(file.lit_share, plan.lit_share, 1e-12);
+        assert_int_equal(file.longest_dark_ms, plan.longest_dark_ms);
+        assert_near(file.all.reached_w, plan.all.reached_w, 1e-6);
+        assert_int_equal(file.circuits[0].reached_at_ms, plan.circuits[0].reached_at_ms);
+        assert_true(plan.peak_transitions > 2);
+        tc_check_clear(&plan);
+        tc_check_clear(&file);
+        free(text.bytes);
+    }
+    tc_timeline_clear(&t);
+    tc_rig_clear(&rig);
+}
+
+static void a_file_that_is_no_timeline_of_the_rig_is_refused_by_its_line(void **state)
+{
+    (void)state;
+    static const char rig_text[] = "[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\nwatts = 5\n"
+                                   "max_level = 90\ncircuit = left\n[channel 2]\nname = wash\nkind = flood\nwatts = 15\ncircuit = left\n";
+    static const struct { const char *text, *said; } rows[] = {
+        { "time_s;trunk;wash\n0,000;0,0;0,0\n0,025;80,0;50,5\n0,050;0,0;0,0\n", NULL },
+        { "time_s,trunk,wash\n0,0,0\n0.025,80,x\n0.05,0,0\n", "a.csv:3: column 3: 'x' is not a number" },
+        { "time_s,trunk,wash\n0,0,0\n0.025,95,0\n0.05,0,0\n", "a.csv:3: column 2: level 95 is above" },
+        { "time_s,trunk,wash\n0,0,0\n0.025,80,101\n0.05,0,0\n", "a.csv:3: column 3: level 101 is outside" },
+        { "time_s,trunk,wash\n0,0,0\n0.025,80,0\n0.02,0,0\n", "a.csv:4: column 1: time" },
+        { "time_s,trunk,moon\n0,0,0\n", "a.csv:1: column 3: \"moon\" is no channel" },
+        { "time_s,trunk\n0,0\n", "a.csv:1: no column for channel 2" },
+        { "time_s,trunk,wash\n0,0,0\n0.025,80,0\n", "a.csv: the last row is not dark" },
+        { "time_s,trunk,wash\n", "a.csv:" }, { "", "a.csv:1: the file is empty" },
+        { "kind,start_s\ncrack,1\n", "a.csv:1: this is" },
+    };
+    struct tc_rig rig;
+    struct tc_problem why;
+    assert_int_equal(tc_rig_read(rig_text, sizeof rig_text - 1, "mill.rig", &rig, &why), TC_OK);
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct tc_check c;
+        why.text[0] = 0;
+        enum tc_status status = tc_check_frames(rows[i].text, strlen(rows[i].text), "a.csv", &rig, NULL, NULL, &c, &why);
+        assert_int_equal(status, rows[i].said ? TC_ERR_FORM : TC_OK);
+        if (rows[i].said && strncmp(why.text, rows[i].said, strlen(rows[i].said)) != 0) fail_msg("%zu: %s", i, why.text);
+        if (!rows[i].said) assert_near(c.all.reached_w, 0.8 * 5 + 0.505 * 15, 1e-9);
+        tc_check_clear(&c);
+    }
     tc_rig_clear(&rig);
 }
 
@@ -291,6 +379,8 @@ int main(void)
         cmocka_unit_test(listening_at_once_hears_what_blocks_hear_and_can_be_stopped),
         cmocka_unit_test(cueing_tells_how_far_it_is_and_can_be_stopped),
         cmocka_unit_test(a_check_counts_flashes_and_watts),
+        cmocka_unit_test(a_files_check_is_that_of_its_timeline),
+        cmocka_unit_test(a_file_that_is_no_timeline_of_the_rig_is_refused_by_its_line),
         cmocka_unit_test(writers_tell_can_be_stopped_and_hand_on_what_the_sink_says),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

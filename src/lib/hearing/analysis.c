@@ -1,4 +1,4 @@
-/* What can be done with a finished analysis. L0: it knows nothing but nouns. */
+/* What can be done with a finished analysis. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -35,6 +35,7 @@ enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity)
 {
     size_t rumbles = 0, cracks = 0;
     float loudest = 0;
+    if (!(sensitivity >= 0 && sensitivity <= 100)) return TC_ERR_USAGE;
     for (size_t i = 0; i < a->event_count; i++) rumbles += a->events[i].kind == TC_RUMBLE;
     for (size_t i = 0; i < a->candidate_count; i++) {
         const struct tc_candidate *c = &a->candidates[i];

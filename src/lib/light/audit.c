@@ -287,7 +287,7 @@ static enum tc_status play_seam(struct audit_reading *r)
                 continue;
             last = seconds;
             int64_t at_us = (int64_t)(seconds * 1e6 + 0.5);
-            if ((laps - 1) * lap + at_us - a->start_us > SECOND_US + step) break;
+            if ((laps - 1) * lap + at_us - a->start_us > SECOND_US) break;
             for (size_t i = 0; i < r->columns && i < csv_count(r->csv); i++)
                 if (i != r->time) take_level(r, i);
             count_flashes(r, laps * lap + at_us);

@@ -1,5 +1,5 @@
-/* The third plain step: a timeline handed out light frame by light frame. L3:
- * it joins the stages play and limit. */
+/* The third plain step: a timeline handed out light frame by light frame. It
+ * joins the stages play and limit. */
 
 #include "light/limit.h"
 #include "light/play.h"
@@ -22,6 +22,7 @@ enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline
     struct tc_settings settings;
     enum tc_status status = settings_take(&settings, s, NULL);
     if (status != TC_OK) return status;
+    if (t->frame_rate != settings.frame_rate) return TC_ERR_USAGE; /* the limit counts in light frames */
     struct tc_player *p = memory_new(1, sizeof *p);
     if (!p) return TC_ERR_MEMORY;
     p->light = memory_new(rig->channel_count + 1, sizeof *p->light);

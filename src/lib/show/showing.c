@@ -56,7 +56,6 @@ static enum tc_status open_all(struct stages *w)
     const struct showing *s = w->asked;
     enum tc_status status = settings_take(&w->settings, s->settings, NULL);
     if (status != TC_OK) return status;
-    if (s->timeline->frame_rate != w->settings.frame_rate) return TC_ERR_USAGE;
     uint16_t full = level_full(w->settings.levels);
     w->levels = memory_new(s->rig->channel_count + 1, sizeof *w->levels);
     if (!w->levels) return TC_ERR_MEMORY;
