@@ -354,7 +354,7 @@ test('512 channels are the most, and hostile names stay text', async () => {
   const many = spawnSync(program, ['rig', '--new', '--branches', '500', '--floods', '11'], { encoding: 'utf8' }).stdout;
   const file = path.join(work, 'many.rig');
   const hostile = '<img src=x onerror=alert(1)> "it\'s" & </script><script>alert(2)</script> \u202Eemag';
-  writeFileSync(file, many.replace('name = trunk 1\n', `name = ${hostile}\n`).replaceAll('C1\n', '<b>C</b>\n').replace('[circuit C1]', '[circuit <b>C</b>]'));
+  writeFileSync(file, many.replace('name = trunk 1\n', `name = ${hostile}\n`).replaceAll('C1\n', '<b>C</b>\u2028constructor\n').replace('[circuit C1]', '[circuit <b>C</b>\u2028constructor]'));
   const page = await open(cue('--rig', file));
   await page.click('#rig-bench summary');
   await page.waitForSelector('#rig-row-511');
@@ -366,6 +366,11 @@ test('512 channels are the most, and hostile names stay text', async () => {
   assert.equal(await page.locator('img').count(), 0);
   assert.equal(await page.locator('body script').count(), 4);
   assert.equal(await page.locator('#rig-bench b:text-is("C")').count(), 0);
+  // And none of them is lost on the way through the page.
+  await enter(page, 'Watts', '9');
+  const rig = await rigOf(page);
+  assert.ok(rig.includes(`name = ${hostile}\n`) && rig.includes('[circuit <b>C</b>\u2028constructor]\n'));
+  assert.equal(rig, asProgramWrites(program, work, rig));
   assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth));
   assert.deepEqual(page.complaints, []);
 });

@@ -11,7 +11,7 @@ class RigFile {
     const sections = [];
     for (const line of text.split("\n")) {
       if (line.startsWith("[")) {
-        const [, word, name] = line.match(/^\[(\w+) ?(.*)\]$/);
+        const [, word, name] = line.match(/^\[(\w+) ?([^]*)\]$/);
         sections.push({ word, name, keys: [] });
       } else if (line) {
         const at = line.indexOf(" = ");
