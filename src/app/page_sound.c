@@ -56,6 +56,11 @@ const char *page_sound_type(const struct page_sound *p)
     return p->own_type ? p->own_type : encoder_type();
 }
 
+bool page_sound_is_own(const struct page_sound *p)
+{
+    return p->own_type != NULL;
+}
+
 void page_sound_destroy(struct page_sound *p)
 {
     if (p) encoder_destroy(p->encoder);

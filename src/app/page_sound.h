@@ -4,6 +4,7 @@
 #ifndef TC_PAGE_SOUND_H
 #define TC_PAGE_SOUND_H
 
+#include <stdbool.h>
 #include <stdio.h>
 
 #include "io/source.h"
@@ -22,6 +23,8 @@ enum tc_status page_sound_finish(struct page_sound *p);
 /* From their start; NULL if the recording is too long to be put into a page. */
 FILE *page_sound_bytes(struct page_sound *p);
 const char *page_sound_type(const struct page_sound *p);
+/* True if they are the recording's own. */
+bool page_sound_is_own(const struct page_sound *p);
 
 /* NULL is fine. */
 void page_sound_destroy(struct page_sound *p);

@@ -121,7 +121,7 @@ enum tc_status run_page_write(struct run *r, const struct page_ramps *ramps, con
         .columns = columns, .flash = &r->out->flash, .load = &r->out->load,
         .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
         .sound_kind = sound ? "embedded" : link ? "file" : "none",
-        .sound_type = sound ? page_sound_type(r->sound) : NULL, .sound_link = link,
+        .sound_type = sound ? page_sound_type(r->sound) : NULL, .sound_own = sound && page_sound_is_own(r->sound), .sound_link = link,
         .notes = notes, .rig_text = rig_text, .mendable = !r->extra && (!job->rig_path || rig_text),
         .part = r->extra ? r->extra->page : (struct page_part){ 0 },
     };

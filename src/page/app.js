@@ -92,7 +92,7 @@ function makeApp(data, { file = null, kept = null, changed = () => {}, rigForAll
     seek: (seconds) => app.transport.seek(seconds),
     choose: (from, to) => app.transport.chooseLoop(from, to),
     mark: (index) => app.picture.mark(index),
-    pick: (seconds, reach) => app.bench && app.bench.chooseAt(seconds, reach),
+    pick: (seconds, reach) => app.bench && app.bench.hand.chooseAt(seconds, reach),
   });
   app.lanes.unlit = new Set([...app.unlit, ...app.dimmed]);
   return app;
@@ -164,6 +164,7 @@ function startStorm(data, from = {}) {
   listenToButtons(app);
   listenToPaper(app);
   listenToSize(app);
+  placeParts(app);
   showFirst(app);
   openToTests(app);
   app.opened = openBench(app);

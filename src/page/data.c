@@ -275,6 +275,7 @@ static void put_sound(struct json *j, const struct page_facts *f)
     json_open(j, "sound", '{');
     json_text(j, "kind", f->sound_kind);
     json_text(j, "type", f->sound_type ? f->sound_type : "");
+    json_flag(j, "own", f->sound_own);
     json_text(j, "src", f->sound_link ? f->sound_link : "");
     json_number(j, "offset_s", f->sound_late_s, 3);
     json_close(j, '}');

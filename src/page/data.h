@@ -27,6 +27,7 @@ struct page_facts {
     const struct load_report *load;  /* its moments include the shift */
     double sound_late_s;             /* the sound starts this long after the light */
     const char *sound_kind;          /* "embedded", "file" or "none" */
+    bool sound_own;                  /* an embedded one is the recording as it was, byte for byte */
     const char *sound_type;          /* of an embedded one, e.g. "audio/mpeg" */
     const char *sound_link;          /* of a file: a relative reference */
     const char *const *notes;        /* sentences for the user, ended by NULL */

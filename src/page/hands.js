@@ -71,6 +71,9 @@ function listenToButtons(app) {
   click("zoom-all", () => lanes.setView(0, app.end));
   click("loop-clear", () => transport.setLoop(null));
   click("loop-zoom", () => transport.zoomToLoop());
+  click("loop-here", () => transport.loopHere());
+  for (const end of ["from", "to"])
+    byId(`loop-${end}`).addEventListener("change", (event) => (event.target.value === "" ? transport.showState() : transport.setLoopEnd(end, Number(event.target.value))));
   click("more-events", () => listEvents(app, EVENTS_MORE));
   const input = (id, act) => byId(id).addEventListener("input", (event) => act(Number(event.target.value)));
   input("seek", (seconds) => transport.seekGently(seconds));
@@ -94,6 +97,24 @@ function listenToPaper(app) {
     listChannels(app);
     for (const paper of document.querySelectorAll(".papers details")) paper.open = true;
   }, { signal: app.leaving });
+}
+
+// What is looked at together stands together on a narrow page, in the order in which keys go through it.
+function placeParts(app) {
+  const narrow = matchMedia("(max-width: 640px)");
+  const place = () => {
+    const lanes = byId("lanes");
+    const glance = document.querySelector(".glance");
+    if (narrow.matches) {
+      document.querySelector(".house").after(lanes);
+      document.querySelector(".papers").before(glance);
+    } else {
+      document.querySelector(".papers").before(lanes);
+      document.querySelector(".house").append(glance);
+    }
+  };
+  place();
+  narrow.addEventListener("change", place, { signal: app.leaving });
 }
 
 function listenToSize(app) {

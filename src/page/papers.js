@@ -26,6 +26,7 @@ const EVENTS_MORE = 500;
 function fillShow(app) {
   const { data, shift, end, offset } = app;
   for (const key of ["limit", "offset"]) if (byId(`warning-${key}`)) byId(`warning-${key}`).remove();
+  byId("under-channels").textContent = `${countText(app.channels.length, "channel", "channels")}, ${countText(data.frame_rate, "light frame", "light frames")} a second`;
   byId("of").textContent = `of ${timeText(end + shift, 0)}`;
   byId("seek").max = end;
   byId("seek").step = 1 / data.frame_rate;
@@ -33,7 +34,8 @@ function fillShow(app) {
   byId("settings").replaceChildren();
   for (const [name, value, unit, changed] of data.settings) {
     const row = element("div", undefined, changed ? "changed-setting" : "");
-    row.append(element("dt", name), element("dd", [value, unit].filter(Boolean).join(" ")));
+    row.append(element("dt", settingWords(name)), element("dd", valueWords(name, value, unit)));
+    row.title = `--${name}`;
     byId("settings").append(row);
   }
   byId("notice-limit").textContent = data.flash.limit
@@ -48,7 +50,6 @@ function fillShow(app) {
 // The words about the rig.
 function fillRig(app) {
   const { data, channels, stage } = app;
-  byId("under-channels").textContent = `${countText(channels.length, "channel", "channels")}, ${data.frame_rate} light frames a second`;
   byId("under-rig").textContent = shownText(data.rig.name);
   byId("rig-name").replaceChildren(named(data.rig.name));
   byId("picture").setAttribute("aria-label", `Night sky over a mill pond with ${countText(channels.filter((c) => c.kind === "branch").length, "branch", "branches")} of lightning and ${countText(stage.floods.length, "flood", "floods")}`);
@@ -86,10 +87,17 @@ function fillWords(app) {
     for (const lane of document.querySelectorAll('[data-lane="wave"], [data-lane="bands"]')) lane.hidden = true;
 }
 
+// Goes to an event and takes it in hand.
+function eventButton(app, event) {
+  const button = timeButton(app, event.start_s + app.offset);
+  button.addEventListener("click", () => app.bench && app.bench.hand.chooseEvent(event));
+  return button;
+}
+
 function listEvents(app, count) {
   const { data, offset, shift } = app;
   const listed = byId("event-rows").childElementCount;
-  const rows = data.events.slice(listed, listed + count).map((event) => tableRow([event.kind, timeButton(app, event.start_s + offset),
+  const rows = data.events.slice(listed, listed + count).map((event) => tableRow([event.kind, eventButton(app, event),
     timeText(event.end_s + offset + shift), timeText(event.peak_s + offset + shift), event.strength.toFixed(2), event.sharpness.toFixed(2), event.level_dbfs.toFixed(1)]));
   byId("event-rows").append(...rows);
   const shown = listed + rows.length;

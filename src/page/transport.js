@@ -58,10 +58,10 @@ class Transport {
     byId("play").setAttribute("aria-label", player.playing ? "Pause" : "Play");
     for (const input of byId("speed").querySelectorAll("input")) input.checked = Number(input.value) === player.speed;
     lanes.showChosen(player.loop);
-    for (const id of ["loop-zoom", "loop-clear"]) byId(id).hidden = !player.loop;
-    byId("loop-words").textContent = player.loop
-      ? `Looping ${timeText(player.loop.from + shift)} to ${timeText(player.loop.to + shift)}, with a second of dark between rounds.`
-      : "Drag across the lanes to choose a part to loop.";
+    for (const id of ["loop-zoom", "loop-clear", "loop-ends"]) byId(id).hidden = !player.loop;
+    byId("loop-here").hidden = Boolean(player.loop);
+    byId("loop-words").textContent = player.loop ? "A second of dark between rounds." : matchMedia("(pointer: coarse)").matches ? "" : "Drag across the lanes to loop a part.";
+    for (const end of ["from", "to"]) if (player.loop) byId(`loop-${end}`).value = (player.loop[end] + shift).toFixed(2);
     const silent = player.soundFails;
     byId("volume").disabled = byId("mute").disabled = silent;
     byId("mute").textContent = silent ? "None" : sound.muted ? "Off" : "On";
@@ -171,7 +171,7 @@ class Transport {
     const frames = cracks.map((at) => frameOf(at + offset));
     const next = direction > 0 ? frames.findIndex((frame) => frame > now) : frames.findLastIndex((frame) => frame < now);
     if (next < 0) return say(direction > 0 ? "No crack after this" : "No crack before this");
-    if (this.app.bench) this.app.bench.chooseAt(frames[next] / data.frame_rate + 0.5 / data.frame_rate);
+    if (this.app.bench) this.app.bench.hand.chooseAt(frames[next] / data.frame_rate + 0.5 / data.frame_rate);
     this.seek(frames[next] / data.frame_rate, `Crack ${next + 1} of ${cracks.length}`);
   }
 
@@ -195,6 +195,20 @@ class Transport {
   endLoopHere() {
     const { loop, time } = this.player;
     this.setLoop(loop ? Math.min(loop.from, time - 0.1) : 0, time);
+  }
+
+  loopHere() {
+    const { time } = this.player;
+    this.setLoop(Math.min(time, this.app.end - 1), Math.min(this.app.end, time + 5));
+    byId("loop-from").focus();
+  }
+
+  // `which`: "from" or "to", in seconds as they are shown.
+  setLoopEnd(which, shown) {
+    const loop = { ...this.player.loop, [which]: shown - this.app.shift };
+    if (loop.to - loop.from >= 0.1) this.setLoop(loop.from, loop.to);
+    else say("A loop lasts a tenth of a second at least");
+    this.showState();
   }
 
   zoomToLoop() {

@@ -484,7 +484,7 @@ test('tells what to know at a glance, and the command that makes it again', asyn
   await page.click('#made summary');
   const command = await page.textContent('#command');
   assert.match(command, /^thundercue cue .*storm\.wav --seed 7$/);
-  assert.match(await page.textContent('#settings'), /seed7/);
+  assert.match(await page.textContent('#settings'), /Draw number7/);
   // Made again by that very command, the page is the same, byte for byte.
   const again = path.join(work, 'again');
   execFileSync('sh', ['-c', `${command.replace(/^thundercue/, `'${program}'`)} --out '${again}' --quiet --force || [ $? = 1 ]`]);
@@ -614,7 +614,7 @@ test('mending gives the bytes of the program: the sample storm, three rigs, ten 
         const box = await page.locator('[data-lane="events"] canvas').boundingBox();
         const { end } = await state(page);
         await page.mouse.click(box.x + ((rumble.start_s + 1.3) / end) * box.width, box.y + box.height - 6);
-        await page.click('#hand-end');
+        await page.click("#hand-end");
       },
       'rumbles darker, another seed': async () => {
         await slide(page, 'setting-rumble-light', 0.03);
@@ -653,14 +653,13 @@ test('numbers that go by a word show it, every setting says what it does, the le
   assert.equal(await page.evaluate(() => JSON.parse(document.getElementById('data').textContent).length_s), 5.421);
   const shown = (name) => page.evaluate((id) => {
     const input = document.getElementById(id);
-    return [input.value, input.placeholder, input.closest('label').querySelector('output').textContent];
+    return [input.value, input.placeholder, input.closest('.setting').querySelector('output')?.textContent ?? ''];
   }, `setting-${name}`);
   await page.evaluate(() => (document.getElementById('more-settings').open = true));
   const enter = async (name, text) => {
     await page.fill(`#setting-${name}`, text);
     await page.locator(`#setting-${name}`).blur();
   };
-  assert.deepEqual(await shown('outputs'), ['', 'rig', '']);
   assert.deepEqual(await shown('to'), ['', 'end', '']);
   const before = await fileOf(page, 'frames');
   await enter('to', '3');
@@ -668,10 +667,6 @@ test('numbers that go by a word show it, every setting says what it does, the le
   assert.ok(!before.equals(await fileOf(page, 'frames')));
   await enter('to', '');
   assert.deepEqual(await shown('to'), ['', 'end', '']);
-  await enter('outputs', '1');
-  assert.deepEqual(await shown('outputs'), ['', 'all', '']);
-  await enter('outputs', '0');
-  assert.deepEqual(await shown('outputs'), ['', 'rig', '']);
   assert.ok(before.equals(await fileOf(page, 'frames')));
   // The sentence is that of the settings table, as --help has it.
   const help = execFileSync(program, ['cue', '--help'], { encoding: 'utf8' }).replace(/\s+/g, ' ');
@@ -680,6 +675,128 @@ test('numbers that go by a word show it, every setting says what it does, the le
   for (const [id, title] of titles)
     assert.ok(title && help.includes(title.replace(/ \(empty: [^()]*\)$/, '')), `${id} says '${title}'`);
   for (const id of ['hand-strength', 'hand-sharpness']) assert.ok(await page.evaluate((it) => document.getElementById(it).closest('label').title, id));
+});
+
+test('columns, levels and light frames have the choices of the command line, and the same bytes', async () => {
+  const recording = storm('choices', { seconds: 5, cracks: [1, 3] });
+  const rig = 'samples/backyard.rig';
+  const page = await openBench(cue(recording, '--rig', rig));
+  await page.evaluate(() => (document.getElementById('more-settings').open = true));
+  const columns = async () => (await fileOf(page, 'frames')).toString().split('\r\n')[0].split(',').length - 1;
+  assert.equal(await columns(), 4);
+  assert.ok(await page.isDisabled('#setting-outputs-most'));
+  await page.check('#setting-outputs');
+  await assertSameAsProgram(page, recording, rig, 'every output');
+  await page.fill('#setting-outputs-most', '24');
+  await page.locator('#setting-outputs-most').blur();
+  assert.equal(await columns(), 24);
+  await assertSameAsProgram(page, recording, rig, 'outputs up to 24');
+  await page.selectOption('#setting-levels', '8bit');
+  await assertSameAsProgram(page, recording, rig, 'levels 0 to 255');
+  const before = await fileOf(page, 'frames');
+  for (const rate of ['25', '120', '40']) {
+    await page.fill('#setting-frame-rate', rate);
+    await page.locator('#setting-frame-rate').blur();
+    await page.waitForFunction((words) => document.getElementById('under-channels').textContent.includes(words), `${rate} light frames`);
+    await assertSameAsProgram(page, recording, rig, `${rate} light frames a second`);
+  }
+  assert.ok(before.equals(await fileOf(page, 'frames')));
+  await page.keyboard.press('Control+z');
+  assert.equal(await page.inputValue('#setting-frame-rate'), '120');
+  await assertSameAsProgram(page, recording, rig, 'light frames undone');
+  await page.uncheck('#setting-outputs');
+  assert.equal(await columns(), 4);
+  // Plain words for all of it, where the page tells how it was made.
+  await page.evaluate(() => (document.getElementById('made').open = true));
+  const words = await page.textContent('#settings');
+  assert.match(words, /Light frames a second120 per second.*Levels in the files0 to 255.*Columns of the light framesthe rig's channels/);
+  // Without the recording itself in it, a page can't hear it again, and says so.
+  const float = path.join(work, 'float.wav');
+  execFileSync('build/clothes', [recording, float, 'wav-float']);
+  const other = await openBench(cue(float));
+  assert.ok(await other.locator('#setting-frame-rate').isDisabled());
+  assert.match(await other.getAttribute('#setting-frame-rate', 'title'), /must be heard again/);
+  assert.deepEqual([...page.complaints, ...other.complaints], []);
+});
+
+test('everything is done by keyboard: paths, rumbles and their ends, loop ends', async () => {
+  const page = await openBench(cue(path.resolve('samples/mill-pond.flac'), '--rig', 'samples/mill-pond.rig'));
+  const focused = () => page.evaluate(() => document.activeElement.id);
+  // Tab goes on to a control by its id, as a user would who doesn't see the page.
+  const tabTo = async (id) => {
+    for (let k = 0; k < 300; k++) {
+      await page.keyboard.press('Tab');
+      if ((await focused()) === id) break;
+    }
+    assert.equal(await focused(), id);
+    // The focus can be seen (WCAG 2.2, 2.4.7).
+    const seen = await page.evaluate(() => getComputedStyle(document.activeElement).outlineStyle);
+    assert.equal(seen, 'solid', `no outline around ${id}`);
+  };
+  const rumble = async () => (await eventsOf(page)).filter((event) => event.kind === 'rumble');
+  await page.keyboard.press('r');
+  assert.match(await page.textContent('#say'), /^Rumble 1 of 4, 2\.4 s, 0:01\.250$/);
+  const [first] = await rumble();
+  await tabTo('hand-from');
+  await page.keyboard.press('ArrowUp');
+  // Browsers step to whole tenths.
+  assert.deepEqual([first.start_s, (await rumble())[0].start_s], [1.25, 1.3]);
+  await tabTo('hand-to');
+  await page.keyboard.press('ControlOrMeta+a');
+  await page.keyboard.type('3.2');
+  await page.keyboard.press('Enter');
+  assert.equal((await rumble())[0].end_s, 3.2);
+  await page.locator('#hand-to').blur();
+  await page.keyboard.press('.');
+  const [moved] = await rumble();
+  assert.deepEqual([moved.start_s, moved.end_s], [1.31, 3.21]);
+  await page.keyboard.press('r');
+  await page.keyboard.press('Shift+R');
+  assert.match(await page.textContent('#in-hand-name'), /^Rumble 0:01\.310/);
+  await page.keyboard.press('Delete');
+  assert.equal((await rumble()).length, 3);
+  // A crack: its path from a list, its time in a field and by keys.
+  await page.keyboard.press('n');
+  const chosen = async () => (await eventsOf(page)).find((event) => event.path.length);
+  await tabTo('hand-path');
+  await page.keyboard.press('ArrowDown');
+  await page.keyboard.press('ArrowDown');
+  const taken = await chosen();
+  assert.ok(taken.path.length >= 1);
+  assert.match(await page.textContent('#say'), /^The crack takes the path/);
+  await page.locator('#hand-path').blur();
+  await page.keyboard.press('Shift+,');
+  await page.keyboard.press(',');
+  assert.equal(Math.round((taken.start_s - (await chosen()).start_s) * 1000), 110);
+  await page.keyboard.press('Control+z');
+  assert.equal((await chosen()).start_s, taken.start_s);
+  await tabTo('hand-at');
+  await page.keyboard.press('ArrowUp');
+  assert.equal((await chosen()).start_s, Math.ceil(100 * taken.start_s) / 100);
+  // The loop and its ends.
+  await seek(page, 4);
+  await tabTo('loop-here');
+  await page.keyboard.press('Enter');
+  assert.equal(await focused(), 'loop-from');
+  assert.deepEqual((await state(page)).loop, { from: 4, to: 9 });
+  await page.keyboard.press('ArrowDown');
+  await tabTo('loop-to');
+  await page.keyboard.press('ControlOrMeta+a');
+  await page.keyboard.type('6.5');
+  await page.keyboard.press('Tab');
+  const { loop } = await state(page);
+  assert.ok(Math.abs(loop.from - 3.9) < 1e-6 && Math.abs(loop.to - 6.5) < 1e-6, JSON.stringify(loop));
+  // The order of the keys is that of the page, from top to bottom, at every width (WCAG 2.2, 2.4.3).
+  for (const width of [1920, 360]) {
+    await page.setViewportSize({ width, height: 900 });
+    await page.waitForTimeout(100);
+    const order = await page.evaluate(() => ['seek', 'setting-sensitivity', 'strip-scroller'].map((id) => {
+      const part = document.getElementById(id);
+      return { id, top: part.getBoundingClientRect().top, place: [...document.querySelectorAll('*')].indexOf(part) };
+    }).sort((a, b) => a.place - b.place));
+    assert.ok(order.every((part, k) => !k || part.top > order[k - 1].top), JSON.stringify(order));
+  }
+  assert.deepEqual(page.complaints, []);
 });
 
 test('what was changed by hand stays when the sensitivity moves, and playing goes on', async () => {

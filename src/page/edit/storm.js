@@ -58,25 +58,24 @@ class Storm {
   // `settings`: {name: value as text} of those that differ from their defaults.
   constructor(core, data) {
     this.core = core;
-    this.analysis = data.analysis;
-    this.duration = data.duration_s;
     const settings = Object.fromEntries(data.settings.filter(([, , , changed]) => changed).map(([name, value]) => [name, value]));
-    this.state = { settings, rig: data.rig.text };
+    // The sensitivity chooses among cracks; rumbles are those that the page came with.
+    const heard = { analysis: data.analysis, rumbles: data.events.filter((event) => event.kind === "rumble") };
+    this.state = { settings, rig: data.rig.text, heard };
     this.load();
     this.past = [];
     this.future = [];
     this.motion = null;
-    // The sensitivity chooses among cracks; rumbles are those that the page came with.
-    this.rumbles = data.events.filter((event) => event.kind === "rumble");
-    this.state = { settings, hand: handOf(this.#heard(), data.events), rig: data.rig.text };
+    this.state = { ...this.state, hand: handOf(this.#heard(), data.events) };
     this.saved = this.state;
   }
 
   // Makes this the storm that the core has: it has one at a time.
   load() {
-    if (this.core.holder === this) return;
-    Object.assign(this.core, { holder: this, cued: null });
-    this.core.analysis(bytesOf(this.analysis));
+    const { heard } = this.state;
+    if (this.core.holder === this && this.core.heard === heard.analysis) return;
+    Object.assign(this.core, { holder: this, cued: null, heard: heard.analysis });
+    this.core.analysis(bytesOf(heard.analysis));
     this.core.rig(this.state.rig);
     this.core.settings(this.lines(this.state.settings));
   }
@@ -95,9 +94,7 @@ class Storm {
   // "rig" or "settings"; paths by hand that the new rig doesn't have are drawn again.
   takeText(kind, text) {
     if (kind === "settings") {
-      const settings = settingsOf(text);
-      delete settings["frame-rate"];
-      this.take({ ...this.state, settings });
+      this.take({ ...this.state, settings: settingsOf(text) });
       return;
     }
     this.take({ ...this.state, rig: text });
@@ -111,6 +108,18 @@ class Storm {
     }
   }
 
+  get frameRate() {
+    return this.state.settings["frame-rate"];
+  }
+
+  // The same recording heard at another rate of light frames; rumbles that were changed by hand stay.
+  takeHeard(data, settings) {
+    const { hand, heard } = this.state;
+    const byHand = [...hand.removed, ...Object.keys(hand.changed)].some((key) => key.startsWith("rumble"));
+    const rumbles = byHand ? heard.rumbles : data.events.filter((event) => event.kind === "rumble");
+    this.take({ ...this.state, settings, heard: { analysis: data.analysis, rumbles } });
+  }
+
   // Its events in the place of those heard and of what was done by hand.
   takeEventsFile(text) {
     this.load();
@@ -122,7 +131,7 @@ class Storm {
   }
 
   #heard() {
-    return [...this.core.choose().filter((event) => event.kind === "crack"), ...this.rumbles];
+    return [...this.core.choose().filter((event) => event.kind === "crack"), ...this.state.heard.rumbles];
   }
 
   lines(settings) {
@@ -143,6 +152,7 @@ class Storm {
     data.rig.text = this.state.rig;
     // A rig whose file gives it no name goes by the file's.
     if (data.rig.name === "rig" && this.state.rigName) data.rig.name = this.state.rigName;
+    data.analysis = this.state.heard.analysis;
     this.tookMs = performance.now() - start;
     return data;
   }

@@ -23,6 +23,12 @@ function workerSource() {
 // What browsers take as one piece of memory.
 const MOST_BYTES = 2e9;
 
+// Hears a storm's recording again for other settings: the step that brings it into the storm, or null if it was stopped.
+async function hearAgain(hearing, storm, recording, settings, tell) {
+  const data = await hearing.hear(recording, { settings: storm.lines(settings), rig: storm.state.rig, events: "" }, tell);
+  return data && (() => storm.takeHeard(data, settings));
+}
+
 class Hearing {
   #worker = null;
   #stopped = false;

@@ -71,7 +71,7 @@ class Shelf {
       if (this.checker) this.checker[kind](text);
       this.texts[kind] = text;
       this.list.note(kind, file.name);
-      await this.#renewAll((storm) => storm.takeText(kind, text));
+      await this.#renewAll((storm, entry) => this.#takeInto(entry, storm, kind, text));
     } catch (problem) {
       // The library calls the file by its kind.
       this.list.problem(`${plainText(file.name)}${problem.message.replace(/^(rig|settings)(?=:)/, "").replace(/^(?!:)/, ": ")}. It is left out.`);
@@ -83,6 +83,14 @@ class Shelf {
     this.texts.rig = text;
     this.list.note("rig", name);
     await this.#renewAll((storm) => storm.state.rig === text || storm.takeText("rig", text));
+  }
+
+  // Another rate of light frames takes another hearing.
+  async #takeInto(entry, storm, kind, text) {
+    const settings = kind === "settings" ? settingsOf(text) : storm.state.settings;
+    if (settings["frame-rate"] === storm.frameRate) return storm.takeText(kind, text);
+    const take = await hearAgain(new Hearing(), storm, entry.file, settings, () => {});
+    if (take) take();
   }
 
   async #takeEvents(file, recordings) {
@@ -110,7 +118,7 @@ class Shelf {
 
   async #renew(entry, change) {
     const storm = await this.#stormOf(entry);
-    change(storm);
+    await change(storm, entry);
     if (entry === this.open && this.app.bench) return this.app.bench.renew();
     takeFresh(entry.data, storm.cue());
     this.list.show(entry);
@@ -131,7 +139,7 @@ class Shelf {
       if (!data) return;
       const embedded = file.size <= SOUND_IN_PAGE_BYTES;
       data.recording = file.name;
-      data.sound = { ...data.sound, kind: embedded ? "embedded" : "file", type: embedded ? soundType(file) : "", src: embedded ? "" : encodeURIComponent(file.name) };
+      data.sound = { ...data.sound, kind: embedded ? "embedded" : "file", own: embedded, type: embedded ? soundType(file) : "", src: embedded ? "" : encodeURIComponent(file.name) };
       data.title = entry.title;
       Object.assign(entry, { state: "ready", data });
     } catch (problem) {
