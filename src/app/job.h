@@ -19,8 +19,14 @@ struct job {
     bool preview;
 };
 
-/* The files of a run. */
+/* The files of a run, and what is told of each. */
 enum { RUN_EVENTS, RUN_RAMPS, RUN_FRAMES, RUN_PAGE, RUN_FILES };
+struct run_file {
+    const char *ending;      /* after the stem */
+    const char *name;        /* in the report for machines */
+    const char *about;       /* in the manual; source of a man page */
+};
+const struct run_file *run_file(int which);
 
 /* What came of it: all that the report tells. */
 struct outcome {

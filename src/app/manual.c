@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "app/cautions.h"
+#include "app/job.h"
 #include "app/settings_help.h"
 
 /* Lets a command list its own options, in the form that `how` asks for. */
@@ -30,13 +31,9 @@ void manual_man(const struct command *const *commands, size_t count)
          "The commands that take these, all or some, take them as options. A file of \\fIname = value\\fR lines, read with\n"
          ".B \\-\\-settings\n.IR FILE ,\nsets them before the options do.");
     settings_man(stdout);
-    puts(".SH FILES\n"
-         ".TP\n.I STEM.events.csv\nwhat was heard; edit it and cue from it again with\n"
-         ".B \\-\\-events\n"
-         ".TP\n.I STEM.ramps.csv\nlevels as straight lines, channel by channel\n"
-         ".TP\n.I STEM.frames.csv\na row of levels for every light frame\n"
-         ".TP\n.I STEM.preview.html\na page that plays the storm\n"
-         ".TP\n.I NAME.night.csv\nthe running order of an evening; edit it and build from it again with\n"
+    puts(".SH FILES");
+    for (int i = 0; i < RUN_FILES; i++) printf(".TP\n.I STEM%s\n%s\n", run_file(i)->ending, run_file(i)->about);
+    puts(".TP\n.I NAME.night.csv\nthe running order of an evening; edit it and build from it again with\n"
          ".B \\-\\-order\n"
          ".TP\n.I .thundercue\nin every folder with outputs: which files are still as they were written, so that\n"
          "what was edited is never overwritten without\n.B \\-\\-discard\\-edits\n"

@@ -175,10 +175,9 @@ static json_t *settings_json(const struct tc_settings *s)
 
 static json_t *files_json(const struct outcome *o)
 {
-    static const char *const names[RUN_FILES] = { "events", "ramps", "frames", "preview" };
     json_t *files = json_object();
     for (int i = 0; i < RUN_FILES; i++)
-        if (o->paths[i]) json_object_set_new(files, names[i], value_text(o->paths[i]));
+        if (o->paths[i]) json_object_set_new(files, run_file(i)->name, value_text(o->paths[i]));
     return files;
 }
 

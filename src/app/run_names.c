@@ -13,18 +13,12 @@
 #include "words/status.h"
 #include "words/text.h"
 
-static const char *const endings[RUN_FILES] = {
-    [RUN_EVENTS] = ".events.csv",
-    [RUN_RAMPS] = ".ramps.csv",
-    [RUN_FRAMES] = ".frames.csv",
-    [RUN_PAGE] = ".preview.html",
-};
-
 char *run_file_path(const char *folder, const char *stem, int which)
 {
-    size_t n = strlen(folder), room = n + strlen(stem) + strlen(endings[which]) + 2;
+    const char *ending = run_file(which)->ending;
+    size_t n = strlen(folder), room = n + strlen(stem) + strlen(ending) + 2;
     char *path = calloc(1, room);
-    if (path) snprintf(path, room, "%s%s%s%s", folder, n && folder[n - 1] != '/' ? "/" : "", stem, endings[which]);
+    if (path) snprintf(path, room, "%s%s%s%s", folder, n && folder[n - 1] != '/' ? "/" : "", stem, ending);
     return path;
 }
 
