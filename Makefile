@@ -205,8 +205,9 @@ $(OUT)/test_%: test_%.c $(wildcard tests/*.h) $(INSIDES)
 $(OUT)/test_synth: samples/thunder.c samples/truth.c
 # These let every allocation fail in turn.
 TEST_LINK_rig := -Wl,--wrap=calloc,--wrap=realloc
-# This lets a decoder crash.
+# These let a decoder crash.
 TEST_LINK_batch := -Wl,--wrap=sf_readf_float
+TEST_LINK_night_hear := -Wl,--wrap=sf_readf_float
 TEST_LINK_cue := -Wl,--wrap=calloc,--wrap=realloc
 
 # The program as a Raspberry Pi runs it: built by Debian's cross compiler with Debian's libraries for arm64, which lie

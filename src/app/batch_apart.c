@@ -1,4 +1,3 @@
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -6,7 +5,6 @@
 #include "app/batch_round.h"
 #include "io/child.h"
 #include "io/stop.h"
-#include "words/text.h"
 
 /* A clip is opened and cued in a process of its own: a decoder that crashes, or
  * takes all memory, costs this clip alone. */
@@ -38,19 +36,6 @@ static void run_errand(void *user, void *to)
     e->clip->result.message = NULL;
 }
 
-/* What is to be said of a process that ended without an answer. */
-static void say_end(const struct clip *c, enum child_end end, int how, char *to, size_t size)
-{
-    char plain[512];
-    text_plain(plain, sizeof plain, c->path);
-    if (end == CHILD_SIGNALLED && how == SIGKILL)
-        snprintf(to, size, "%s: was ended while at work, perhaps for want of memory", plain);
-    else if (end == CHILD_SIGNALLED)
-        snprintf(to, size, "%s: reading or cueing it crashed (%s); the other clips are not touched by that", plain, strsignal(how));
-    else
-        snprintf(to, size, "%s: reading or cueing it ended too early (exit status %d)", plain, how);
-}
-
 void clip_run_apart(struct round *r, struct clip *c, void (*task)(struct round *r, struct clip *c))
 {
     struct answer a;
@@ -62,7 +47,9 @@ void clip_run_apart(struct round *r, struct clip *c, void (*task)(struct round *
         memset(&a, 0, sizeof a);
         a.result = (struct result){ .state = stopped ? UNFINISHED : FAILED, .status = stopped ? TC_ERR_STOPPED : TC_ERR_INTERNAL };
         a.has_message = !stopped;
-        say_end(c, end, how, a.message, sizeof a.message);
+        struct tc_problem said;
+        child_say(end, how, c->path, "reading or cueing", "clips", &said);
+        snprintf(a.message, sizeof a.message, "%s", said.text);
     }
     c->result = a.result;
     c->parts[SOUND] = a.sound;

@@ -156,6 +156,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "opening", OPTION_TEXT, &job.opening, 0, 0, "FILE", "the recording of the folder that plays first, and only then" },
         { "closing", OPTION_TEXT, &job.closing, 0, 0, "FILE", "the one that plays last, and only then" },
         { "quiet-hours", OPTION_TEXT, &typed.quiet_hours, 0, 0, "FROM..TO", "no clip between these times of day, 21:00..21:20; without --start from the beginning, 1:00:00..1:20:00" },
+        { "events", OPTION_INPUT, &job.events, 0, 0, "FOLDER", "take events that you edited from here too (from batch --out), not only beside the clips" },
         { "order", OPTION_INPUT, &job.order, 0, 0, "FILE", "build from this (edited) running order, a NAME.night.csv" },
         { "loudness", OPTION_WHOLE, &job.lufs, LUFS_LEAST, LUFS_MOST, "LUFS", "set all clips to this loudness by BS.1770 (default -23)" },
         { "under", OPTION_INPUT, &job.under, 0, 0, "FILE", "music or narration beneath it all, lower while thunder sounds, without light" },

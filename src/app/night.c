@@ -1,10 +1,10 @@
 #include "app/night.h"
 
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/night_find.h"
 #include "app/night_hear.h"
 #include "app/night_join.h"
 #include "app/night_order.h"
@@ -47,8 +47,9 @@ enum tc_status night_run(const struct night_job *job, const struct tc_rig *rig, 
     *out = (struct night_outcome){ .day_s = job->day_s };
     struct night n = { .job = job, .rig = rig, .settings = s, .own_seed = own_seed, .out = out, .why = why };
     enum tc_status status = tc_settings_check(s, why);
-    if (status == TC_OK) status = night_hear(job, s, out, why);
+    if (status == TC_OK) status = night_find(job, out, why);
     if (status == TC_OK) status = name_outputs(&n);
+    if (status == TC_OK) status = night_hear(job, rig, s, out, why);
     if (status == TC_OK) status = plan(&n);
     if (status == TC_OK) status = open_and_write_sound(&n);
     if (status == TC_OK) status = write_order(&n);

@@ -25,13 +25,15 @@ static bool in_rig(const struct tc_rig *rig, int number)
     return false;
 }
 
-static enum tc_status check_path(struct run *r, const struct tc_event *e)
+enum tc_status run_check_paths(const struct tc_analysis *heard, const struct tc_rig *rig, const char *events, struct tc_problem *why)
 {
     char plain[256];
-    for (int i = 0; i < e->path_count; i++)
-        if (!in_rig(r->rig, e->path[i]))
-            return problem_set(r->why, TC_ERR_FORM, "%s: the crack at %.3f s: path: channel %d is not in the rig",
-                               text_plain(plain, sizeof plain, r->job->events), (double)e->start_ms / 1000, e->path[i]);
+    for (size_t i = 0; i < heard->event_count; i++)
+        for (int k = 0; k < heard->events[i].path_count; k++)
+            if (!in_rig(rig, heard->events[i].path[k]))
+                return problem_set(why, TC_ERR_FORM, "%s: the crack at %.3f s: path: channel %d is not in the rig",
+                                   text_plain(plain, sizeof plain, events), (double)heard->events[i].start_ms / 1000,
+                                   heard->events[i].path[k]);
     return TC_OK;
 }
 
@@ -105,7 +107,7 @@ static enum tc_status keep_events(struct run *r, const struct marks *m)
     size_t left_out;
     enum tc_status status = marks_take(m, &r->heard, &left_out);
     if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
-    for (size_t i = 0; i < r->heard.event_count && status == TC_OK; i++) status = check_path(r, &r->heard.events[i]);
+    status = run_check_paths(&r->heard, r->rig, r->job->events, r->why);
     if (left_out) {
         char sentence[128];
         snprintf(sentence, sizeof sentence, left_out == 1

@@ -10,6 +10,11 @@
  * TC_ERR_STOPPED. */
 enum tc_status run_hear(struct run *r);
 
+/* That the paths of cracks, which only an events file can give, go through the
+ * rig. TC_ERR_FORM with *why naming the file. */
+enum tc_status run_check_paths(const struct tc_analysis *heard, const struct tc_rig *rig, const char *events,
+                               struct tc_problem *why);
+
 /* Adds a sentence to what the user should know. */
 void run_remark(struct run *r, const char *sentence);
 

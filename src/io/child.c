@@ -6,6 +6,7 @@
 #include <pthread.h>
 #include <signal.h>
 #include <stdbool.h>
+#include <string.h>
 #include <sys/prctl.h>
 #include <sys/resource.h>
 #include <sys/types.h>
@@ -13,6 +14,8 @@
 #include <unistd.h>
 
 #include "io/stop.h"
+#include "words/status.h"
+#include "words/text.h"
 
 enum { PAUSE_US = 10000, TICK_MS = 50, OWN_FILES = 24, FILES_EACH = 2, ENOUGH = 1 << 16 };
 
@@ -107,6 +110,17 @@ enum child_end child_run(void (*task)(void *user, void *answer), void *user, voi
     if (WIFSIGNALED(status)) *how = WTERMSIG(status);
     else *how = WEXITSTATUS(status);
     return got == size ? CHILD_ANSWERED : WIFSIGNALED(status) ? CHILD_SIGNALLED : CHILD_EXITED;
+}
+
+void child_say(enum child_end end, int how, const char *path, const char *doing, const char *others, struct tc_problem *to)
+{
+    char plain[512];
+    text_plain(plain, sizeof plain, path);
+    if (end == CHILD_SIGNALLED && how == SIGKILL)
+        problem_set(to, TC_OK, "%s: was ended while at work, perhaps for want of memory", plain);
+    else if (end == CHILD_SIGNALLED)
+        problem_set(to, TC_OK, "%s: %s it crashed (%s); the other %s are not touched by that", plain, doing, strsignal(how), others);
+    else problem_set(to, TC_OK, "%s: %s it ended too early (exit status %d)", plain, doing, how);
 }
 
 static size_t room_in_files(void)
