@@ -37,7 +37,10 @@ function filesOf(storm, data, sound) {
     settings: [`${stem}.settings`, core.bytes("settings")],
     // The file that came in, byte for byte, until the rig is changed; the built-in one as the library writes it.
     rig: [`${stem}.rig`, data.rig.text ? bytes(data.rig.text) : core.bytes("rig")],
-    page: [`${stem}.preview.html`, bytes(pageText(data, sound))],
+    // The whole page is long: it is made when it is asked for.
+    get page() {
+      return [`${stem}.preview.html`, bytes(pageText(data, sound))];
+    },
   };
   return files;
 }
@@ -77,8 +80,9 @@ async function save(app, what) {
   if (what === "all" || what === "folder") {
     if (!(await saveOut(Object.values(files), what === "all" ? "zip" : "folder", `${app.data.title}.zip`))) return;
   } else {
-    download(files[what][0], new Blob([files[what][1]], { type: "application/octet-stream" }));
-    say(`Saved ${files[what][0]}`);
+    const [name, bytes] = files[what];
+    download(name, new Blob([bytes], { type: "application/octet-stream" }));
+    say(`Saved ${name}`);
   }
   if (["all", "folder", "page"].includes(what)) app.bench.noteSaved();
 }
