@@ -16,7 +16,15 @@ enum tc_status track_begin(struct track *t, const struct tc_rig *rig)
 {
     *t = (struct track){ .rig = rig, .slots = rig_universes(rig) * RIG_UNIVERSE_SLOTS };
     t->last = calloc(t->slots, 1);
-    return t->last ? TC_OK : TC_ERR_MEMORY;
+    t->outputs = calloc(rig->channel_count + 1, sizeof *t->outputs);
+    if (!t->last || !t->outputs) return TC_ERR_MEMORY;
+    double all = 0;
+    for (size_t c = 0; c < rig->channel_count; c++) {
+        t->outputs[c] = (struct track_output){ rig_slot(rig, c), rig_weight(rig, c) };
+        all += t->outputs[c].share;
+    }
+    for (size_t c = 0; all > 0 && c < rig->channel_count; c++) t->outputs[c].share /= all;
+    return TC_OK;
 }
 
 static bool grow(void **list, size_t *room, size_t need, size_t each)
@@ -49,19 +57,17 @@ enum tc_status track_add(struct track *t, int64_t at_us, const uint16_t *levels,
     if (!grow_frames(t) || !grow((void **)&t->changes, &t->change_room, (t->frames ? t->first[t->frames] : 0) + t->rig->channel_count, sizeof *t->changes))
         return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
     size_t end = t->frames ? t->first[t->frames] : 0;
-    double light = 0, all = 0;
+    double light = 0;
     t->first[t->frames] = end;
     t->at_us[t->frames] = at_us;
     for (size_t c = 0; c < t->rig->channel_count; c++) {
-        size_t slot = rig_slot(t->rig, c);
-        double weight = rig_weight(t->rig, c);
-        light += weight * levels[c] / TRACK_FULL;
-        all += weight;
+        size_t slot = t->outputs[c].slot;
+        light += t->outputs[c].share * levels[c] / TRACK_FULL;
         if (t->last[slot] == levels[c]) continue;
         t->last[slot] = (uint8_t)levels[c];
         t->changes[end++] = (struct track_change){ (uint16_t)slot, (uint8_t)levels[c] };
     }
-    t->bright[t->frames] = (uint8_t)(all > 0 ? 255 * light / all + 0.5 : 0);
+    t->bright[t->frames] = (uint8_t)(255 * light + 0.5);
     t->first[++t->frames] = end;
     return TC_OK;
 }
@@ -79,7 +85,7 @@ static void count_lap(const struct track *t, struct flash_counter *c, uint8_t *s
     for (size_t f = 0; f < t->frames; f++) {
         if (from_us + t->at_us[f] > until_us || (lap_us && t->at_us[f] >= lap_us)) return;
         track_apply(t, f, slots);
-        for (size_t i = 0; i < t->rig->channel_count; i++) levels[i] = slots[rig_slot(t->rig, i)];
+        for (size_t i = 0; i < t->rig->channel_count; i++) levels[i] = slots[t->outputs[i].slot];
         flash_counter_step(c, levels, from_us + t->at_us[f]);
     }
 }
@@ -114,5 +120,6 @@ void track_clear(struct track *t)
     free(t->bright);
     free(t->changes);
     free(t->last);
+    free(t->outputs);
     *t = (struct track){ 0 };
 }

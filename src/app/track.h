@@ -14,6 +14,12 @@ struct track_change {
     uint8_t level;
 };
 
+/* Where a channel's level goes, and its share of all light. */
+struct track_output {
+    size_t slot;
+    double share;
+};
+
 struct track {
     const struct tc_rig *rig;     /* borrowed */
     size_t slots;                 /* whole universes */
@@ -24,6 +30,7 @@ struct track {
     struct track_change *changes;
     struct flash_report flash;    /* filled in by track_count */
     size_t frame_room, change_room;
+    struct track_output *outputs; /* by channel */
     uint8_t *last;                /* slots as the last frame left them */
 };
 
