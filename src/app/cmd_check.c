@@ -6,7 +6,7 @@
 #include "app/commands.h"
 #include "io/keepsake.h"
 #include "io/outfile.h"
-#include "io/read_file.h"
+#include "io/long_text.h"
 #include "io/stop.h"
 #include "words/settings.h"
 #include "words/status.h"
@@ -40,18 +40,19 @@ static int check(struct checking *k)
 {
     struct tc_problem why = { "" };
     struct tc_rig rig = { 0 };
-    struct file_text text = { NULL, 0 };
+    struct long_text text = { 0 };
     enum tc_status status = cli_rig(k->rig_path, &rig, &why);
     k->job.watch = stop_of_calls();
     if (k->rig_path) k->job.rig = &rig;
     else k->job.perhaps = &rig;
-    if (status == TC_OK) status = file_read(k->path, TC_ERR_READ, &text, &why);
-    if (status == TC_OK) status = audit_run(&k->job, text.bytes, text.size, &k->audit, &why);
+    if (status == TC_OK) status = long_text_open(&text, k->path, TC_ERR_READ, &why);
+    if (status == TC_OK) status = audit_run_text(&k->job, &text.text, &k->audit, &why);
+    if (status == TC_OK) status = long_text_result(&text, k->path, TC_ERR_READ, &why);
     if (status == TC_OK && !k->quiet) audit_report_text(stdout, &k->job, &k->audit);
     if (status == TC_OK && k->json) status = write_json(k, &why);
     int exit = status != TC_OK ? cli_fail(status, &why)
              : audit_findings(&k->audit) ? EXIT_FINDINGS : EXIT_DONE;
-    file_text_free(&text);
+    long_text_close(&text);
     audit_clear(&k->audit);
     tc_rig_clear(&rig);
     return exit;

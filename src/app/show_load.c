@@ -9,8 +9,9 @@
 #include "app/live.h"
 #include "app/run_hear.h"
 #include "io/light_net.h"
-#include "io/read_file.h"
+#include "io/long_text.h"
 #include "io/sound_kind.h"
+#include "io/stop.h"
 #include "io/sound_feed.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -102,16 +103,18 @@ static enum tc_status load_frames(struct loading *l)
 {
     char plain[300];
     text_plain(plain, sizeof plain, l->frames_path);
-    struct file_text text = { 0 };
-    enum tc_status status = file_read(l->frames_path, TC_ERR_READ, &text, l->why);
+    struct long_text text = { 0 };
+    enum tc_status status = long_text_open(&text, l->frames_path, TC_ERR_READ, l->why);
     if (status != TC_OK) return status;
     struct taking taking = { .loading = l };
     struct audit_job job = {
         .name = l->frames_path, .rig = l->job->own_rig ? l->rig : NULL, .perhaps = l->rig, .unit = AUDIT_GUESS,
         .limit = l->settings->flash_limit, .loop = l->settings->loop, .row = take_row, .row_user = &taking,
+        .watch = stop_of_calls(),
     };
-    status = audit_run(&job, text.bytes, text.size, &l->thing->audit, l->why);
-    file_text_free(&text);
+    status = audit_run_text(&job, &text.text, &l->thing->audit, l->why);
+    if (status == TC_OK) status = long_text_result(&text, l->frames_path, TC_ERR_READ, l->why);
+    long_text_close(&text);
     free(taking.levels);
     if (status == TC_OK) status = taking.status;
     const struct audit *a = &l->thing->audit;

@@ -5,6 +5,7 @@
 #include <malloc.h>
 #include <stdio.h>
 
+#include "io/long_text.h"
 #include "io/read_file.h"
 #include "io/read_form.h"
 
@@ -59,9 +60,52 @@ static void files_that_are_none(void **state)
     assert_int_equal(read_settings("/nowhere/at/all", &s, NULL), TC_ERR_FORM);
 }
 
+/* A timeline that is too long to be taken as a whole says the same as one from memory. */
+static void a_long_file_is_the_same_in_pieces(void **state)
+{
+    (void)state;
+    enum { ROWS = 900000, SIZE = 26 * ROWS };
+    char *text = malloc(SIZE + 100);
+    size_t used = 0;
+    assert_non_null(text);
+    used += (size_t)sprintf(text, "time_s,level\r\n");
+    for (int row = 0; row < ROWS; row++) used += (size_t)sprintf(text + used, "%.3f,%d.0,%d.5\r\n", row / 40.0, row % 100, row % 90);
+    scratch_write(scratch_at("long.csv"), text, used);
+    struct long_text t;
+    struct tc_problem why = { "" };
+    assert_int_equal(long_text_open(&t, scratch_at("long.csv"), TC_ERR_READ, &why), TC_OK);
+    assert_null(t.text.bytes); /* it is long enough */
+    for (int lap = 0; lap < 2; lap++) { /* from its beginning once more */
+        struct csv *whole = csv_open(text, used), *parts = csv_open_text(&t.text);
+        assert_true(whole && parts);
+        for (enum csv_result r = CSV_ROW; r == CSV_ROW;) {
+            r = csv_next(whole);
+            if (csv_next(parts) != r || strcmp(csv_get(parts, 0), csv_get(whole, 0)) || strcmp(csv_get(parts, 2), csv_get(whole, 2)))
+                fail_msg("line %ld differs", csv_line(whole));
+        }
+        csv_close(whole);
+        csv_close(parts);
+    }
+    assert_int_equal(long_text_result(&t, "long.csv", TC_ERR_READ, &why), TC_OK);
+    fclose(t.in); /* a disk that fails */
+    t.in = fopen("/", "rb");
+    t.at = 0;
+    if (t.in) {
+        struct csv *c = csv_open_text(&t.text);
+        assert_non_null(c);
+        while (csv_next(c) == CSV_ROW) continue;
+        csv_close(c);
+        assert_int_equal(long_text_result(&t, "long.csv", TC_ERR_READ, &why), TC_ERR_READ);
+        assert_non_null(strstr(why.text, "long.csv: can't be read: "));
+    }
+    long_text_close(&t);
+    free(text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_long_file_is_the_same_in_pieces),
         cmocka_unit_test(all_bytes_come_whatever_the_size),
         cmocka_unit_test(endless_files_are_given_up),
         cmocka_unit_test(files_that_are_none),

@@ -265,6 +265,79 @@ static void rows_know_their_line(void **state)
     }
 }
 
+struct pieces {
+    const char *text;
+    size_t size, most;       /* and how much is there in truth */
+    int readings;
+};
+
+static size_t read_piece(void *user, int64_t at, char *to, size_t room)
+{
+    struct pieces *p = user;
+    size_t n = (size_t)at >= p->most ? 0 : p->most - (size_t)at;
+    if (n > room) n = room;
+    memcpy(to, p->text + at, n);
+    p->readings++;
+    return n;
+}
+
+/* Eleven megabytes in rows of all lengths up to 600 KB, with quotes, commas and
+ * line ends in their cells: in pieces as in one. */
+static void a_long_text_is_read_in_pieces(void **state)
+{
+    (void)state;
+    enum { SIZE = 11 << 20 };
+    char *text = malloc(SIZE + 8);
+    size_t used = 0;
+    uint64_t seed = 7;
+    assert_non_null(text);
+    for (int row = 0; used < SIZE - 700000; row++) {
+        size_t length = row % 40 == 7 ? 600000 : 20 + (size_t)(row % 300);
+        bool quoted = row % 3 == 0;
+        used += (size_t)sprintf(text + used, "%d,%s", row, quoted ? "\"" : "");
+        for (size_t i = 0; i < length; i++) {
+            seed = seed * 6364136223846793005u + 1442695040888963407u;
+            int kind = (int)(seed >> 60);
+            const char *piece = !quoted ? "x" : kind == 0 ? "\"\"" : kind == 1 ? "," : kind == 2 ? "\r\n" : "y";
+            while (*piece) text[used++] = *piece++;
+        }
+        used += (size_t)sprintf(text + used, "%s%s", quoted ? "\"" : "", row % 5 ? "\n" : "\r\n\r\n");
+    }
+    struct pieces p = { .text = text, .size = used, .most = used };
+    struct csv *whole = csv_open(text, used);
+    struct csv *parts = csv_open_text(&(struct csv_text){ .read = read_piece, .user = &p, .size = (int64_t)used });
+    int rows = 0;
+    assert_true(whole && parts);
+    for (enum csv_result r = CSV_ROW; r == CSV_ROW; rows++) {
+        r = csv_next(whole);
+        assert_int_equal(csv_next(parts), r);
+        assert_int_equal(csv_count(parts), csv_count(whole));
+        assert_int_equal(csv_line(parts), csv_line(whole));
+        assert_near(csv_share(parts), csv_share(whole), 1e-12);
+        for (size_t i = 0; i < csv_count(whole); i++) assert_string_equal(csv_get(parts, i), csv_get(whole, i));
+    }
+    assert_true(rows > 500 && p.readings > 2);
+    csv_close(whole);
+    csv_close(parts);
+
+    /* one that is cut off meanwhile ends where it ends */
+    struct pieces cut = { .text = text, .size = used, .most = 5 << 20 };
+    struct csv *c = csv_open_text(&(struct csv_text){ .read = read_piece, .user = &cut, .size = (int64_t)used });
+    assert_non_null(c);
+    while (csv_next(c) == CSV_ROW) continue;
+    assert_int_not_equal(csv_next(c), CSV_ROW);
+    csv_close(c);
+
+    /* a row without end is told from one that ends with its piece */
+    memset(text, 'x', used);
+    struct pieces wide = { .text = text, .size = used, .most = used };
+    c = csv_open_text(&(struct csv_text){ .read = read_piece, .user = &wide, .size = (int64_t)used });
+    assert_non_null(c);
+    assert_int_equal(csv_next(c), CSV_TOO_LONG);
+    csv_close(c);
+    free(text);
+}
+
 static void every_cell_reads_back_as_it_was_written(void **state)
 {
     (void)state;
@@ -370,6 +443,7 @@ int main(void)
         cmocka_unit_test(what_the_standard_shows_is_read),
         cmocka_unit_test(numbers_may_have_a_decimal_comma_where_it_separates_nothing),
         cmocka_unit_test(rows_know_their_line),
+        cmocka_unit_test(a_long_text_is_read_in_pieces),
         cmocka_unit_test(every_cell_reads_back_as_it_was_written),
         cmocka_unit_test(rows_beyond_all_bounds_are_refused),
         cmocka_unit_test(names_cannot_disturb_a_terminal),

@@ -39,7 +39,7 @@ static enum tc_status guess_unit(struct audit_reading *r)
 {
     r->out->unit = r->job->unit;
     if (r->job->unit != AUDIT_GUESS) return TC_OK;
-    struct csv *csv = csv_open(r->text, r->size);
+    struct csv *csv = csv_open_text(r->text);
     if (!csv) return no_memory(r);
     double highest = 0;
     bool settled = false;
@@ -133,11 +133,11 @@ static enum tc_status prepare(struct audit_reading *r)
 static void remark_level(struct audit_reading *r, size_t column, double level, double top)
 {
     char number[32];
+    bool outside = level < 0 || level > top, broken = r->out->unit == AUDIT_8BIT && fmod(level, 1) != 0;
+    if (!outside && !broken) return;
     number_show(number, sizeof number, level, 10);
-    if (level < 0 || level > top)
-        audit_note(r, AUDIT_RANGE, column + 1, "level %s is outside 0 to %.0f", number, top);
-    else if (r->out->unit == AUDIT_8BIT && fmod(level, 1) != 0)
-        audit_note(r, AUDIT_RANGE, column + 1, "level %s is not a whole number from 0 to 255", number);
+    if (outside) audit_note(r, AUDIT_RANGE, column + 1, "level %s is outside 0 to %.0f", number, top);
+    else audit_note(r, AUDIT_RANGE, column + 1, "level %s is not a whole number from 0 to 255", number);
 }
 
 static void take_level(struct audit_reading *r, size_t column)
@@ -279,7 +279,7 @@ static enum tc_status play_seam(struct audit_reading *r)
     for (int64_t laps = 1; (laps - 1) * lap <= SECOND_US; laps++) {
         csv_close(r->csv);
         r->csv = NULL;
-        if (!(r->csv = csv_open(r->text, r->size))) return no_memory(r);
+        if (!(r->csv = csv_open_text(r->text))) return no_memory(r);
         if (csv_next(r->csv) != CSV_ROW) return TC_OK;
         double last = -1, seconds;
         while (csv_next(r->csv) == CSV_ROW) {
@@ -313,10 +313,16 @@ static void sum_up(struct audit_reading *r)
 enum tc_status audit_run(const struct audit_job *job, const char *text, size_t size, struct audit *out,
                          struct tc_problem *why)
 {
+    return audit_run_text(job, &(struct csv_text){ .bytes = text, .size = (int64_t)size }, out, why);
+}
+
+enum tc_status audit_run_text(const struct audit_job *job, const struct csv_text *text, struct audit *out,
+                              struct tc_problem *why)
+{
     memset(out, 0, sizeof *out);
-    struct audit_reading r = { .job = job, .out = out, .why = why, .text = text, .size = size };
+    struct audit_reading r = { .job = job, .out = out, .why = why, .text = text };
     enum tc_status status = guess_unit(&r);
-    if (status == TC_OK && !(r.csv = csv_open(text, size))) status = no_memory(&r);
+    if (status == TC_OK && !(r.csv = csv_open_text(text))) status = no_memory(&r);
     bool usable = false;
     if (status == TC_OK) status = take_header(&r, &usable);
     if (status == TC_OK && usable) {

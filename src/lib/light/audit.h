@@ -23,5 +23,9 @@ struct audit_job {
 /* Reads a text. TC_OK whatever is found in it; TC_ERR_MEMORY, TC_ERR_STOPPED with *why. Clear *out in any case. */
 enum tc_status audit_run(const struct audit_job *job, const char *text, size_t size, struct audit *out,
                          struct tc_problem *why);
+/* The same of a text that may be read in pieces; two or three times, each from its beginning. */
+struct csv_text;
+enum tc_status audit_run_text(const struct audit_job *job, const struct csv_text *text, struct audit *out,
+                              struct tc_problem *why);
 
 #endif

@@ -6,13 +6,13 @@
 
 struct audit_job;
 struct csv;
+struct csv_text;
 
 struct audit_reading {
     const struct audit_job *job;
     struct audit *out;
     struct tc_problem *why;
-    const char *text;
-    size_t size;
+    const struct csv_text *text;
     struct csv *csv;
     size_t columns;             /* of the header row, the time among them */
     size_t time;                /* which of them is the time */

@@ -6,10 +6,14 @@
 #include "words/numbers.h"
 
 enum { ROW_MOST = 1 << 20, CELLS_MOST = 4096 }; /* far beyond any table of ours */
+/* Of a text in pieces so much is in memory, and more is read before a row that may not fit into the rest. */
+enum { WINDOW = 4 * ROW_MOST, REST_LEAST = 2 * ROW_MOST + 4 * CELLS_MOST };
 
 struct csv {
     const char *at, *end;
-    size_t size;
+    struct csv_text source;
+    char *window;       /* of a text in pieces; else NULL */
+    int64_t behind;     /* bytes of it up to `end` */
     char separator;
     long line, row_line;
     char *text;         /* the row's cells, each NUL-terminated */
@@ -69,22 +73,41 @@ static void find_separator(struct csv *c)
     }
 }
 
-struct csv *csv_open(const char *text, size_t size)
+/* Moves what is left to the front of the window and reads on behind it. */
+static void refill(struct csv *c)
+{
+    size_t left = (size_t)(c->end - c->at);
+    if (!c->window || left >= REST_LEAST || c->behind >= c->source.size) return;
+    memmove(c->window, c->at, left);
+    size_t more = c->source.read(c->source.user, c->behind, c->window + left, WINDOW - left);
+    c->at = c->window;
+    c->end = c->window + left + more;
+    c->behind = more ? c->behind + (int64_t)more : c->source.size; /* shorter than was said: that was all */
+}
+
+struct csv *csv_open_text(const struct csv_text *text)
 {
     struct csv *c = memory_new(1, sizeof *c);
     if (!c || !(c->text = memory_new(1, c->room = 4096))
-        || !(c->cells = memory_new(CELLS_MOST, sizeof *c->cells))) {
+        || !(c->cells = memory_new(CELLS_MOST, sizeof *c->cells))
+        || (!text->bytes && !(c->window = memory_new(1, WINDOW)))) {
         csv_close(c);
         return NULL;
     }
-    c->at = text;
-    c->end = text + size;
-    c->size = size;
+    c->source = *text;
+    c->at = c->end = text->bytes ? text->bytes : c->window;
+    if (text->bytes) c->end += text->size, c->behind = text->size;
+    refill(c);
     c->line = 1;
     c->separator = ',';
-    if (size >= 3 && !memcmp(text, "\xEF\xBB\xBF", 3)) c->at += 3;
+    if (c->end - c->at >= 3 && !memcmp(c->at, "\xEF\xBB\xBF", 3)) c->at += 3;
     if (!take_sep_line(c)) find_separator(c);
     return c;
+}
+
+struct csv *csv_open(const char *text, size_t size)
+{
+    return csv_open_text(&(struct csv_text){ .bytes = text ? text : "", .size = (int64_t)size });
 }
 
 /* ---- Rows ---- */
@@ -147,7 +170,7 @@ static bool row_is_blank(const struct csv *c)
 
 enum csv_result csv_next(struct csv *c)
 {
-    while (c->at < c->end) {
+    for (refill(c); c->at < c->end; refill(c)) {
         c->used = c->count = 0;
         c->row_line = c->line;
         for (;;) {
@@ -156,6 +179,7 @@ enum csv_result csv_next(struct csv *c)
             if (at_line_end(c)) break;
             c->at++; /* the separator */
         }
+        if (c->at == c->end && c->behind < c->source.size) return CSV_TOO_LONG;
         skip_line_end(c);
         if (!row_is_blank(c)) return CSV_ROW;
     }
@@ -194,7 +218,7 @@ long csv_line(const struct csv *c)
 
 double csv_share(const struct csv *c)
 {
-    return c->size ? 1 - (double)(c->end - c->at) / (double)c->size : 1;
+    return c->source.size ? (double)(c->behind - (c->end - c->at)) / (double)c->source.size : 1;
 }
 
 const char *csv_result_text(enum csv_result r)
@@ -215,5 +239,6 @@ void csv_close(struct csv *c)
     if (!c) return;
     memory_free(c->cells);
     memory_free(c->text);
+    memory_free(c->window);
     memory_free(c);
 }

@@ -10,11 +10,22 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
+
+/* A text that is in memory as a whole, or one that is too long for that and is
+ * read piece by piece, in order. */
+struct csv_text {
+    const char *bytes;       /* the whole; else NULL, and */
+    size_t (*read)(void *user, int64_t at, char *to, size_t room); /* fills `to` from there; less than `room` only at the end */
+    void *user;
+    int64_t size;
+};
 
 struct csv;
 enum csv_result { CSV_ROW, CSV_END, CSV_BAD_QUOTE, CSV_TOO_LONG, CSV_NUL, CSV_MEMORY };
 
 struct csv *csv_open(const char *text, size_t size); /* borrows the text; NULL out of memory */
+struct csv *csv_open_text(const struct csv_text *text);  /* the same; of one in pieces, holds 4 MB at most */
 
 /* The next row. Cells live until the one after it. */
 enum csv_result csv_next(struct csv *c);
