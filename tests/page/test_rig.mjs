@@ -101,18 +101,32 @@ test('a rig changed in the page gives the bytes of the program, step by step, an
     }
     const again = await open(await savedPage(page));
     for (const what of ['rig', 'frames']) assert.ok((await fileOf(again, what)).equals(await fileOf(page, what)), `${what} of the saved page`);
-    await undoAll(page);
+    const last = { rig: await rigOf(page), frames: await fileOf(page, 'frames') };
+    await assertInZip(page, 'mill-pond.rig', last.rig);
+    await clickAll(page, 'undo');
     assert.equal(await rigOf(page), before.rig);
     assert.ok((await fileOf(page, 'frames')).equals(before.frames));
+    await clickAll(page, 'redo');
+    assert.equal(await rigOf(page), last.rig);
+    assert.ok((await fileOf(page, 'frames')).equals(last.frames));
     assert.deepEqual([...page.complaints, ...again.complaints], []);
   }
   const middle = times.sort((a, b) => a - b)[times.length >> 1];
   console.log(`# cueing 33 s of storm anew for another rig took ${middle.toFixed(1)} ms (the middle of ${times.length}), ${times.at(-1).toFixed(1)} ms at most`);
 });
 
-const undoAll = (page) => page.evaluate(() => {
-  for (let k = 0; k < 100 && !document.getElementById('undo').disabled; k++) document.getElementById('undo').click();
-});
+const clickAll = (page, id) => page.evaluate((name) => {
+  for (let k = 0; k < 100 && !document.getElementById(name).disabled; k++) document.getElementById(name).click();
+}, id);
+
+// Python's zipfile reads what "Save all" hands out.
+async function assertInZip(page, name, text) {
+  const [download] = await Promise.all([page.waitForEvent('download'), page.click('[data-save="all"]')]);
+  const zip = path.join(work, 'all.zip');
+  await download.saveAs(zip);
+  const read = spawnSync('python3', ['-c', 'import sys,zipfile\nsys.stdout.buffer.write(zipfile.ZipFile(sys.argv[1]).read(sys.argv[2]))', zip, name]);
+  assert.equal(read.stdout.toString('utf8'), text);
+}
 
 async function savedPage(page) {
   const saved = path.join(work, 'saved.preview.html');
@@ -236,7 +250,7 @@ test('what the library refuses is said at the field, and the rig stays as it was
   await page.click('#rig-row-1');
   await enter(page, 'Name', 'flood left');
   assert.match(await problemAt(page, 'Name'), /channel 13 has this name, too/);
-  await undoAll(page);
+  await clickAll(page, 'undo');
   assert.equal(await rigOf(page), before);
   assert.ok((await fileOf(page, 'frames')).equals(frames));
   assert.deepEqual(page.complaints, []);
@@ -280,6 +294,44 @@ test('the list goes by keys, and keys of the page do not act in its fields', asy
   assert.match(await rigOf(page), /\[channel 15\]/);
   // The events are those that were there: A added no crack, Delete took none.
   assert.equal(await page.isDisabled('#undo'), true);
+});
+
+test('by keyboard alone: the rig is unfolded, a light moved, a flood added and named, the file saved', async () => {
+  const page = await open(cue());
+  const tabTo = async (words) => {
+    for (let k = 0; k < 80; k++) {
+      await page.keyboard.press('Tab');
+      if ((await page.evaluate(() => document.activeElement.textContent)).trim() === words) return;
+    }
+    assert.fail(`Tab never comes to ${words}`);
+  };
+  await page.focus('#setting-weakest-light');
+  await tabTo('Change the rig');
+  await page.keyboard.press('Enter');
+  await tabTo('Arrange in the picture');
+  await page.keyboard.press('Enter');
+  assert.match(await page.evaluate(() => document.activeElement.getAttribute('aria-label')), /^1 trunk top: lower end/);
+  await page.keyboard.press('PageDown');
+  const before = await page.evaluate(() => document.activeElement.getAttribute('aria-label'));
+  await page.keyboard.press('ArrowUp');
+  await page.keyboard.press('Shift+ArrowLeft');
+  const after = await page.evaluate(() => document.activeElement.getAttribute('aria-label'));
+  const numbers = (label) => label.match(/[\d.]+ %/g).map(parseFloat);
+  const [[x0, y0], [x1, y1]] = [numbers(before), numbers(after)];
+  assert.ok(Math.abs(x0 - x1 - 5) < 0.01 && Math.abs(y1 - y0 - 1) < 0.01, `${before} to ${after}`);
+  assert.match(await rigOf(page), new RegExp(`\\[channel 2\\][^[]*\nx = ${x1}\ny = ${y1}\n`));
+  await page.keyboard.press('Escape');
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'rig-arrange');
+  await tabTo('Add a flood');
+  await page.keyboard.press('Enter');
+  await page.keyboard.type('weir');
+  await page.keyboard.press('Enter');
+  assert.match(await rigOf(page), /\[channel 17\]\nname = weir\nkind = flood\n[^[]*\ny = 0\n/);
+  await page.focus('#rig-add-flood');
+  await tabTo('Save the rig file');
+  const [download] = await Promise.all([page.waitForEvent('download'), page.keyboard.press('Enter')]);
+  assert.equal(download.suggestedFilename(), 'mill-pond.rig');
+  assert.deepEqual(page.complaints, []);
 });
 
 test('a rig file is opened in the place of the rig, byte for byte, and a wrong one is refused by line', async () => {
