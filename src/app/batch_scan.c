@@ -56,7 +56,7 @@ static enum tc_status scan_entry(struct round *r, const char *file, int depth)
     return scan(r, file, depth + 1);
 }
 
-/* Hidden files are nobody's clips. */
+/* Hidden files are left alone. */
 static enum tc_status scan(struct round *r, const char *below, int depth)
 {
     char *path = folder_join(r->batch->folder, below);

@@ -44,10 +44,10 @@ static void print_help(const struct parse *p)
     for (const struct option_row *o = p->options; o->name; o++) {
         char head[64];
         snprintf(head, sizeof head, "--%s%s%s", o->name, o->value ? " " : "", o->value ? o->value : "");
-        printf("  %-20s %s\n", head, o->help);
+        help_row(stdout, head, o->help);
     }
-    if (command->settings) printf("  %-20s %s\n", "--settings FILE", "read settings (name = value lines) before the options");
-    printf("  %-20s %s\n", "--help", "this list");
+    if (command->settings) help_row(stdout, "--settings FILE", "read settings (name = value lines) before the options");
+    help_row(stdout, "--help", "this list");
     for (int topic = 0; topic < TOPIC_COUNT; topic++)
         settings_help(stdout, (enum setting_topic)topic, command->settings);
     if (command->note) printf("\n%s.\n", command->note);

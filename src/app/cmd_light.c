@@ -142,7 +142,7 @@ static int run(const struct command *self, int argc, char **argv)
     const struct option_row options[] = {
         { "rig", OPTION_INPUT, &w.rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
         { "to", OPTION_TEXT, &w.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
-        { "interface", OPTION_TEXT, &w.interface, 0, 0, "NAME|list", "the network by which multicast leaves: its name or address; list shows them" },
+        { "interface", OPTION_TEXT, &w.interface, 0, 0, "NAME|list", "the network interface for multicast: its name or address; list shows them" },
         { "each", OPTION_FLAG, &w.each, 0, 0, NULL, "every channel of the rig, one after the other" },
         { "seconds", OPTION_TEXT, &w.seconds, 0, 0, "S", "how long each (default: until a key; 2 with --each)" },
         { "level", OPTION_WHOLE, &w.level, 1, 100, "PERCENT", "how bright (default 100; never above max_level)" },

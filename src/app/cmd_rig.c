@@ -105,7 +105,7 @@ static int run(const struct command *self, int argc, char **argv)
     const struct option_row options[] = {
         { "format", OPTION_TEXT, &wish.format, 0, 0, "text|csv|rig", "print the sheet for people (default), for a spreadsheet, or the rig as a rig file without comments" },
         { "example", OPTION_FLAG, &wish.example, 0, 0, NULL, "print a commented rig file that shows every key" },
-        { "new", OPTION_FLAG, &wish.new_rig, 0, 0, NULL, "print a commented rig file for so many lamps (as many as the built-in rig has, if no number is given)" },
+        { "new", OPTION_FLAG, &wish.new_rig, 0, 0, NULL, "print a commented rig file for your number of lamps (--branches, --floods; else as many as the built-in rig has)" },
         { "branches", OPTION_WHOLE, &wish.branches, 0, RIG_PLAN_MOST, "N", "with --new: light strings along the bolt" },
         { "floods", OPTION_WHOLE, &wish.floods, 0, RIG_PLAN_MOST, "M", "with --new: floods" },
         { "channels", OPTION_WHOLE, &wish.channels, 1, TC_MAX_CHANNELS, "C", "with --new: channels of the dimmer; with fewer than lamps, some share" },

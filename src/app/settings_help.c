@@ -2,6 +2,13 @@
 
 #include <string.h>
 
+void help_row(FILE *out, const char *head, const char *text)
+{
+    bool wide = strlen(head) > HELP_COLUMN;
+    if (wide) fprintf(out, "  %s\n", head);
+    fprintf(out, "  %-*s %s\n", HELP_COLUMN, wide ? "" : head, text);
+}
+
 void settings_help(FILE *out, enum setting_topic topic, unsigned use)
 {
     struct tc_settings presets = tc_settings_default();
@@ -14,9 +21,9 @@ void settings_help(FILE *out, enum setting_topic topic, unsigned use)
         char head[64], bounds[128], value[32];
         setting_bounds(row, bounds, sizeof bounds);
         snprintf(head, sizeof head, "--%s%s", row->name, row->type == SETTING_SWITCH ? "" : " X");
-        fprintf(out, "  %-20s %s\n", head, row->help);
+        help_row(out, head, row->help);
         if (row->type != SETTING_SWITCH)
-            fprintf(out, "  %-20s   %s; default %s\n", "", bounds,
+            fprintf(out, "  %-*s   %s; default %s\n", HELP_COLUMN, "", bounds,
                     setting_value(row, &presets, value, sizeof value));
     }
 }

@@ -7,6 +7,11 @@
 
 #include "words/settings.h"
 
+/* A line of --help: what is typed, and what it does; on the next line where the
+ * column for the first is too narrow. */
+enum { HELP_COLUMN = 20 };
+void help_row(FILE *out, const char *head, const char *text);
+
 void settings_help(FILE *out, enum setting_topic topic, unsigned use); /* under the topic's title; nothing if none is for that use */
 void settings_man(FILE *out);
 void settings_markdown(FILE *out); /* the README's table */
