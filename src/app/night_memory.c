@@ -9,7 +9,7 @@
 #include "io/outfile.h"
 #include "words/settings.h"
 
-#define NAME ".thundercue-heard"
+#define NAME ".thundercue.heard"
 static const char form[] = "thundercue heard 1\n";
 /* About two thousand clips of half a minute. */
 enum { BYTES_MOST = 16 << 20 };

@@ -114,7 +114,7 @@ static void a_damaged_memory_is_as_good_as_none(void **state)
     struct evening e = evening_begin();
     assert_int_equal(build(&e, NULL, JOINED_FLAC), TC_OK);
     size_t size;
-    char *good = bytes_of(&e, ".thundercue-heard", &size);
+    char *good = bytes_of(&e, ".thundercue.heard", &size);
     assert_true(size > 1000 && size < 100000);
     char name[32], events[64];
     for (int i = 1; i < 24; i += 4) { /* cut, flipped, overwritten, at six places */
@@ -123,7 +123,7 @@ static void a_damaged_memory_is_as_good_as_none(void **state)
         size_t cut = i % 3 == 0 ? size * (size_t)i / 24 : size;
         if (i % 3 == 1) bad[size * (size_t)i / 24] ^= 0x40;
         if (i % 3 == 2) memset(bad + size * (size_t)i / 24, 0xff, size - size * (size_t)i / 24);
-        save(&e, ".thundercue-heard", bad, cut);
+        save(&e, ".thundercue.heard", bad, cut);
         free(bad);
         snprintf(name, sizeof name, "bad%d", i);
         snprintf(events, sizeof events, "%s.events.csv", name);
