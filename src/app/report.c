@@ -65,7 +65,7 @@ static void tell_light(FILE *out, const struct job *job, const struct tc_rig *ri
     tell_part(out, &gap, o->glimmers, o->glimmers == 1 ? "glimmer within a rumble" : "glimmers within a rumble");
     if (o->dropped) fprintf(out, "; %zu left out to keep the flash rate safe", o->dropped);
     if (o->cracks_held_back)
-        fprintf(out, "; besides, %zu crack%s nearly dark for the flash limit", o->cracks_held_back,
+        fprintf(out, "\n           %zu more crack%s nearly dark to keep the flash rate safe", o->cracks_held_back,
                 o->cracks_held_back == 1 ? " stays" : "s stay");
     fputc('\n', out);
     if (o->soft_rumbles)

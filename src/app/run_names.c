@@ -133,7 +133,7 @@ void run_remark_older_page(struct run *r)
     char *path = r->job->preview ? NULL : run_file_path(r->job->out_dir ? r->job->out_dir : "", r->out->stem, RUN_PAGE);
     if (path && !stat(path, &st)) {
         const char *slash = strrchr(path, '/');
-        snprintf(sentence, sizeof sentence, "older page left: %s", text_plain(plain, sizeof plain, slash ? slash + 1 : path));
+        snprintf(sentence, sizeof sentence, "%s shows an earlier timeline", text_plain(plain, sizeof plain, slash ? slash + 1 : path));
         run_remark(r, sentence);
     }
     free(path);
