@@ -590,7 +590,7 @@ enum tc_status tc_frames_write(const struct tc_timeline *t, const struct tc_rig 
 /* ramps.csv: channel,name,start_s,end_s,start_level,end_level, by start, then
  * channel. A channel holds its last end level between ramps and is 0 before
  * the first. Ramps start and end on levels of frames.csv and pass those between
- * by a quarter of a percent (or one step of 255) at most. */
+ * by a quarter of a percent of the channel's light at most. */
 enum tc_status tc_ramps_write(const struct tc_timeline *t, const struct tc_rig *rig,
                               const struct tc_settings *s, const struct tc_watch *watch,
                               struct tc_sink to);

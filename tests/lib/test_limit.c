@@ -13,6 +13,7 @@
 #include "light/limit.h"
 #include "words/random.h"
 #include "words/units.h"
+#include "writing/ramps_csv.h"
 
 enum { CHANNELS_MOST = 24, GROUPS_MOST = 4, FRAMES_MOST = 700, CASES = 2000, SLOW_EACH = 40, BETWEEN_EACH = 20 };
 
@@ -153,11 +154,44 @@ static int cases(void)
 /* ---- Counting, at the frame rate and between frames ---- */
 
 /* What the light may do on the way from one frame to the next. */
-enum between { HELD, LIGHT_SLIDES, LEVEL_SLIDES, FALLS_SLIDE, BETWEENS };
+enum between { HELD, LIGHT_SLIDES, LEVEL_SLIDES, FALLS_SLIDE, RAMPS, BETWEENS };
 
 static const char *const between_names[] = {
-    "held", "light slides", "levels slide", "falls slide, rises jump",
+    "held", "light slides", "levels slide", "falls slide, rises jump", "as the ramps file has it",
 };
+
+enum { STEPS = 4 }; /* moments in each frame */
+
+/* Levels that the ramps file shows, [(k * STEPS + i) * channels + c], the last of
+ * each STEPS at the frame; by the words of the format. The caller frees. */
+static double *levels_of_ramps(const struct trial *t)
+{
+    size_t n = t->rig.channel_count, rows = (size_t)t->frames * STEPS;
+    double *level = calloc(rows * n, sizeof *level);
+    struct ramper *r;
+    struct ramp ramp;
+    assert_non_null(level);
+    assert_int_equal(ramper_create(&r, &t->rig, t->dimmer->full), TC_OK);
+    size_t done[CHANNELS_MOST] = { 0 }; /* rows that are filled in */
+    uint16_t held[CHANNELS_MOST] = { 0 };
+    for (uint32_t f = 0; f <= t->frames; f++) {
+        if (f < t->frames) assert_int_equal(ramper_step(r, t->given[f]), TC_OK);
+        else assert_int_equal(ramper_flush(r), TC_OK);
+        while (ramper_next(r, &ramp)) {
+            size_t c = ramp.channel, from = (size_t)ramp.start * STEPS + STEPS - 1, to = (size_t)ramp.end * STEPS + STEPS;
+            while (done[c] < from) level[done[c]++ * n + c] = held[c];
+            for (size_t row = from; row < to; row++)
+                level[row * n + c] = to - 1 == row ? ramp.end_level
+                    : ramp.start_level + (double)(row - from) / (double)(to - 1 - from) * (ramp.end_level - ramp.start_level);
+            done[c] = to;
+            held[c] = ramp.end_level;
+        }
+    }
+    for (size_t c = 0; c < n; c++)
+        while (done[c] < rows) level[done[c]++ * n + c] = held[c];
+    ramper_destroy(r);
+    return level;
+}
 
 static double light_between(const struct trial *t, size_t c, uint16_t from, uint16_t to, double part,
                             enum between how)
@@ -191,21 +225,24 @@ static int peak_of(const struct trial *t, uint16_t (*frames)[CHANNELS_MOST])
  * series may begin at any of them. */
 static int peak_between(const struct trial *t, enum between how)
 {
-    enum { STEPS = 4 };
     static const uint16_t black[CHANNELS_MOST] = { 0 };
     size_t n = t->rig.channel_count, frames = (size_t)laps_of(t) * t->frames;
     double *lamp = calloc(frames * STEPS * n, sizeof *lamp);
     int64_t *at_us = calloc(frames * STEPS, sizeof *at_us);
+    double *ramps = how == RAMPS ? levels_of_ramps(t) : NULL;
     assert_true(lamp && at_us);
     for (size_t k = 0; k < frames; k++) {
         const uint16_t *to = t->given[k % t->frames], *from = k ? t->given[(k - 1) % t->frames] : black;
         for (size_t i = 0; i < STEPS; i++) {
             at_us[k * STEPS + i] = (int64_t)(k * STEPS + i + 1) * 1000000 / (t->settings.frame_rate * STEPS);
             for (size_t c = 0; c < n; c++)
-                lamp[(k * STEPS + i) * n + c] = light_between(t, c, from[c], to[c], (double)(i + 1) / STEPS, how);
+                lamp[(k * STEPS + i) * n + c]
+                    = ramps ? channel_light(&t->channels[c], ramps[(k % t->frames * STEPS + i) * n + c] * 100 / t->dimmer->full)
+                            : light_between(t, c, from[c], to[c], (double)(i + 1) / STEPS, how);
         }
     }
     int peak = brute_show_each(&t->rig, lamp, at_us, frames * STEPS, STEPS);
+    free(ramps);
     free(lamp);
     free(at_us);
     return peak;

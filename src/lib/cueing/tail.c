@@ -108,7 +108,7 @@ static bool can_fall(struct tail *t, const struct tc_stroke *k, uint32_t frame)
     for (size_t c = 0; c < t->rig->channel_count; c++)
         if (t->light[c] > 0) add(t, t->sum, c, t->light[c]);
     for (size_t s = 0; s < t->tracks; s++)
-        if (t->sum[s] >= FLASH_TRANSITION * t->all_on[s] && t->sum[s] > 0) return true;
+        if (t->sum[s] >= FLASH_GUARDED * t->all_on[s] && t->sum[s] > 0) return true;
     return false;
 }
 

@@ -27,6 +27,12 @@
 #define ATTACK 0.10
 
 enum { ALL, BRANCHES, FLOODS, FIRST_GROUP };
+
+/* The rule to the letter, and as strict as those count who see a little more
+ * change than the levels hold. The one does not follow from the other: what
+ * counts for a group a frame earlier may go with or against another. */
+enum { TO_THE_LETTER, GUARDED, ROOMS };
+static const double transitions[ROOMS] = { FLASH_TRANSITION, FLASH_GUARDED };
 #define NO_GROUP SIZE_MAX
 
 struct limiter {
@@ -43,7 +49,7 @@ struct limiter {
     size_t softened;
     size_t track_count;
     double *all_on;              /* weight of each track's channels together */
-    struct room *room;
+    struct room *rooms[ROOMS];
     /* this frame, by track */
     double *sum;                 /* light, all-on = 1 */
     double *low;                 /* the same when all falls are done and no rise yet */
@@ -110,9 +116,11 @@ enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
         add(l, l->all_on, c, 1);
         l->gain[c] = 1;
     }
-    struct room_for what = { .tracks = l->track_count, .limit = l->limit, .window = l->window, .frames = l->frames,
-                             .loop = l->loop };
-    if (room_create(&l->room, &what) != TC_OK) goto fail;
+    for (size_t i = 0; i < ROOMS; i++) {
+        struct room_for what = { .tracks = l->track_count, .transition = transitions[i], .limit = l->limit,
+                                 .window = l->window, .frames = l->frames, .loop = l->loop };
+        if (room_create(&l->rooms[i], &what) != TC_OK) goto fail;
+    }
     *out = l;
     return TC_OK;
 fail:
@@ -123,7 +131,7 @@ fail:
 void limiter_destroy(struct limiter *l)
 {
     if (!l) return;
-    room_destroy(l->room);
+    for (size_t i = 0; i < ROOMS; i++) room_destroy(l->rooms[i]);
     memory_free(l->all_on);
     memory_free(l->floor);
     memory_free(l->sum);
@@ -273,13 +281,20 @@ static void hold_back(struct limiter *l)
     }
 }
 
+static bool must_be_dark(const struct limiter *l, size_t track)
+{
+    bool must = false;
+    for (size_t i = 0; i < ROOMS; i++) must |= l->sum[track] >= transitions[i] && room_must_be_dark(l->rooms[i], track);
+    return must;
+}
+
 /* In a loop: darkens every track that shines when its last moment to fall has
  * come. */
 static bool darken(struct limiter *l)
 {
     bool any = false;
     for (size_t s = 0; s < l->track_count; s++) {
-        if (l->sum[s] < FLASH_TRANSITION || !room_must_be_dark(l->room, s)) continue;
+        if (!must_be_dark(l, s)) continue;
         for (size_t c = 0; c < l->d->channels; c++) {
             if (!l->now[c] || (s != ALL && s != l->kind_track[c] && s != l->group_track[c])) continue;
             put_level(l, c, 0);
@@ -290,9 +305,17 @@ static bool darken(struct limiter *l)
     return any;
 }
 
+static bool refuses(struct limiter *l)
+{
+    bool any = false;
+    for (size_t i = 0; i < ROOMS; i++)
+        any |= room_refuses(l->rooms[i], l->low, l->sum, l->yields, l->refused, l->floor);
+    return any;
+}
+
 static void commit(struct limiter *l)
 {
-    room_take(l->room, l->low, l->sum);
+    for (size_t i = 0; i < ROOMS; i++) room_take(l->rooms[i], l->low, l->sum);
     memcpy(l->given, l->now, l->d->channels * sizeof *l->given);
     memcpy(l->given_light, l->now_light, l->d->channels * sizeof *l->given_light);
 }
@@ -301,7 +324,7 @@ void limiter_step(struct limiter *l, uint16_t *levels)
 {
     size_t size = l->d->channels * sizeof *levels;
     if (!l->limit) return;
-    room_begin(l->room);
+    for (size_t i = 0; i < ROOMS; i++) room_begin(l->rooms[i]);
     bool seam = l->loop && l->frame >= l->frames - l->window;
     if (!seam && !memcmp(levels, l->asked, size)) { /* nothing moves */
         memcpy(levels, l->given, size);
@@ -316,7 +339,7 @@ void limiter_step(struct limiter *l, uint16_t *levels)
     memset(l->refused, 0, l->track_count * sizeof *l->refused);
     /* Every round refuses another track or measures from deeper, of which
      * there is an end: no rise is left when all is held. */
-    while (room_refuses(l->room, l->low, l->sum, l->yields, l->refused, l->floor)) {
+    while (refuses(l)) {
         hold_back(l);
         sum_up(l);
         held = true;

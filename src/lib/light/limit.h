@@ -9,7 +9,8 @@
  * still fit into the second; otherwise all channels concerned are held back to
  * a rise below 10 %. A fall is always allowed, since its place was kept free.
  * The second is taken one light frame longer than it is, so that ramps
- * between frames can't undercut it. */
+ * between frames can't undercut it, and changes from a little below 10 % on
+ * must have room as well. */
 #ifndef TC_LIMIT_H
 #define TC_LIMIT_H
 

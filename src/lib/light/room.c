@@ -105,27 +105,28 @@ static void widen(struct range *r, double low, double high)
 
 /* On its way from the last value to this one the light dips to somewhere
  * between `lowest` and `brim`. */
-static struct move move_of(const struct seen *t, double before, double lowest, double value)
+static struct move move_of(const struct room *r, const struct seen *t, double before, double lowest, double value)
 {
+    const double transition = r->is.transition;
     double brim = fmin(value, before), low = fmin(lowest, brim);
     struct move m = { .valley = t->valley, .peak = t->peak };
-    m.fall = t->peak.any && t->peak.high - low >= FLASH_TRANSITION;
-    m.peak.any = t->peak.any && t->peak.low - brim < FLASH_TRANSITION;
+    m.fall = t->peak.any && t->peak.high - low >= transition;
+    m.peak.any = t->peak.any && t->peak.low - brim < transition;
     if (m.peak.any) {
-        m.peak.high = fmax(fmin(m.peak.high, brim + FLASH_TRANSITION), value);
+        m.peak.high = fmax(fmin(m.peak.high, brim + transition), value);
         m.peak.low = fmax(m.peak.low, value);
     }
     if (m.valley.any) {
         m.valley.low = fmin(m.valley.low, low);
         m.valley.high = fmin(m.valley.high, brim);
     }
-    if (m.fall) widen(&m.valley, low, fmax(low, fmin(brim, t->peak.high - FLASH_TRANSITION)));
+    if (m.fall) widen(&m.valley, low, fmax(low, fmin(brim, t->peak.high - transition)));
 
     m.floor = m.valley.low;
-    m.rise = m.valley.any && value - m.valley.low >= FLASH_TRANSITION;
+    m.rise = m.valley.any && value - m.valley.low >= transition;
     if (m.rise) {
         widen(&m.peak, value, value);
-        if (value - m.valley.high < FLASH_TRANSITION) m.valley.low = value - FLASH_TRANSITION + 1e-12;
+        if (value - m.valley.high < transition) m.valley.low = value - transition + 1e-12;
         else m.valley.any = false;
     }
     return m;
@@ -250,7 +251,7 @@ static bool look_refuses(const struct room *r, size_t look, const double *low, c
     struct seen fresh;
     for (size_t s = 0; s < r->is.tracks; s++) {
         const struct seen *t = see(r, look, s, &fresh);
-        struct move m = move_of(t, r->value[s], low[s], value[s]);
+        struct move m = move_of(r, t, r->value[s], low[s], value[s]);
         struct turns turns = turns_of(t, &m);
         if (s > 0) ups += m.rise, downs += m.fall;
         if (m.rise && too_many(r, look, s, t->count + turns.count, turns.after, spare))
@@ -261,7 +262,7 @@ static bool look_refuses(const struct room *r, size_t look, const double *low, c
     struct turns turns = turns_together(u->heading, ups, downs);
     if (!too_many(r, look, r->is.tracks, u->count + turns.count, turns.after, spare)) return any;
     for (size_t s = 1; s < r->is.tracks; s++) {
-        struct move m = move_of(see(r, look, s, &fresh), r->value[s], low[s], value[s]);
+        struct move m = move_of(r, see(r, look, s, &fresh), r->value[s], low[s], value[s]);
         if (m.rise) any |= refuse(m.floor, &refused[s], &floor[s]);
     }
     return any;
@@ -281,7 +282,7 @@ static void look_takes(struct room *r, struct seen *seen, const double *low, con
     int64_t ups = 0, downs = 0;
     for (size_t s = 0; s < r->is.tracks; s++) {
         struct seen *t = &seen[s];
-        struct move m = move_of(t, r->value[s], low[s], value[s]);
+        struct move m = move_of(r, t, r->value[s], low[s], value[s]);
         struct turns turns = turns_of(t, &m);
         if (s > 0) ups += m.rise, downs += m.fall;
         *t = (struct seen){ m.valley, m.peak, turns.after, t->count + turns.count };

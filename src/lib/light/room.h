@@ -30,7 +30,7 @@
  * the heading counts as open: whatever comes next is a turn.
  *
  * Looks begin at frames. For a single series a look that begins on the way from
- * frame to frame finds no more; "any group" may then count one more, where two
+ * frame to frame finds no more; "any group" may then count more, where two
  * series cross 10 % in another order. Lamps that are told a level a frame, as
  * dimmers are, know no way between.
  *
@@ -45,6 +45,7 @@ struct room;
 
 struct room_for {
     size_t tracks;       /* series of light; the first is not part of "any group" */
+    double transition;   /* changes from here on count */
     int64_t limit;       /* flashes in a second */
     int64_t window;      /* the second in light frames, and what it is taken longer */
     int64_t frames;      /* in a lap */

@@ -60,7 +60,7 @@ static enum tc_status open_all(struct stages *w)
     w->levels = memory_new(s->rig->channel_count + 1, sizeof *w->levels);
     if (!w->levels) return TC_ERR_MEMORY;
     status = tc_player_create(&w->player, s->timeline, s->rig, &w->settings);
-    if (status == TC_OK && (s->ramps || s->ramp)) status = ramper_create(&w->ramper, s->rig->channel_count, full);
+    if (status == TC_OK && (s->ramps || s->ramp)) status = ramper_create(&w->ramper, s->rig, full);
     if (status == TC_OK && s->shown) status = open_counting(w, full);
     if (status == TC_OK && s->frames) status = begin_table(&w->frames, s->frames);
     if (status == TC_OK && s->ramps) status = begin_table(&w->ramps, s->ramps);

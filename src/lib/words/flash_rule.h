@@ -8,6 +8,10 @@
 enum { FLASH_PERCENT = 10 };
 /* A change of exactly that counts, whatever the last bit of a sum says. */
 #define FLASH_TRANSITION (FLASH_PERCENT / 100.0 - 1e-9)
+/* Plan and limiter count changes from here on already: ramps pass the light of
+ * frames by a little, and two such passings must not make a transition of what
+ * was none. */
+#define FLASH_GUARDED (FLASH_TRANSITION - 0.005)
 /* The most flashes a second that any setting allows. */
 enum { FLASH_LIMIT_MOST = 3 };
 /* Plan and limiter take the second this many light frames longer than it is,

@@ -61,6 +61,16 @@ double curve_command(enum tc_curve curve, double light)
     return light;
 }
 
+double curve_steepest(enum tc_curve curve)
+{
+    switch (curve) {
+    case TC_CURVE_SQUARE: return 2;
+    case TC_CURVE_LSTAR:  return 300.0 / 116.0; /* at the top */
+    case TC_CURVE_LINEAR: break;
+    }
+    return 1;
+}
+
 double channel_light(const struct tc_channel *c, double percent)
 {
     if (percent <= 0 || percent < c->min_level || c->max_level <= c->min_level) return 0;

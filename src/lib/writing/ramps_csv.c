@@ -7,10 +7,9 @@
 
 /* ---- Ramps ---- */
 
-/* How far a straight line may pass from the level of a frame between its ends:
- * a quarter of a percent, or one step of 255. */
-#define SLACK_SHARE 0.0025
-#define SLACK_LEAST 0.99
+/* How far the light of a straight line may pass from that of a frame between its
+ * ends. FLASH_GUARDED leaves room for it at both ends of a change. */
+#define SLACK_LIGHT 0.0025
 
 /* A rise of this share of full level within one frame is an attack: it snaps,
  * so that no light comes before the frame that it belongs to. */
@@ -24,13 +23,13 @@ struct open {
     uint32_t start;
     uint16_t start_level, last_level;
     bool moved;              /* some level differs from the first */
+    double slack;            /* in levels */
     double least, most;      /* slopes, levels a frame */
 };
 
 struct ramper {
     size_t channels;
     uint16_t snap;
-    double slack;
     uint32_t frame;          /* the next one */
     struct open *open;
     struct ramp *heap;       /* finished, not yet in turn; earliest on top */
@@ -38,14 +37,21 @@ struct ramper {
     bool flushed;
 };
 
-enum tc_status ramper_create(struct ramper **out, size_t channels, uint16_t full)
+/* The levels that make so much light where the curve is steepest. */
+static double slack_of(const struct tc_channel *c, uint16_t full)
+{
+    double range = fmax(0, c->max_level - c->min_level) / 100;
+    return SLACK_LIGHT * full * range / curve_steepest(c->curve);
+}
+
+enum tc_status ramper_create(struct ramper **out, const struct tc_rig *rig, uint16_t full)
 {
     struct ramper *r = memory_new(1, sizeof *r);
+    size_t channels = rig->channel_count;
     *out = r;
     if (!r) return TC_ERR_MEMORY;
     r->channels = channels;
     r->snap = (uint16_t)(full * SNAP_SHARE + 0.5);
-    r->slack = fmax(full * SLACK_SHARE, SLACK_LEAST);
     r->room = 64 + 4 * channels;
     r->open = memory_new(channels + 1, sizeof *r->open);
     r->heap = memory_new(r->room, sizeof *r->heap);
@@ -54,6 +60,7 @@ enum tc_status ramper_create(struct ramper **out, size_t channels, uint16_t full
         *out = NULL;
         return TC_ERR_MEMORY;
     }
+    for (size_t c = 0; c < channels; c++) r->open[c].slack = slack_of(&rig->channels[c], full);
     return TC_OK;
 }
 
@@ -94,7 +101,7 @@ static struct ramp heap_take(struct ramper *r)
 
 static void restart(struct open *o, uint32_t frame, uint16_t level)
 {
-    *o = (struct open){ .start = frame, .start_level = level, .last_level = level,
+    *o = (struct open){ .start = frame, .start_level = level, .last_level = level, .slack = o->slack,
                         .least = -INFINITY, .most = INFINITY };
 }
 
@@ -133,8 +140,8 @@ static enum tc_status step_channel(struct ramper *r, size_t channel, uint16_t le
     }
     double length = (double)(f - o->start);
     if (f > o->start) {
-        o->least = fmax(o->least, slope - r->slack / length);
-        o->most = fmin(o->most, slope + r->slack / length);
+        o->least = fmax(o->least, slope - o->slack / length);
+        o->most = fmin(o->most, slope + o->slack / length);
     }
     o->moved = o->moved || level != o->start_level;
     o->last_level = level;

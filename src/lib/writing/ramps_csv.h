@@ -6,12 +6,12 @@
 #include "words/sink.h"
 
 /* Turns levels into ramps. A ramp starts and ends on the level of its frame and
- * passes those between by a quarter of a percent (or one step of 255) at most;
+ * passes those between by a quarter of a percent of the channel's light at most;
  * a jump up within one frame is a ramp that starts and ends in that frame;
  * where a channel is dark, its ramps are. */
 struct ramper;
-/* `full` is the level of 100 percent. TC_ERR_MEMORY. */
-enum tc_status ramper_create(struct ramper **out, size_t channels, uint16_t full);
+/* Borrows the rig for the call. `full` is the level of 100 percent. TC_ERR_MEMORY. */
+enum tc_status ramper_create(struct ramper **out, const struct tc_rig *rig, uint16_t full);
 /* The next frame's levels. TC_ERR_MEMORY (only if many ramps overlap). */
 enum tc_status ramper_step(struct ramper *r, const uint16_t *levels);
 /* After the last frame: closes every open ramp. TC_ERR_MEMORY. */
