@@ -1,3 +1,4 @@
+/* A clip of a batch at work in a process of its own. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

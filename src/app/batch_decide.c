@@ -1,3 +1,4 @@
+/* Which clips of a batch are done, which are to do, and which are refused. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

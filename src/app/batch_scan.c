@@ -1,3 +1,4 @@
+/* The clips of a batch: found in the folder, and what their files are called. */
 #include <dirent.h>
 #include <errno.h>
 #include <stdio.h>

@@ -1,3 +1,4 @@
+/* summary.csv: written while a batch is at work, and recalled by the next. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,3 +1,4 @@
+/* The program: finds the command that is asked for and lets it run. */
 #include <stdio.h>
 #include <string.h>
 

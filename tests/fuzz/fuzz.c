@@ -1,3 +1,4 @@
+/* What several fuzz targets do with their input. */
 #include "fuzz.h"
 
 #include <stdio.h>
