@@ -110,7 +110,7 @@ WASM_RUNTIME = $(firstword $(wildcard /usr/lib/llvm-14/lib/clang/*/lib/wasi/libc
 WASM_HERE := $(and $(shell command -v $(WASM_CC)),$(shell command -v wasm-ld-14),$(wildcard $(WASM_LIBC)/libc.a),$(WASM_RUNTIME),$(wildcard $(KISSFFT)/kiss_fft.c))
 WASM_OBJECTS := $(patsubst src/%.c,build/wasm/%.o,$(LIB_SOURCES) $(PAGE_SOURCES) src/page/core.c) build/wasm/kiss_fft.o
 WASM_COMPILE = $(WASM_CC) --target=wasm32-wasi -isystem /usr/include/wasm32-wasi -D_GNU_SOURCE -Iinclude -Isrc/lib -Isrc \
-    -isystem $(KISSFFT) -ffp-contract=off -ffile-prefix-map=$(CURDIR)=. -O2 -MMD -MP -c
+    -isystem $(KISSFFT) -ffp-contract=off -ffile-prefix-map=$(CURDIR)=. -Os -MMD -MP -c
 CORE     := $(if $(WASM_HERE),build/wasm/core.base64)
 
 .PHONY: lib-wasm
