@@ -60,6 +60,7 @@ static void wrong_values_are_refused_with_what_would_be_right(void **state)
         { "seed", "99999999999999999999", "from 0 to 9007199254740991" }, { "lead", "1e9", "5000 ms" },
         { "outputs", "0", "rig|all, or 2 to 512" }, { "outputs", "1", "rig|all" }, { "outputs", "513", "2 to 512" },
         { "outputs", "rig|all", "2 to 512" },      { "to", "0", "above 0" },                  { "from", "-1", "out of bounds: 0 to" },
+        { "flash-limit", "1.5", "a whole number, 1 to 3 per second, or off" },
         { "colour", "red", "no such setting" },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {

@@ -51,7 +51,7 @@ void setting_bounds(const struct setting *row, char *to, size_t size)
     else if (row->zero && strcmp(row->zero, "off"))
         snprintf(to, size, "above 0 up to %s%s%s, or %s", most, gap, row->unit, row->zero);
     else if (row->zero)
-        snprintf(to, size, "%s to %s%s%s, or %s", row->type == SETTING_WHOLE && row->least < 1 ? "1" : least, most, gap,
+        snprintf(to, size, "%s to %s%s%s, or %s", row->type == SETTING_WHOLE && row->least < 1 ? "a whole number, 1" : least, most, gap,
                  row->unit, row->zero);
     else if (row->most == SETTING_SEED_MOST) snprintf(to, size, "a whole number from 0 to %.0f", row->most);
     else snprintf(to, size, "%s%s to %s%s%s", row->type == SETTING_WHOLE ? "a whole number, " : "", least, most, gap, row->unit);
