@@ -176,6 +176,10 @@ static int run(const struct command *self, int argc, char **argv)
     if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
     int exit = check(self, &cli, &typed, &job);
     if (exit == EXIT_DONE) {
+        const struct tc_settings presets = tc_settings_default(); /* parts of a recording mean nothing here */
+        cli.settings.from_s = presets.from_s;
+        cli.settings.to_s = presets.to_s;
+        cli.settings.shift_s = presets.shift_s;
         job.folder = cli.arguments[0];
         job.inputs = &cli.inputs;
         job.preview = !no_preview;
@@ -188,5 +192,5 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_night = {
-    "night", "FOLDER", "Build an evening of storms from a folder of recordings: one sound, one timeline", run, SETTING_ALL, NULL,
+    "night", "FOLDER", "Build an evening of storms from a folder of recordings: one sound, one timeline", run, SETTING_ALL & ~SETTING_TIMES, NULL,
 };

@@ -126,15 +126,23 @@ static int64_t within_half(const struct planner *p, int64_t length_ms, int64_t g
     return gap_ms < -(shorter / 2) ? -(shorter / 2) : gap_ms;
 }
 
+static bool is_quiet(const struct night_wish *w, int64_t start, int64_t length)
+{
+    return w->quiet_to_ms > w->quiet_from_ms && start < w->quiet_to_ms && start + length > w->quiet_from_ms;
+}
+
+/* Does not take it where there is no room. */
 static enum tc_status take_turn(struct planner *p, size_t clip, int storm, int64_t gap_ms)
 {
     const struct night_wish *w = p->wish;
     int64_t length = p->clips[clip].length_ms, start = p->plan->count ? p->at_ms + within_half(p, length, gap_ms) : 0;
-    if (w->quiet_to_ms > w->quiet_from_ms && start < w->quiet_to_ms && start + length > w->quiet_from_ms)
-        start = w->quiet_to_ms;
+    int64_t earliest = p->plan->count ? p->at_ms + within_half(p, length, w->gap_least_ms) : 0;
+    if (is_quiet(w, start, length)) start = w->quiet_to_ms;
     if (start + length > p->limit_ms) {
+        int64_t latest = p->limit_ms - length; /* with less silence it may fit just so */
         p->full = true;
-        return TC_OK;
+        if (latest < earliest || is_quiet(w, latest, length)) return TC_OK;
+        start = latest;
     }
     if (start + length > p->at_ms) p->at_ms = start + length;
     return night_plan_add(p->plan, (struct night_turn){ .start_ms = start, .end_ms = start + length, .clip = clip, .storm = storm });
@@ -144,14 +152,15 @@ static enum tc_status take_round(struct planner *p)
 {
     size_t n = p->round_count, storms = storms_of(n);
     enum tc_status status = TC_OK;
-    for (size_t s = 0; s < storms && status == TC_OK && !p->full; s++) {
+    for (size_t s = 0; s < storms && status == TC_OK; s++) { /* to its end: where one is too long another may fit */
         size_t from = s * n / storms, to = (s + 1) * n / storms;
-        p->storms++;
-        for (size_t i = from; i < to && status == TC_OK && !p->full; i++) {
+        size_t before = p->plan->count;
+        for (size_t i = from; i < to && status == TC_OK; i++) {
             int64_t gap = i == from ? draw_gap(p, BETWEEN_LEAST, 1)
                                     : draw_gap(p, 0, 1 - OVERHEAD_SHORTER * overhead(i - from, to - from));
-            status = take_turn(p, p->round[i], p->storms, gap);
+            status = take_turn(p, p->round[i], p->storms + 1, gap);
         }
+        p->storms += p->plan->count > before;
     }
     return status;
 }

@@ -41,6 +41,9 @@ static void tell_clips(FILE *out, const struct night_job *job, const struct nigh
     if (o->day_s != NIGHT_NO_DAY) fprintf(out, " from %s to %s", CLOCK(o, 0), CLOCK(o, end));
     fprintf(out, ", %zu clip%s from %zu recording%s, sound for %.0f %% of the time\n", o->plan.count, many(o->plan.count), heard,
             many(heard), 100.0 * (double)sum.sounding_ms / (double)end);
+    size_t idle = night_idle(o);
+    if (idle)
+        fprintf(out, "  idle     %zu recording%s no turn: the evening is too short for all\n", idle, idle == 1 ? " has" : "s have");
     for (size_t i = 0; i < o->recording_count; i++) {
         const struct night_recording *r = &o->recordings[i];
         if (r->status != TC_OK) fprintf(out, "  left out %s\n", r->note.text);

@@ -23,6 +23,17 @@ bool night_storm_next(const struct night_outcome *o, struct night_storm *s)
     return true;
 }
 
+size_t night_idle(const struct night_outcome *o)
+{
+    size_t idle = 0;
+    for (size_t c = 0; c < o->recording_count - o->left_out; c++) { /* those that were heard come first */
+        size_t i = 0;
+        while (i < o->plan.count && o->plan.turns[i].clip != c) i++;
+        idle += i == o->plan.count;
+    }
+    return idle;
+}
+
 struct night_sounding night_sounding(const struct night_plan *p)
 {
     struct night_sounding sum = { 0 };

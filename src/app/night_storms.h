@@ -21,4 +21,7 @@ struct night_sounding {
 };
 struct night_sounding night_sounding(const struct night_plan *p);
 
+/* Recordings that could be heard and have no turn. */
+size_t night_idle(const struct night_outcome *o);
+
 #endif
