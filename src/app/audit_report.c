@@ -1,6 +1,7 @@
 #include "app/audit_report.h"
 
 #include "app/cautions.h"
+#include "app/channel_list.h"
 #include "app/values.h"
 #include "rig/load.h"
 #include "words/text.h"
@@ -21,20 +22,9 @@ static double seconds(int64_t us)
 /* Channels as "channels 1-4, 7": those of the rig for which `which` is `wanted`. */
 static void print_channels(FILE *out, const struct tc_rig *rig, const bool *which, bool wanted)
 {
-    size_t count = 0;
-    for (size_t c = 0; c < rig->channel_count; c++) count += which[c] == wanted;
-    const char *gap = count == 1 ? "channel " : "channels ";
-    for (size_t c = 0; c < rig->channel_count; c++) {
-        if (which[c] != wanted) continue;
-        size_t last = c;
-        while (last + 1 < rig->channel_count && which[last + 1] == wanted
-               && rig->channels[last + 1].number == rig->channels[last].number + 1)
-            last++;
-        fprintf(out, "%s%d", gap, rig->channels[c].number);
-        if (last > c) fprintf(out, "%s%d", last == c + 1 ? ", " : "-", rig->channels[last].number);
-        gap = ", ";
-        c = last;
-    }
+    char list[CHANNEL_LIST_ROOM];
+    size_t count = channel_list(list, sizeof list, rig, which, wanted);
+    fprintf(out, "channel%s %s", count == 1 ? "" : "s", list);
 }
 
 static const char *const unit_words[] = { "percent", "percent", "0 to 255", "0 to 1" };

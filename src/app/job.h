@@ -45,7 +45,7 @@ struct outcome {
     int64_t brightest_at_ms;
     double brightest;               /* summed light, all-on = 1 */
     size_t never_lit;               /* channels that never light */
-    char never_lit_list[128];       /* their numbers, "3-5 9"; cut with "..." */
+    char never_lit_list[128];       /* their numbers, "3-5, 9"; cut with "..." */
     double listen_seconds, cue_seconds, write_seconds; /* wall clock; never written to files */
 };
 

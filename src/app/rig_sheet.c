@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "app/cautions.h"
+#include "app/channel_list.h"
 #include "app/rig_sums.h"
 #include "app/rig_tables.h"
 #include "io/stream.h"
@@ -188,38 +189,14 @@ static bool is_namesake(const struct tc_rig *rig, size_t i)
     return false;
 }
 
-/* "1-4, 7": the numbers of those that are wanted. Cut with "..." if it is long. */
-static const char *list_channels(char *to, size_t size, const struct tc_rig *rig, row_fn *wanted)
-{
-    size_t used = 0, n = rig->channel_count, runs = 0;
-    *to = 0;
-    for (size_t i = 0; i < n;) {
-        size_t end = i;
-        if (!wanted(rig, i)) {
-            i++;
-            continue;
-        }
-        while (end + 1 < n && wanted(rig, end + 1) && rig->channels[end + 1].number == rig->channels[end].number + 1)
-            end++;
-        if (used + 40 > size) {
-            snprintf(to + used, size - used, ", ...");
-            break;
-        }
-        int first = rig->channels[i].number, last = rig->channels[end].number;
-        used += (size_t)snprintf(to + used, size - used, first == last ? "%s%d" : "%s%d-%d", runs ? ", " : "",
-                                 first, last);
-        runs++;
-        i = end + 1;
-    }
-    return to;
-}
-
 static void lamp_note(FILE *out, const struct tc_rig *rig, row_fn *wanted, const char *note)
 {
     char list[160], text[800];
-    if (!any_channel(rig, wanted)) return;
-    list_channels(list, sizeof list, rig, wanted);
-    snprintf(text, sizeof text, "Channel%s %s: %s", strpbrk(list, "-,") ? "s" : "", list, note);
+    bool which[TC_MAX_CHANNELS];
+    for (size_t i = 0; i < rig->channel_count; i++) which[i] = wanted(rig, i);
+    size_t count = channel_list(list, sizeof list, rig, which, true);
+    if (!count) return;
+    snprintf(text, sizeof text, "Channel%s %s: %s", count == 1 ? "" : "s", list, note);
     caution_wrap(out, text, "  ! ", "    ", TEXT_WIDTH);
 }
 

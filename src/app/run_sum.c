@@ -1,30 +1,11 @@
 #include "app/run_sum.h"
 
-#include <stdio.h>
-#include <string.h>
-
+#include "app/channel_list.h"
 #include "io/stop.h"
 #include "light/reached.h"
 #include "words/memory.h"
 #include "words/status.h"
 #include "words/units.h"
-
-/* "3-5 9": channels that follow each other in the rig are drawn together. */
-static void list_never_lit(const struct tc_rig *rig, const bool *lit, struct outcome *o)
-{
-    static const char more[] = " ...";
-    size_t used = 0, size = sizeof o->never_lit_list;
-    for (size_t c = 0, last; c < rig->channel_count; c = last + 1) {
-        last = c;
-        if (lit[c]) continue;
-        while (last + 1 < rig->channel_count && !lit[last + 1]) last++;
-        o->never_lit += last - c + 1;
-        if (used + 16 > size) continue; /* full: only counted */
-        used += (size_t)snprintf(o->never_lit_list + used, size - used, last > c ? "%s%d-%d" : "%s%d",
-                                 used ? " " : "", rig->channels[c].number, rig->channels[last].number);
-        if (used + 16 > size) memcpy(o->never_lit_list + used, more, sizeof more);
-    }
-}
 
 /* Cracks that the flash limit leaves nearly dark: they are no strokes that
  * anybody sees. */
@@ -78,7 +59,7 @@ enum tc_status run_sum_up(struct run *r, struct shown *shown)
         if (!stroke->order) continue;
         stroke->heard ? o->restrikes_heard++ : o->restrikes_drawn++;
     }
-    list_never_lit(r->rig, shown->lit, o);
+    o->never_lit = channel_list(o->never_lit_list, sizeof o->never_lit_list, r->rig, shown->lit, false);
     o->brightest = shown->brightest;
     o->brightest_at_ms = shown->brightest_at_ms;
     o->flash = shown->flash;
