@@ -109,10 +109,12 @@ enum tc_status run_page_write(struct run *r, const struct page_ramps *ramps, con
     const struct job *job = r->job;
     const char *slash = job->recording ? strrchr(job->recording, '/') : NULL;
     FILE *sound = r->sound ? page_sound_bytes(r->sound) : NULL;
-    /* A rig file that can't be read twice, as one from a pipe, leaves the page for looking only. */
     char *rig_text = job->rig_path ? text_of(job->rig_path) : NULL;
     char *link = sound ? NULL : link_to_sound(r);
     char *command = command_again(r);
+    const char *closed = r->extra ? "an evening is changed in its running order (its .night.csv) and built again"
+                         : job->rig_path && !rig_text ? "its rig came from where it can't be read again, as from a pipe; with a file as --rig it can be changed"
+                         : NULL;
     const char *notes[NOTES_MOST + 1];
     find_notes(r, sound, notes);
     const struct page_facts facts = {
@@ -122,7 +124,7 @@ enum tc_status run_page_write(struct run *r, const struct page_ramps *ramps, con
         .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
         .sound_kind = sound ? "embedded" : link ? "file" : "none",
         .sound_type = sound ? page_sound_type(r->sound) : NULL, .sound_own = sound && page_sound_is_own(r->sound), .sound_link = link,
-        .notes = notes, .rig_text = rig_text, .mendable = !r->extra && (!job->rig_path || rig_text),
+        .notes = notes, .rig_text = rig_text, .closed = closed,
         .part = r->extra ? r->extra->page : (struct page_part){ 0 },
     };
     enum tc_status status = command ? preview_write(ramps, out, &facts, sound) : TC_ERR_MEMORY;

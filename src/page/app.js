@@ -149,7 +149,7 @@ function openToTests(app) {
       accepted: transport.accepted, poster: picture.poster, view: { ...lanes.view }, end: app.end, stillOnly: transport.stillOnly.matches,
       sound: data.sound.kind !== "none" && !player.soundFails, bench: Boolean(app.bench) }),
     file: async (what) => (await filesOfApp(app))[what][1],
-    events: () => data.events.map((event) => ({ ...event })),
+    events: () => (app.bench && app.bench.settle(), data.events).map((event) => ({ ...event })),
     tookMs: () => app.bench.storm.tookMs,
   });
 }

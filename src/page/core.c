@@ -206,13 +206,13 @@ struct cueing {
     struct page_ramps *ramps;
 };
 
-static enum tc_status cueing_play(struct cueing *w)
+static enum tc_status cueing_play(struct cueing *w, bool files)
 {
     const struct tc_sink frames = text(TEXT_FRAMES), ramps = text(TEXT_RAMPS);
     enum tc_status status = page_ramps_create(&w->ramps, core.rig.channel_count);
     if (status != TC_OK) return status;
     return showing_run(&(struct showing){ .timeline = &w->timeline, .rig = &core.rig, .settings = &core.settings,
-                                          .frames = &frames, .ramps = &ramps, .ramp = page_ramps_add, .ramp_to = w->ramps,
+                                          .frames = files ? &frames : NULL, .ramps = files ? &ramps : NULL, .ramp = page_ramps_add, .ramp_to = w->ramps,
                                           .shown = &w->shown, .columns = &w->columns });
 }
 
@@ -221,7 +221,7 @@ static enum tc_status cueing_tell(const struct cueing *w)
     struct page_facts facts = {
         .title = "", .rig = &core.rig, .settings = &core.settings, .heard = &core.heard, .timeline = &w->timeline,
         .columns = &w->columns, .flash = &w->shown.flash, .load = &w->shown.load, .sound_kind = "none",
-        .rig_text = core.made[TEXT_RIG].bytes, .mendable = core.heard.overview != NULL, /* heard here, by this core */
+        .rig_text = core.made[TEXT_RIG].bytes, .closed = core.heard.overview ? NULL : "", /* what was not heard by this core, the page has already */
         .sound_late_s = flash_to_bang_s(core.settings.distance_m, core.settings.temperature_c),
     };
     return page_data_write(text(TEXT_DATA), w->ramps, &facts);
@@ -235,14 +235,15 @@ static void cueing_clear(struct cueing *w)
     page_ramps_destroy(w->ramps);
 }
 
-/* Cues the storm anew: data of the page, events.csv, frames.csv, ramps.csv, the settings file. */
-int DOOR(core_cue)(void)
+/* Cues the storm anew: data of the page, events.csv, the settings file and, if `files` is not 0, frames.csv and ramps.csv,
+ * which are long. */
+int DOOR(core_cue)(int files)
 {
     struct tc_problem why = { 0 };
     struct cueing w = { .ramps = NULL };
     core.heard.sensitivity = core.settings.sensitivity;
     enum tc_status status = tc_cue(&core.heard, &core.rig, &core.settings, NULL, &w.timeline, &why);
-    if (status == TC_OK) status = cueing_play(&w);
+    if (status == TC_OK) status = cueing_play(&w, files);
     if (status == TC_OK) status = cueing_tell(&w);
     if (status == TC_OK) status = tc_events_write(&core.heard, text(TEXT_EVENTS));
     if (status == TC_OK) status = tc_settings_write(&core.settings, false, text(TEXT_SETTINGS));

@@ -81,9 +81,9 @@ class Core {
     this.#lend(new Uint8Array(rows.buffer), (at) => this.c.core_events(at, events.length));
   }
 
-  // Cues the storm and returns the page's data of it.
-  cue() {
-    if (this.c.core_cue()) throw new Error(this.text("problem"));
+  // Cues the storm and returns the page's data of it; frames.csv and ramps.csv are made with `files`.
+  cue(files = false) {
+    if (this.c.core_cue(files ? 1 : 0)) throw new Error(this.text("problem"));
     return JSON.parse(this.text("data"));
   }
 

@@ -12,9 +12,9 @@
 #include "words/settings.h"
 #include "words/units.h"
 
-/* Together with the page's own text, the columns and the ramps (ramps.h) these
- * keep a page under 3 MB without its sound. */
-enum { EVENTS_MOST = 7000, STROKES_MOST = 20000 };
+/* Together with the page's own text and the overview these keep a page under
+ * 3 MB without its sound. The light, by ramps or by columns, and the analysis share LARGE_MOST. */
+enum { EVENTS_MOST = 7000, STROKES_MOST = 20000, LARGE_MOST = 1380 * 1000 };
 
 /* ---- The parts of the data ---- */
 
@@ -82,7 +82,7 @@ static void put_rig(struct json *j, const struct page_facts *f, double shift_s)
 {
     json_open(j, "rig", '{');
     json_text(j, "name", f->rig->name);
-    if (f->mendable) json_text(j, "text", f->rig_text ? f->rig_text : "");
+    if (!f->closed) json_text(j, "text", f->rig_text ? f->rig_text : "");
     put_channels(j, f->rig);
     put_circuits(j, f, shift_s);
     json_close(j, '}');
@@ -196,10 +196,10 @@ static double column_seconds(const struct columns *c, int64_t frame_rate)
 }
 
 /* Light per channel and column, only where the ramps don't fit in. */
-static enum tc_status put_light(struct json *j, const struct page_ramps *p, const struct page_facts *f, uint16_t full)
+static enum tc_status put_light(struct json *j, bool by_columns, const struct page_facts *f, uint16_t full)
 {
     const struct columns *c = f->columns;
-    size_t count = page_ramps_kept(p) ? 0 : c->count;
+    size_t count = by_columns ? c->count : 0;
     unsigned char *light = memory_new(count * c->channels + 1, 1);
     if (!light) return TC_ERR_MEMORY;
     for (size_t i = 0; i < c->channels && count; i++)
@@ -293,14 +293,33 @@ static void put_notes(struct json *j, const struct page_facts *f)
 
 /* ---- What cueing anew takes ---- */
 
-/* A longer storm than this allows for is for looking only. */
-enum { ANALYSIS_BYTES_MOST = 300 * 1024 };
+/* Whether the ramps go in whole, and the analysis; light by columns takes the place of the ramps. */
+struct room {
+    bool ramps, analysis;
+};
 
-static enum tc_status put_analysis(struct json *j, const struct page_facts *f)
+static struct room room_of(const struct page_ramps *ramps, const struct page_facts *f)
+{
+    size_t analysis = page_analysis_size(f->heard), columns = f->columns->count * f->columns->channels;
+    struct room room = { .ramps = page_ramps_kept(ramps) };
+    if (f->closed || f->heard->event_count > EVENTS_MOST) return room;
+    if (room.ramps && page_ramps_size(ramps) + analysis <= LARGE_MOST) room.analysis = true;
+    else if (columns + analysis <= LARGE_MOST) room = (struct room){ .ramps = false, .analysis = true };
+    return room;
+}
+
+static enum tc_status put_analysis(struct json *j, const struct page_facts *f, bool has_room)
 {
     const struct tc_analysis *a = f->heard;
     size_t size = page_analysis_size(a);
-    if (!f->mendable || size > ANALYSIS_BYTES_MOST || a->event_count > EVENTS_MOST) return TC_OK;
+    const char *closed = f->closed;
+    if (!closed && !has_room)
+        closed = "this storm is too long to be changed in a page (eight hours at 40 light frames a second, or 7,000 cracks and "
+                 "rumbles, are about the most); change its events.csv and cue it again with --events";
+    if (closed) {
+        if (*closed) json_text(j, "closed", closed);
+        return TC_OK;
+    }
     unsigned char *bytes = memory_new(size, 1);
     if (!bytes) return TC_ERR_MEMORY;
     page_analysis_pack(a, bytes);
@@ -383,13 +402,14 @@ enum tc_status page_data_write(struct tc_sink to, const struct page_ramps *ramps
     put_rig(j, f, shift_s);
     put_events(j, "events", f->heard);
     put_strokes(j, f->timeline);
-    page_ramps_put(j, ramps, full);
+    struct room room = room_of(ramps, f);
+    page_ramps_put(j, ramps, full, room.ramps);
     put_wave(j, f->heard->overview);
     size_t held_back;
     enum tc_status status = put_dimmed(j, f, &held_back);
     if (status == TC_OK) status = put_bands(j, f->heard->overview);
-    if (status == TC_OK) status = put_light(j, ramps, f, full);
-    if (status == TC_OK) status = put_analysis(j, f);
+    if (status == TC_OK) status = put_light(j, !room.ramps, f, full);
+    if (status == TC_OK) status = put_analysis(j, f, room.analysis);
     put_flash(j, f, shift_s);
     put_summary(j, f, shift_s, held_back);
     put_settings(j, s);

@@ -32,7 +32,7 @@ struct page_facts {
     const char *sound_link;          /* of a file: a relative reference */
     const char *const *notes;        /* sentences for the user, ended by NULL */
     const char *rig_text;            /* the rig file; NULL = the built-in rig */
-    bool mendable;                   /* the page carries what cueing anew takes */
+    const char *closed;              /* why the page is for looking only; NULL = it carries what cueing anew takes */
     struct page_part part;
 };
 

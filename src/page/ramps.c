@@ -72,17 +72,22 @@ enum tc_status page_ramps_add(void *ramps, const struct ramp *ramp)
     return TC_OK;
 }
 
+size_t page_ramps_size(const struct page_ramps *p)
+{
+    return p->kept ? p->size : 0;
+}
+
 bool page_ramps_kept(const struct page_ramps *p)
 {
     return p->kept;
 }
 
-void page_ramps_put(struct json *j, const struct page_ramps *p, uint16_t full)
+void page_ramps_put(struct json *j, const struct page_ramps *p, uint16_t full, bool with_ramps)
 {
     json_open(j, "ramps", '{');
     json_whole(j, "count", (int64_t)p->count);
-    json_flag(j, "kept", p->kept);
+    json_flag(j, "kept", with_ramps);
     json_whole(j, "full", full);
-    json_bytes(j, "packed", p->packed, p->kept ? p->size : 0);
+    json_bytes(j, "packed", p->packed, with_ramps ? p->size : 0);
     json_close(j, '}');
 }

@@ -161,27 +161,33 @@ static void test_sound_goes_in_as_base64(void **state)
 static void test_a_page_is_under_3_mb_whatever_comes(void **state)
 {
     (void)state;
-    /* Ten hours at 40 light frames a second; every channel of the largest rig
-     * changes all the time, with a crack every two seconds. */
-    enum { FRAMES = 36000 * 40, CRACKS = 18000 };
-    static const size_t sizes[] = { 16, TC_MAX_CHANNELS };
+    /* Every channel changes all the time, with a crack every two to six seconds, at 40 light frames a second. */
+    enum { HOUR = 3600 * 40 };
+    static const struct { size_t channels, cracks; uint32_t frames; bool mendable; } rows[] = {
+        { 16, 18000, 10 * HOUR, false }, { TC_MAX_CHANNELS, 18000, 10 * HOUR, false }, { TC_MAX_CHANNELS, 6900, 10 * HOUR, false },
+        { 16, 4000, 8 * HOUR, true },     { 16, 6900, 3 * HOUR, true },                  { TC_MAX_CHANNELS, 900, HOUR / 4, true },
+    };
     static struct show s;
-    for (size_t k = 0; k < COUNT(sizes); k++) {
-        show_make(&s, sizes[k], FRAMES);
+    for (size_t k = 0; k < COUNT(rows); k++) {
+        size_t cracks = rows[k].cracks, channels = rows[k].channels;
+        show_make(&s, channels, rows[k].frames);
         uint16_t levels[TC_MAX_CHANNELS];
-        for (uint32_t f = 0; f < FRAMES; f++) {
-            for (size_t c = 0; c < sizes[k]; c++) levels[c] = (uint16_t)((f * 7 + c * 13) % 1001);
+        for (uint32_t f = 0; f < rows[k].frames; f++) {
+            for (size_t c = 0; c < channels; c++) levels[c] = (uint16_t)((f * 7 + c * 13) % 1001);
             columns_step(&s.columns, levels, 3);
-            struct ramp ramp = { .start = f, .end = f, .channel = (uint16_t)(f % sizes[k]), .end_level = (uint16_t)(f % 1001) };
+            struct ramp ramp = { .start = f, .end = f, .channel = (uint16_t)(f % channels), .end_level = (uint16_t)(f % 1001) };
             assert_int_equal(page_ramps_add(s.ramps, &ramp), TC_OK);
         }
-        s.heard.events = calloc(CRACKS, sizeof *s.heard.events);
-        s.timeline.strokes = calloc(3 * CRACKS, sizeof *s.timeline.strokes);
+        s.heard.events = calloc(cracks, sizeof *s.heard.events);
+        s.timeline.strokes = calloc(3 * cracks, sizeof *s.timeline.strokes);
         s.heard.overview = calloc(1, sizeof *s.heard.overview);
-        assert_true(s.heard.events && s.timeline.strokes && s.heard.overview);
-        s.heard.event_count = CRACKS;
-        s.timeline.stroke_count = 3 * CRACKS;
-        for (size_t i = 0; i < CRACKS; i++) {
+        s.heard.candidates = calloc(cracks, sizeof *s.heard.candidates);
+        s.heard.envelope = calloc(rows[k].frames, 1);
+        assert_true(s.heard.events && s.timeline.strokes && s.heard.overview && s.heard.candidates && s.heard.envelope);
+        s.heard.event_count = s.heard.candidate_count = cracks;
+        s.heard.envelope_count = rows[k].frames;
+        s.timeline.stroke_count = 3 * cracks;
+        for (size_t i = 0; i < cracks; i++) {
             s.heard.events[i] = (struct tc_event){ .start_ms = (int64_t)i * 2000 + 137, .end_ms = (int64_t)i * 2000 + 137,
                 .peak_ms = (int64_t)i * 2000 + 137, .strength = (float)(i % 101) / 100, .sharpness = 0.37f, .level_dbfs = -37.5f };
             for (size_t j = 0; j < 3; j++) s.timeline.strokes[3 * i + j].frame = (uint32_t)(i * 80 + j * 13);
@@ -193,12 +199,15 @@ static void test_a_page_is_under_3_mb_whatever_comes(void **state)
         size_t size;
         char *page = written(&s, &facts, NULL, &size);
         assert_true(size < 3000000);
-        assert_non_null(strstr(page, "\"kept\":false"));
+        assert_true(!strstr(page, "\"analysis\":") != rows[k].mendable);
+        assert_true(!strstr(page, "\"closed\":\"this storm is too long") == rows[k].mendable);
+        if (rows[k].frames > HOUR) assert_non_null(strstr(page, "\"kept\":false"));
         free(page);
         free(s.heard.events);
         free(s.timeline.strokes);
         free(s.heard.overview);
-        s.heard.overview = NULL;
+        free(s.heard.candidates);
+        free(s.heard.envelope);
         show_clear(&s);
     }
 }

@@ -1,5 +1,8 @@
 // The workbench: settings, the crack or rumble in hand, undo and save. Every change cues the storm anew.
 
+// Cueing that takes longer than this is felt under a moving hand.
+const LONG_MS = 120;
+
 class Bench {
   constructor(app, core) {
     this.app = app;
@@ -30,7 +33,20 @@ class Bench {
     byId("bench-problem").hidden = !problem;
   }
 
+  // Under a moving hand: where cueing takes long, once for all steps that have come in meanwhile.
+  renewSoon() {
+    if (this.storm.tookMs < LONG_MS) return this.renew();
+    this.soon ??= setTimeout(() => this.renew(), 0);
+  }
+
+  // Before anything looks at the files.
+  settle() {
+    if (this.soon) this.renew();
+  }
+
   renew() {
+    clearTimeout(this.soon);
+    this.soon = null;
     let fresh;
     try {
       fresh = this.storm.cue();
@@ -56,7 +72,8 @@ class Bench {
       return;
     }
     this.storm.take({ ...this.storm.state, settings }, motion);
-    this.renew();
+    if (motion) this.renewSoon();
+    else this.renew();
   }
 
   // The loudness is measured once for each light frame, so that another rate takes another hearing.
@@ -131,11 +148,19 @@ class Bench {
   }
 }
 
+// Why a page has no workbench.
+function whyClosed({ data }) {
+  if (data.closed) return data.closed;
+  if (!byId("core-data").textContent.trim()) return "the program that wrote it was built without the tools for changing storms in the page (make setup-wasm installs them)";
+  return "this browser can't run the library, which takes WebAssembly";
+}
+
 // Opens the workbench where the page has all it takes; else says that the page is for looking.
 async function openBench(app) {
   const core = app.data.analysis ? await pageCore() : null;
   if (app.leaving.aborted) return;
   if (!core) {
+    byId("bench-closed").textContent = `This page is for looking and listening: ${whyClosed(app)}.`;
     byId("bench-closed").hidden = false;
     return;
   }

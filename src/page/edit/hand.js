@@ -56,7 +56,8 @@ class Hand {
     if (!entry) return;
     bench.storm.take({ ...bench.storm.state, hand: handWith(bench.storm.state.hand, entry, event) }, motion);
     if (!event) this.chosen = null;
-    bench.renew();
+    if (motion && motion.startsWith("slide")) bench.renewSoon();
+    else bench.renew();
     if (words) say(words);
   }
 

@@ -27,7 +27,7 @@ function pageText(data, sound) {
 // {what: [name, bytes]} of a storm that the core has just cued; `sound` is the recording as the page carries it.
 function filesOf(storm, data, sound) {
   const { core } = storm;
-  if (core.cued !== storm) storm.cue();
+  if (core.cued !== storm) storm.cue(true);
   const bytes = (text) => new TextEncoder().encode(text);
   const stem = data.title;
   const files = {
@@ -52,6 +52,7 @@ async function soundOf({ data, file }) {
 }
 
 async function filesOfApp(app) {
+  app.bench.settle();
   return filesOf(app.bench.storm, app.data, await soundOf(app));
 }
 

@@ -138,16 +138,16 @@ class Storm {
     return Object.entries(settings).map(([name, value]) => `${name} = ${value}\n`).join("");
   }
 
-  // Cues the state; returns the page's data.
-  cue() {
+  // Cues the state; returns the page's data. The core has the texts of the long files after it only with `files`.
+  cue(files = false) {
     const start = performance.now();
     this.load();
     this.core.settings(this.lines(this.state.settings));
     this.core.rig(this.state.rig);
     this.list = mended(this.#heard(), this.state.hand);
     this.core.events(this.list.map(({ event }) => event));
-    const data = this.core.cue();
-    this.core.cued = this;
+    const data = this.core.cue(files);
+    this.core.cued = files ? this : null;
     data.events = data.events.map(eventOf);
     data.rig.text = this.state.rig;
     // A rig whose file gives it no name goes by the file's.
