@@ -82,7 +82,7 @@ static enum tc_status name_outputs(struct night *n)
     o->folder = slash ? strndup(name, (size_t)(slash - name) + (slash == name)) : strdup(".");
     o->stem = strdup(slash ? slash + 1 : name);
     o->sound_path = add_ending(name, ending);
-    o->order_path = add_ending(name, ".night.csv");
+    o->order_path = add_ending(name, NIGHT_ORDER_ENDING);
     if (!o->folder || !o->stem || !o->sound_path || !o->order_path) return no_memory(n);
     o->job = (struct job){ .recording = o->sound_path, .stem = o->stem, .out_dir = o->folder, .rig_path = n->job->rig_path,
                            .inputs = n->job->inputs, .over = n->job->over, .preview = n->job->preview, .json = n->job->json };

@@ -7,6 +7,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "app/night_order.h"
 #include "io/folder.h"
 #include "io/sound_kind.h"
 #include "words/status.h"
@@ -23,7 +24,7 @@ static bool is_evening(const char *path)
     const char *dot = strrchr(path, '.');
     struct stat st;
     char order[4096];
-    snprintf(order, sizeof order, "%.*s.night.csv", (int)(dot ? dot - path : (long)strlen(path)), path);
+    snprintf(order, sizeof order, "%.*s" NIGHT_ORDER_ENDING, (int)(dot ? dot - path : (long)strlen(path)), path);
     return !stat(order, &st);
 }
 

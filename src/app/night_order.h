@@ -6,6 +6,8 @@
 #include "app/night_plan.h"
 #include "app/night_times.h"
 
+#define NIGHT_ORDER_ENDING ".night.csv"
+
 /* What the order may name. */
 struct night_list {
     const char *const *files;           /* names within the folder */

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "app/live.h"
+#include "app/night_order.h"
 #include "app/run_hear.h"
 #include "io/light_net.h"
 #include "io/long_text.h"
@@ -44,8 +45,8 @@ static bool find_sound(struct loading *l)
 {
     char stem[SHOW_PATH_SIZE], folder[SHOW_PATH_SIZE];
     snprintf(stem, sizeof stem, "%s", l->frames_path);
-    size_t n = strlen(stem);
-    stem[n - (ends_with(stem, ".frames.csv") ? strlen(".frames.csv") : strlen(".csv"))] = 0;
+    const char *ending = run_file(RUN_FRAMES)->ending;
+    stem[strlen(stem) - strlen(ends_with(stem, ending) ? ending : ".csv")] = 0;
     if (sound_has_ending(stem)) {
         snprintf(l->thing->sound_path, sizeof l->thing->sound_path, "%s", stem);
         FILE *there = fopen(stem, "rb");
@@ -168,7 +169,6 @@ static enum tc_status load_recording(struct loading *l)
 /* The thing by its name: the recording itself, or the frames file and the sound beside it. */
 static enum tc_status find_files(struct loading *l, bool *frames)
 {
-    static const char night[] = ".night.csv";
     const struct show_job *job = l->job;
     struct show_thing *t = l->thing;
     const char *slash = strrchr(job->thing, '/');
@@ -176,8 +176,9 @@ static enum tc_status find_files(struct loading *l, bool *frames)
     *frames = ends_with(job->thing, ".csv");
     t->sound = *frames ? job->sound : job->thing;
     if (*frames) {
-        size_t n = strlen(job->thing), cut = ends_with(job->thing, night) ? strlen(night) : 0;
-        snprintf(l->frames_path, sizeof l->frames_path, "%.*s%s", (int)(n - cut), job->thing, cut ? ".frames.csv" : "");
+        size_t n = strlen(job->thing), cut = ends_with(job->thing, NIGHT_ORDER_ENDING) ? strlen(NIGHT_ORDER_ENDING) : 0;
+        snprintf(l->frames_path, sizeof l->frames_path, "%.*s%s", (int)(n - cut), job->thing,
+                 cut ? run_file(RUN_FRAMES)->ending : "");
         if (!t->sound && !job->no_sound && !find_sound(l))
             return problem_set(l->why, TC_ERR_READ, "%s: no sound of the same name is beside it: give --sound FILE or --no-sound",
                                t->name);
