@@ -109,13 +109,16 @@ WASM_LIBC ?= /usr/lib/wasm32-wasi
 WASM_RUNTIME = $(firstword $(wildcard /usr/lib/llvm-14/lib/clang/*/lib/wasi/libclang_rt.builtins-wasm32.a))
 WASM_HERE := $(and $(shell command -v $(WASM_CC)),$(shell command -v wasm-ld-14),$(wildcard $(WASM_LIBC)/libc.a),$(WASM_RUNTIME),$(wildcard $(KISSFFT)/kiss_fft.c))
 WASM_OBJECTS := $(patsubst src/%.c,build/wasm/%.o,$(LIB_SOURCES) $(PAGE_SOURCES) src/page/core.c) build/wasm/kiss_fft.o
+WASM_SIZE = -Os
 WASM_COMPILE = $(WASM_CC) --target=wasm32-wasi -isystem /usr/include/wasm32-wasi -D_GNU_SOURCE -Iinclude -Isrc/lib -Isrc \
-    -isystem $(KISSFFT) -ffp-contract=off -ffile-prefix-map=$(CURDIR)=. -Os -MMD -MP -c
+    -isystem $(KISSFFT) -ffp-contract=off -ffile-prefix-map=$(CURDIR)=. $(WASM_SIZE) -MMD -MP -c
 CORE     := $(if $(WASM_HERE),build/wasm/core.base64)
 
 .PHONY: lib-wasm
 lib-wasm: build/wasm/core.wasm ## compile the library alone to WebAssembly (needs what setup-wasm installs)
 
+# For size, but for what runs once for every light frame and channel.
+build/wasm/lib/light/%.o build/wasm/lib/writing/%.o: WASM_SIZE = -O2
 build/wasm/%.o: src/%.c
 	@echo "  wasm $<"
 	@mkdir -p $(@D)
