@@ -9,6 +9,7 @@ const WORDS = `
   const field = (id, label) => fields(id).find((box) => box.querySelector("label").textContent === label).querySelector("input, select");
   const enter = (input, value) => { input.value = value; input.dispatchEvent(new Event("change")); };
   const set = (label, value) => enter(field("rig-fields", label), value);
+  const setMore = (label, value) => enter(field("rig-more-fields", label), value);
   const choose = (number) => document.getElementById("rig-row-" + number).click();
   const circuit = (name) => [...document.querySelectorAll("#rig-circuits li")].find((row) => row.querySelector("input").value === name);
   const click = (id) => document.getElementById(id).click();
@@ -55,6 +56,8 @@ export function rigEdits(hand) {
       (text) => text.replace('[channel 5]', '[channel 40]').replaceAll('parent = 5\n', 'parent = 40\n')],
     ['a slot', act('choose(40); set("Slot", "200");'),
       (text) => inChannel(text, 40, (part) => `${part.trimEnd()}\nslot = 200\n`)],
+    ['a slow lamp that leads', act('choose(13); setMore("Lamp", "incandescent"); setMore("Rises in", "40"); setMore("Falls in", "90"); setMore("Lead", "25"); setMore("Group", "pond side");'),
+      (text) => inChannel(text, 13, (part) => `${part.replace(/^(rise_ms|fall_ms|group) = .*\n/gm, '').trimEnd()}\nlamp = incandescent\nrise_ms = 40\nfall_ms = 90\nlead_ms = 25\ngroup = pond side\n`)],
     ['a branch removed', act('choose(7); click("rig-remove");'),
       (text) => {
         const parts = text.split(/\n(?=\[)/);

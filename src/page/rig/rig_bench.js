@@ -3,7 +3,7 @@
 
 // How fields are called where the library's words name a key.
 const KEY_WORDS = new Map([["min_level", "lights from"], ["max_level", "brightest at"], ["breaker_amps", "breaker"], ["mains_volts", "mains"],
-  ["mains_hz", "frequency"], ["parent", "grows from"]]);
+  ["mains_hz", "frequency"], ["parent", "grows from"], ["rise_ms", "rises in"], ["fall_ms", "falls in"], ["lead_ms", "lead"], ["max_amps", "output"]]);
 
 // What the library says of a rig, without the line of a file that nobody has seen.
 const plainProblem = (message) => message.replace(/^rig:(\d+: )?/, "").replace(/\b[a-z]+_?[a-z]+\b/g, (word) => KEY_WORDS.get(word) || word);
@@ -15,12 +15,20 @@ const CHANNEL_FIELDS = [
   { key: "parent", label: "Grows from", options: true, help: "the branch that it forks from" },
   { key: "watts", label: "Watts", unit: "W", number: true, help: "nameplate of all lamps on this channel" },
   { key: "circuit", label: "Circuit", options: true, help: "what one breaker feeds" },
-  { key: "curve", label: "Curve", options: true, help: "how level becomes light" },
+  { key: "curve", label: "Curve", options: true, preset: "linear", help: "how level becomes light" },
   { key: "min_level", label: "Lights from", unit: "%", number: true, preset: "0", help: "the level at which the lamp first lights" },
   { key: "max_level", label: "Brightest at", unit: "%", number: true, preset: "100", help: "the level beyond which it gets no brighter" },
   { key: "slot", label: "Slot", number: true, help: "on the light network; empty: after the channel's number" },
   { key: "x", label: "From the left", unit: "%", number: true, place: true, help: "where its lower end hangs, or where it stands, in the picture" },
   { key: "y", label: "Height", unit: "%", number: true, place: true, help: "how high its lower end hangs, or how high it stands, in the picture" },
+  // Folded away.
+  { key: "lamp", label: "Lamp", options: true, preset: "led", more: true, help: "incandescent lamps are slow: they get fewer, longer pulses" },
+  { key: "lumens", label: "Lumens", unit: "lm", number: true, more: true, help: "light counts by watts, unless every channel tells its lumens" },
+  { key: "rise_ms", label: "Rises in", unit: "ms", number: true, more: true, preset: "0", help: "how slowly the lamp itself starts" },
+  { key: "fall_ms", label: "Falls in", unit: "ms", number: true, more: true, preset: "0", help: "how slowly the lamp itself stops" },
+  { key: "lead_ms", label: "Lead", unit: "ms", number: true, more: true, preset: "0", help: "tell this channel so much earlier" },
+  { key: "group", label: "Group", more: true, help: "channels of one group are counted for flashes on their own, too" },
+  { key: "max_amps", label: "Output", unit: "A", number: true, more: true, help: "the most that this output of the dimmer takes" },
 ];
 
 const RIG_FIELDS = [
@@ -38,7 +46,7 @@ class RigBench {
       set: (name, key, value) => this.take(this.rig.with("circuit", name, { [key]: value })) });
     this.handles = new Handles(this);
     this.fields = new Map(CHANNEL_FIELDS.map((row) => [row.key, new RigField(row, (value) => this.#set(row, value))]));
-    byId("rig-fields").append(...[...this.fields.values()].map(({ box }) => box));
+    for (const { key, more } of CHANNEL_FIELDS) byId(more ? "rig-more-fields" : "rig-fields").append(this.fields.get(key).box);
     this.wholeFields = new Map(RIG_FIELDS.map((row) => [row.key, new RigField(row, (value) => this.take(this.rig.with("rig", "", { [row.key]: value || null })))]));
     byId("rig-mains").append(...[...this.wholeFields.values()].map(({ box }) => box));
     this.chosen = this.rig.numbers[0];
@@ -112,7 +120,7 @@ class RigBench {
     if (key === "kind") return this.take(withKind(rig, chosen, value));
     if (key === "parent") return this.take(withParent(rig, chosen, Number(value)));
     if (place) return value ? this.hang({ [chosen]: { [key]: value } }) : this.take(rig.with("channel", chosen, NO_PLACE));
-    const typed = key === "name" && value ? { word: "channel", name: chosen, key, value } : null;
+    const typed = (key === "name" || key === "group") && value ? { word: "channel", name: chosen, key, value } : null;
     return this.take(rig.with("channel", chosen, { [key]: value || null }), { typed });
   }
 
@@ -224,9 +232,10 @@ class RigBench {
       parent: () => [["", "(a root)"], ...parentsFor(rig, chosen).map((number) => [String(number), nameOf(number)])],
       circuit: () => words(rig.names("circuit")),
       curve: () => words(["linear", "square", "lstar"]),
+      lamp: () => words(["led", "incandescent"]),
     };
     for (const { key, preset = "", place } of CHANNEL_FIELDS) {
-      const value = key === "number" ? String(chosen) : channelValue(rig, chosen, key) ?? (key === "curve" ? "linear" : preset);
+      const value = key === "number" ? String(chosen) : channelValue(rig, chosen, key) ?? preset;
       this.fields.get(key).show(value, { hidden: key === "parent" && kind === "flood", placeholder: place ? "laid out" : key === "slot" ? "by number" : "",
         options: options[key] ? options[key]() : null });
     }
