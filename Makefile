@@ -247,6 +247,15 @@ $(OUT)/test_fuzz_%: tests/fuzz/fuzz_%.c tests/fuzz/replay.c tests/fuzz/fuzz.h $(
 $(OUT)/fuzz_%: tests/fuzz/fuzz_%.c tests/fuzz/fuzz.h $(FUZZ_PARTS)
 	$(CC) $(ALL_CFLAGS) -fsanitize=fuzzer $(LDFLAGS) -o $@ $(filter %.c %.o %.a,$^) $(LIBS)
 
+# The suites that draw at random, each with so many cases: shows (their files on RECORDINGS, too), edits against kills,
+# changes to each file of the corpus.
+CASES    ?= 3000
+SOAK     := limit show light_files batch $(FUZZ:%=fuzz_%)
+.PHONY: soak
+soak: all $(SOAK:%=$(OUT)/test_%) ## look longer for what breaks it: CASES random cases in every suite that draws them
+	@export THUNDERCUE=$(CURDIR)/$(OUT)/thundercue THUNDERCUE_CASES=$(CASES) $(if $(RECORDINGS),THUNDERCUE_RECORDINGS=$(RECORDINGS)); \
+	for suite in $(SOAK); do $(OUT)/test_$$suite || exit 1; done
+
 .PHONY: bench
 bench: $(OUT)/bench ## measure speed as ratios (BENCH_LONG=1: ten hours too)
 	$(OUT)/bench

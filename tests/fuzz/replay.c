@@ -38,8 +38,9 @@ int main(void)
         printf("[  SKIPPED ] fuzz corpus " CORPUS " (not run from the checkout's top folder)\n");
         return 0;
     }
-    const char *quick = getenv("TC_QUICK");
-    int changes = quick && *quick == '1' ? CHANGES_QUICK : CHANGES, inputs = 0, runs = 0;
+    const char *quick = getenv("TC_QUICK"), *wanted = getenv("THUNDERCUE_CASES");
+    int changes = wanted && atoi(wanted) > 0 ? atoi(wanted) : quick && *quick == '1' ? CHANGES_QUICK : CHANGES;
+    int inputs = 0, runs = 0;
     int tell = dup(STDOUT_FILENO), quiet = QUIET ? open("/dev/null", O_WRONLY) : -1;
     if (quiet >= 0) dup2(quiet, STDOUT_FILENO), dup2(quiet, STDERR_FILENO);
     for (int i = 0; i < count; i++) {
