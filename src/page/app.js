@@ -91,7 +91,7 @@ function makeApp(data, { file = null, kept = null, changed = () => {}, rigForAll
   app.lanes = new Lanes(byId("lanes"), data, app.timeline, app.end, {
     seek: (seconds) => app.transport.seek(seconds),
     choose: (from, to) => app.transport.chooseLoop(from, to),
-    mark: (index) => app.picture.mark(index),
+    mark: (index) => app.picture.mark(index < 0 && app.bench ? app.bench.rigBench.marked : index),
     pick: (seconds, reach) => app.bench && app.bench.hand.chooseAt(seconds, reach),
   });
   app.lanes.unlit = new Set([...app.unlit, ...app.dimmed]);

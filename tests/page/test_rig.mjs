@@ -282,6 +282,11 @@ test('the list goes by keys, and keys of the page do not act in its fields', asy
   await page.keyboard.press('Delete');
   assert.ok(!/\[channel 15\]/.test(await rigOf(page)));
   assert.match(await page.textContent('#say'), /flood centre right removed/);
+  // A branch that is clicked in the picture comes in hand.
+  await page.evaluate(() => window.scrollTo(0, 0));
+  const spot = await page.evaluate(() => window.thundercue.spot(11));
+  await page.mouse.click(spot.x, spot.y);
+  assert.match(await page.textContent('#rig-form-head'), /^Channel 11: /);
   const input = field(page, 'Name').locator('input');
   await input.fill('');
   await input.pressSequentially('anp 0 [mill] 12');
@@ -345,7 +350,7 @@ test('a rig file is opened in the place of the rig, byte for byte, and a wrong o
   writeFileSync(wrong, '[channel 1]\nname = a\nkind = lamp\n');
   await page.setInputFiles('#rig-open', wrong);
   await page.waitForSelector('#rig-problem:not([hidden])');
-  assert.match(await page.textContent('#rig-problem'), /^Wrong <img src=x onerror=alert\(1\)>\.rig:3: channel 1: kind 'lamp' is not branch or flood/);
+  assert.match(await page.textContent('#rig-problem'), /^wrong <img src=x onerror=alert\(1\)>\.rig:3: channel 1: kind 'lamp' is not branch or flood/);
   assert.equal(await page.locator('img').count(), 0);
   assert.equal(await rigOf(page), readFileSync('samples/three-bolts.rig', 'utf8'));
   await page.click('#undo');

@@ -110,7 +110,7 @@ class RigBench {
   }
 
   #problem(words) {
-    byId("rig-problem").textContent = words.replace(/^./, (letter) => letter.toUpperCase());
+    byId("rig-problem").textContent = words;
     byId("rig-problem").hidden = !words;
   }
 
@@ -200,6 +200,11 @@ class RigBench {
     this.show();
   }
 
+  // The index of the channel that the picture marks while nothing else is pointed at.
+  get marked() {
+    return byId("rig-bench").open ? this.index : -1;
+  }
+
   // The index of the channel in hand among those of the page.
   get index() {
     return this.app.indexOf.get(this.chosen) ?? -1;
@@ -261,6 +266,13 @@ class RigBench {
     byId("rig-open").addEventListener("change", ({ target }) => {
       if (target.files[0]) this.open(target.files[0]);
       target.value = "";
+    });
+    // A click on a branch is a path for the crack in hand; without one it takes the branch in hand.
+    byId("picture").addEventListener("click", (event) => {
+      const box = byId("picture").getBoundingClientRect();
+      const index = this.app.stage.branchNear(event.clientX - box.left, event.clientY - box.top);
+      const { entry } = this.bench.hand;
+      if (index >= 0 && byId("rig-bench").open && !(entry && entry.event.kind === "crack")) this.choose(this.app.channels[index].number);
     });
     // Dropped onto the page of one storm; the page that opens storms takes its files itself.
     const { leaving: signal } = this.app;
