@@ -14,6 +14,7 @@ command -v node >/dev/null || skip "no node here; 'make setup-test' installs it"
 [ -e build/wasm/core.wasm ] || skip "pages are for looking only here; 'make setup-wasm' installs what else they take"
 make --silent --no-print-directory build/synth build/clothes page >/dev/null && node tests/page/test_core.mjs "$program" build/wasm/core.wasm build/synth build/page
 core=$?
+node tests/page/test_rig_file.mjs build/wasm/core.wasm || core=1
 CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser)} || skip "no chromium here; 'make setup-test' installs it"
 export CHROMIUM
 node tests/page/test_page.mjs "$program" build/page || core=1
