@@ -15,7 +15,7 @@
 #include "words/status.h"
 
 /* The heart beats every 20 ms. Black is out within 250 ms of its standing still. */
-#define STILL_S 0.2
+#define STILL_S 0.19
 enum { LOOK_MS = 10, SECOND_US = 1000000 };
 
 /* Between the program and its keeper. */
@@ -104,20 +104,27 @@ static void be_mute(void)
     close(nowhere);
 }
 
+static bool is_still(long long beat_us)
+{
+    return beat_us && (long long)(clock_now_s() * SECOND_US) - beat_us > (long long)(STILL_S * SECOND_US);
+}
+
 _Noreturn static void keep(struct light_net *n, int line, void (*last)(void))
 {
     be_deaf();
     be_mute();
     prctl(PR_SET_NAME, "dark-keeper"); /* so that one who kills the program by its name leaves the keeper */
     clock_hurry(true);
+    bool doubt = false; /* a second look, for where the whole machine stood still and the heart beats again at once */
     for (;;) {
         struct pollfd wait = { .fd = line, .events = POLLIN };
         if (poll(&wait, 1, LOOK_MS) > 0) break;
-        long long beat = guard.pulse->beat_us;
-        if (!beat || (long long)(clock_now_s() * SECOND_US) - beat < (long long)(STILL_S * SECOND_US)) continue;
-        if (light_net_ended(n)) continue;
-        light_net_leave_dark(n, false);
-        guard.pulse->darkened++;
+        bool still = is_still(guard.pulse->beat_us) && !light_net_ended(n);
+        if (still && doubt) {
+            light_net_leave_dark(n, false);
+            guard.pulse->darkened++;
+        }
+        doubt = still;
     }
     if (!light_net_ended(n) && last) last(); /* takes no time, and a shell may soon look at its terminal */
     light_net_leave_dark(n, false);
