@@ -35,7 +35,7 @@ show() {
     shift 5
     node $here/receive.mjs "$modules" "$universes" 1500 "$work/$name.pcap" >"$work/$name.txt" &
     local receiver=$!
-    for i in $(seq 200); do grep -q ready "$work/$name.txt" && break; sleep 0.05; done
+    for i in $(seq 200); do grep -qs ready "$work/$name.txt" && break; sleep 0.05; done
     "$@" >"$work/out" 2>"$work/err" </dev/null &
     local player=$!
     if [ "$signal" != - ]; then
@@ -123,6 +123,38 @@ check light_needs_channels 2 '' 'which channels' "$program" light
 check light_knows_its_rig 2 '' "'99' is no channel of the rig" "$program" light 99
 check lowest_needs_keys 2 '' 'no terminal' "$program" light --find-lowest 3 --to 127.0.0.1
 
+# What starts a show. A player that waits is dark; a pull lights it; pulls amid a show and after it don't count.
+# waits NAME PULL PLAYER...: checks that, then ends it by Ctrl-C.
+lit() { awk '$4 == 0 && $8 ~ /[1-9a-f]/ { n++ } END { print n + 0 }' "$work/$1.txt"; }
+until_true() { for i in $(seq 200); do eval "$1" && return; sleep 0.05; done; echo "never: $1"; return 1; }
+waits() {
+    local name=$1 pull=$2 ok=1
+    shift 2
+    node $here/receive.mjs "$modules" 1 1500 "$work/$name.pcap" >"$work/$name.txt" &
+    local receiver=$!
+    until_true "grep -qs ready '$work/$name.txt'"
+    "$@" >"$work/out" 2>"$work/err" </dev/null &
+    local player=$!
+    until_true "[ \$(wc -l <'$work/$name.txt') -gt 4 ]" || ok=0
+    [ "$(lit "$name")" = 0 ] || { echo "lit before it was started"; ok=0; }
+    eval "$pull"
+    until_true "[ \$(lit $name) -gt 5 ]" || ok=0
+    kill -INT $player 2>/dev/null
+    wait $player
+    [ $? = 130 ] || { cat "$work/err"; ok=0; }
+    wait $receiver
+    node $here/judge.mjs "$work/$name.txt" - 1 || ok=0
+    if [ $ok = 1 ]; then echo "[       OK ] $name"; else echo "[  FAILED  ] $name"; failed=1; fi
+}
+waits a_datagram_starts_it 'echo now >/dev/udp/127.0.0.1/9123' "$program" play "$work/storm.csv" --no-sound --trigger udp:127.0.0.1:9123
+waits a_file_starts_it 'touch "$work/pull"' "$program" play "$work/storm.csv" --no-sound --trigger "file:$work/pull"
+waits the_time_of_day_starts_it : "$program" play "$work/storm.csv" --no-sound --at "$(date -d '+3 seconds' +%H:%M:%S)"
+if command -v script >/dev/null; then
+    # in a terminal: the key, and Ctrl-C as a key
+    typed() { (until [ -e "$work/press" ]; do sleep 0.05; done; printf x; sleep 2; printf '\003'; sleep 1) | script -qec "$*" /dev/null; }
+    waits a_key_starts_it ': >"$work/press"' typed "'$program' play '$work/storm.csv' --no-sound --trigger key"
+fi
+
 # The keyboard is as it was, however the program ends. sh leaves a terminal as it finds it.
 if command -v script >/dev/null; then
     for signal in INT TERM SEGV ABRT KILL; do
@@ -135,6 +167,27 @@ if command -v script >/dev/null; then
         wait $!
         check "the_keyboard_is_given_back_after_$signal" 0 '' '' cmp "$work/before" "$work/after"
     done
+fi
+
+# Found levels go into a copy of the rig: the first lamp lights at 3 percent or a little above, the second is gone back
+# to, the third is left as it was. All else in the file stays.
+if command -v script >/dev/null; then
+    mark=1 # only what came since the last key
+    grow() {
+        until_true "tail -c +$mark '$work/typed' 2>/dev/null | grep -q 'channel $1 .*: $2 %'"
+        mark=$(($(wc -c <"$work/typed") + 1))
+    }
+    rm -f "$work/typed"
+    (grow 1 3; printf x; grow 2 2; printf b; grow 1 2; printf x; grow 2 3; printf x; grow 3 1; printf q; sleep 1) |
+        script -qfec "'$program' light 1 2 3 --find-lowest --to 127.0.0.1 --rig '$work/wide.rig' --save '$work/tuned.rig'" "$work/typed" >/dev/null
+    level() { grep -o "channel $1: min_level = [0-9.]*" "$work/typed" | grep -o '[0-9.]*$'; }
+    awk -v one="$(level 1)" -v two="$(level 2)" '{ print } /^\[channel 1\]/ { print "min_level = " one } /^\[channel 2\]/ { print "min_level = " two }' \
+        "$work/wide.rig" | sort >"$work/expected.rig"
+    sort "$work/tuned.rig" >"$work/got.rig"
+    check found_levels_are_in_the_copy 0 '' '' cmp "$work/expected.rig" "$work/got.rig"
+    check and_nowhere_else 0 '^1$' '' awk -v one="$(level 1)" -v two="$(level 2)" -v three="$(level 3)" \
+        'BEGIN { print (one >= 1 && one < 30 && two >= 1 && two < 30 && three == "") }'
+    check the_copy_is_a_rig 0 "channel" "" "$program" rig "$work/tuned.rig"
 fi
 
 # Ended by q at the first of three channels: none was found, and the copy is the rig as it was.

@@ -1,7 +1,7 @@
 // Receives E1.31 with an independent receiver (npm's sacn) and writes down what
 // came: a line a packet on standard output, and all packets as a capture file.
 //   node receive.mjs NODE_MODULES UNIVERSES QUIET_MS CAPTURE.pcap
-// Ends QUIET_MS after the last packet. Prints "ready" first.
+// Ends QUIET_MS after the last packet, sooner if all universes have ended. Prints "ready" first.
 import { createRequire } from 'node:module';
 import { writeFileSync } from 'node:fs';
 
@@ -31,11 +31,16 @@ function record(message, at) {
 }
 
 let timer;
+const ended = new Map(universes.split(',').map((u) => [Number(u), 0])); // terminated packets
 const end = () => { writeFileSync(capture, Buffer.concat(records)); process.exit(0); };
 receiver.socket.on('message', (message) => {
     record(message, micros());
     clearTimeout(timer);
-    timer = setTimeout(end, Number(quiet));
+    timer = setTimeout(end, [...ended.values()].every((n) => n >= 3) ? 150 : Number(quiet));
+});
+receiver.socket.prependListener('message', (m) => {
+    const universe = m.readUInt16BE(113);
+    if (ended.has(universe) && m[112] & 0x40) ended.set(universe, ended.get(universe) + 1);
 });
 receiver.on('packet', (p) => console.log([micros(), p.universe, p.sequence, p.options, p.priority, p.cid.toString('hex'),
     p.sourceName.replaceAll(' ', '_'), p.payloadAsBuffer.toString('hex')].join(' ')));
