@@ -69,6 +69,18 @@ for force in --force ''; do
         ln in/s.conf "named/a.$ending"
         protect cue in/a.wav --settings in/s.conf --out named $force
     done
+    # an evening over a clip, a rig, settings, or another spelling of its folder
+    for ending in flac events.csv ramps.csv frames.csv preview.html night.csv; do
+        for input in clips/b.wav in/r.rig in/s.conf; do
+            rm -rf evening
+            mkdir evening
+            ln $input "evening/e.$ending"
+            protect night clips --length 0:00:10 --gap 1..2 --rig in/r.rig --settings in/s.conf --out evening/e $force
+        done
+    done
+    for out in clips/b ./clips/b in/../clips/b; do
+        protect night clips --length 0:00:10 --gap 1..2 --sound-format wav --out $out $force
+    done
 done
 if [ $bad = 0 ]; then echo "[       OK ] inputs are kept: $cases cases"; else echo "[  FAILED  ] $bad of $cases cases"; exit 1; fi
 
