@@ -3,6 +3,7 @@
  * time the job must say so and leave whole files or none; the address
  * sanitizer's run of this suite adds that nothing leaks. */
 #include "check.h"
+#include "kept.h"
 #include "scratch.h"
 #include "wav.h"
 
@@ -385,22 +386,6 @@ static void every_fault_is_told_and_leaves_whole_files_or_none(void **state)
 
 /* ---- What the library reads, writes and makes of texts in memory ---- */
 
-struct kept {
-    char *bytes;
-    size_t size;
-};
-
-static enum tc_status keep(void *to, const char *bytes, size_t size)
-{
-    struct kept *t = to;
-    char *more = realloc(t->bytes, t->size + size + 1);
-    if (!more) return TC_ERR_MEMORY;
-    t->bytes = more;
-    memcpy(t->bytes + t->size, bytes, size);
-    t->size += size;
-    return TC_OK;
-}
-
 static const char rig_text[] = "[rig]\nname = Mill pond\n[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\n"
                                "watts = 5\ncircuit = left\n[channel 2]\nname = wash\nkind = flood\nwatts = 15\ncircuit = left\n";
 
@@ -520,9 +505,9 @@ static void texts_tell_of_every_allocation_that_fails(void **state)
         for (bool struck = true; struck;) {
             struct kept text = { NULL, 0 };
             arm(MEMORY, ++n);
-            enum tc_status status = rows[i].run((struct tc_sink){ keep, &text });
+            enum tc_status status = rows[i].run(kept_sink(&text));
             struck = disarm();
-            free(text.bytes);
+            kept_free(&text);
             if (status != (struck ? TC_ERR_MEMORY : TC_OK)) fail_msg("%s, allocation %ld: status %d", rows[i].name, n, status);
         }
         print_message("%-20s %4ld allocations failed in turn\n", rows[i].name, n - 1);

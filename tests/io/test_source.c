@@ -216,26 +216,27 @@ static void big_endian(struct bytes *b, const struct wav *w)
     samples(b, w, size);
 }
 
-static void floats(struct bytes *b, const struct wav *w)
+/* A file of 32-bit floats, these by turns. */
+static void put_floats(struct bytes *b, const struct wav *w, const float *values, size_t count)
 {
-    static const float values[] = { 0.5f, -0.5f, 1.5f, -3.0f, 1e-42f, 0, 1e30f, 0.25f };
     head(b, "RIFF");
     wav_fmt(b, w);
     bytes_put(b, "data", 4);
     bytes_number(b, w->frames * 4, 4);
-    for (size_t i = 0; i < w->frames; i++) bytes_put(b, &values[i % COUNT(values)], 4);
+    for (size_t i = 0; i < w->frames; i++) bytes_put(b, &values[i % count], 4);
     wav_end(b);
+}
+
+static void floats(struct bytes *b, const struct wav *w)
+{
+    static const float values[] = { 0.5f, -0.5f, 1.5f, -3.0f, 1e-42f, 0, 1e30f, 0.25f };
+    put_floats(b, w, values, COUNT(values));
 }
 
 static void not_numbers(struct bytes *b, const struct wav *w)
 {
     static const float values[] = { 0.5f, NAN, -INFINITY, INFINITY };
-    head(b, "RIFF");
-    wav_fmt(b, w);
-    bytes_put(b, "data", 4);
-    bytes_number(b, w->frames * 4, 4);
-    for (size_t i = 0; i < w->frames; i++) bytes_put(b, &values[i % COUNT(values)], 4);
-    wav_end(b);
+    put_floats(b, w, values, COUNT(values));
 }
 
 /* ---- The table ---- */

@@ -1,6 +1,7 @@
 /* What a program built on the public header relies on: settings that grow,
  * calls that tell how far they are and can be stopped. */
 #include "check.h"
+#include "kept.h"
 
 #include "thundercue.h"
 #include "words/settings.h"
@@ -234,22 +235,6 @@ static void a_check_counts_flashes_and_watts(void **state)
     tc_rig_clear(&rig);
 }
 
-/* All that is written, as one text. */
-struct text {
-    char *bytes;
-    size_t size;
-};
-
-static enum tc_status keep(void *to, const char *bytes, size_t size)
-{
-    struct text *t = to;
-    t->bytes = realloc(t->bytes, t->size + size + 1);
-    assert_non_null(t->bytes);
-    memcpy(t->bytes + t->size, bytes, size);
-    t->bytes[t->size += size] = 0;
-    return TC_OK;
-}
-
 static void a_files_check_is_that_of_its_timeline(void **state)
 {
     (void)state;
@@ -260,13 +245,13 @@ static void a_files_check_is_that_of_its_timeline(void **state)
         struct tc_settings s = tc_settings_default();
         struct tc_check plan, file;
         struct tc_problem why = { "" };
-        struct text text = { NULL, 0 };
+        struct kept text = { NULL, 0 };
         s.levels = i & 1 ? TC_LEVELS_8BIT : TC_LEVELS_PERCENT;
         s.loop = i & 2;
         s.flash_limit = i & 4 ? 0 : 3;
         s.outputs = i & 8 ? 20 : 0;
         assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &plan), TC_OK);
-        assert_int_equal(tc_frames_write(&t, &rig, &s, NULL, (struct tc_sink){ keep, &text }), TC_OK);
+        assert_int_equal(tc_frames_write(&t, &rig, &s, NULL, kept_sink(&text)), TC_OK);
         if (tc_check_frames(text.bytes, text.size, "a.csv", &rig, &s, NULL, &file, &why) != TC_OK) fail_msg("%s", why.text);
         assert_int_equal(file.too_fast, plan.too_fast);
         assert_int_equal(file.peak_transitions, plan.peak_transitions);
@@ -281,7 +266,7 @@ static void a_files_check_is_that_of_its_timeline(void **state)
         assert_true(plan.peak_transitions > 2);
         tc_check_clear(&plan);
         tc_check_clear(&file);
-        free(text.bytes);
+        kept_free(&text);
     }
     tc_timeline_clear(&t);
     tc_rig_clear(&rig);

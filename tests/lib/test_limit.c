@@ -119,6 +119,27 @@ static void draw_timeline(struct trial *t, struct randomiser *r)
     }
 }
 
+/* A dimmer for the trial's rig as it is now. */
+static void fit_dimmer(struct trial *t, enum tc_levels unit)
+{
+    dimmer_destroy(t->dimmer);
+    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, unit), TC_OK);
+}
+
+static int set_up(void **state)
+{
+    *state = calloc(1, sizeof(struct trial));
+    return *state ? 0 : -1;
+}
+
+static int tear_down(void **state)
+{
+    struct trial *t = *state;
+    dimmer_destroy(t->dimmer);
+    free(t);
+    return 0;
+}
+
 static void limit(struct trial *t)
 {
     struct limiter *l;
@@ -138,7 +159,7 @@ static struct trial *trial_draw(struct trial *t, uint64_t which)
     t->settings.flash_limit = 1 + below(&r, 3);
     t->settings.loop = chance(&r, 0.4);
     t->settings.levels = below(&r, 2);
-    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, (enum tc_levels)t->settings.levels), TC_OK);
+    fit_dimmer(t, (enum tc_levels)t->settings.levels);
     draw_timeline(t, &r);
     limit(t);
     return t;
@@ -272,10 +293,8 @@ static int slow_peak_of(const struct trial *t)
 
 static void never_more_than_the_limit(void **state)
 {
-    (void)state;
-    struct trial *t = calloc(1, sizeof *t);
+    struct trial *t = *state;
     int broke_before = 0, n = cases();
-    assert_non_null(t);
     for (int i = 0; i < n; i++) {
         trial_draw(t, (uint64_t)i);
         int most = 2 * (int)t->settings.flash_limit;
@@ -287,51 +306,39 @@ static void never_more_than_the_limit(void **state)
         if (i % SLOW_EACH == 0 && (peak = slow_peak_of(t)) > most)
             fail_msg("case %d, the slow way: %d transitions in a second, %d allowed", i, peak, most);
         broke_before += peak_of(t, t->asked) > most;
-        dimmer_destroy(t->dimmer);
     }
     print_message("    %d random cases, %d of them over the limit before\n", n, broke_before);
     assert_true(broke_before > n / 3); /* else this test would prove little */
-    free(t);
 }
 
 static void levels_only_go_down(void **state)
 {
-    (void)state;
-    struct trial *t = calloc(1, sizeof *t);
-    assert_non_null(t);
+    struct trial *t = *state;
     for (int i = 0; i < 600; i++) {
         trial_draw(t, (uint64_t)i);
         for (uint32_t f = 0; f < t->frames; f++)
             for (size_t c = 0; c < t->rig.channel_count; c++)
                 if (t->given[f][c] > t->asked[f][c]) fail_msg("case %d frame %u channel %zu raised", i, f, c);
-        dimmer_destroy(t->dimmer);
     }
-    free(t);
 }
 
 static void what_came_out_goes_through_unchanged(void **state)
 {
-    (void)state;
-    struct trial *t = calloc(1, sizeof *t);
-    assert_non_null(t);
+    struct trial *t = *state;
     for (int i = 0; i < 600; i++) {
         trial_draw(t, (uint64_t)i);
         memcpy(t->asked, t->given, sizeof t->asked);
         limit(t);
         if (memcmp(t->asked, t->given, sizeof t->asked) != 0) fail_msg("case %d changed again", i);
         assert_int_equal(t->softened, 0);
-        dimmer_destroy(t->dimmer);
     }
-    free(t);
 }
 
 /* Strikes of all channels from black, each back in black within three frames,
  * and so far apart that they keep the limit with a frame to spare. */
 static void where_nothing_is_wrong_nothing_changes(void **state)
 {
-    (void)state;
-    struct trial *t = calloc(1, sizeof *t);
-    assert_non_null(t);
+    struct trial *t = *state;
     for (int i = 0; i < 600; i++) {
         trial_draw(t, (uint64_t)i);
         struct randomiser r = random_keyed(7, 7, (uint64_t)i);
@@ -347,9 +354,7 @@ static void where_nothing_is_wrong_nothing_changes(void **state)
                     t->asked[f + k][c] = dimmer_level(t->dimmer, c, (float)(1.0 - 0.3 * (double)k));
         limit(t);
         if (memcmp(t->asked, t->given, sizeof t->asked) != 0) fail_msg("case %d was changed", i);
-        dimmer_destroy(t->dimmer);
     }
-    free(t);
 }
 
 static double light_of(const struct trial *t, uint16_t (*frames)[CHANNELS_MOST], int64_t f)
@@ -364,20 +369,17 @@ static double light_of(const struct trial *t, uint16_t (*frames)[CHANNELS_MOST],
  * light in its own frame, and the first keeps its full strength. */
 static void every_strike_still_shows(void **state)
 {
-    (void)state;
-    struct trial *t = calloc(1, sizeof *t);
-    assert_non_null(t);
+    struct trial *t = *state;
     for (int i = 0; i < 500; i++) {
         struct randomiser r = random_keyed(8, 8, (uint64_t)i);
         trial_draw(t, (uint64_t)i);
-        dimmer_destroy(t->dimmer);
         for (size_t c = 0; c < t->rig.channel_count; c++) {
             t->channels[c].min_level = 0;
             t->channels[c].max_level = 100;
         }
         t->settings.loop = false;
         t->settings.levels = TC_LEVELS_PERCENT;
-        assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
+        fit_dimmer(t, TC_LEVELS_PERCENT);
         memset(t->asked, 0, sizeof t->asked);
         t->frames = FRAMES_MOST;
         int64_t first = -1;
@@ -394,9 +396,7 @@ static void every_strike_still_shows(void **state)
             if (light_of(t, t->given, f) <= light_of(t, t->given, f - 1) + 0.01)
                 fail_msg("case %d: no rise in frame %d", i, (int)f);
         }
-        dimmer_destroy(t->dimmer);
     }
-    free(t);
 }
 
 /* Three short strikes, a fourth that has no room and fades over two seconds,
@@ -404,11 +404,8 @@ static void every_strike_still_shows(void **state)
  * comes, and the fifth, which has room, keeps its strength. */
 static void a_refused_strike_fades_and_the_next_is_free(void **state)
 {
-    (void)state;
-    struct trial *t = calloc(1, sizeof *t);
-    assert_non_null(t);
+    struct trial *t = *state;
     trial_draw(t, 3);
-    dimmer_destroy(t->dimmer);
     memset(t->asked, 0, sizeof t->asked);
     t->settings.frame_rate = 40;
     t->settings.flash_limit = 3;
@@ -418,7 +415,7 @@ static void a_refused_strike_fades_and_the_next_is_free(void **state)
         t->channels[c].min_level = 0;
         t->channels[c].max_level = 100;
     }
-    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
+    fit_dimmer(t, TC_LEVELS_PERCENT);
     for (int f = 0; f < 199; f++) {
         bool strikes = f == 10 || f == 14 || f == 18 || f == 120;
         double light = strikes ? 1 : f >= 22 && f < 150 ? 1 - (f - 22) / 160.0 : 0;
@@ -433,23 +430,17 @@ static void a_refused_strike_fades_and_the_next_is_free(void **state)
     }
     assert_true(light_of(t, t->given, 119) > 0);
     assert_memory_equal(t->given[120], t->asked[120], sizeof t->asked[120]);
-    dimmer_destroy(t->dimmer);
-    free(t);
 }
 
 static void limit_off_changes_nothing(void **state)
 {
-    (void)state;
-    struct trial *t = calloc(1, sizeof *t);
-    assert_non_null(t);
+    struct trial *t = *state;
     for (int i = 0; i < 50; i++) {
         trial_draw(t, (uint64_t)i);
         t->settings.flash_limit = 0;
         limit(t);
         assert_memory_equal(t->asked, t->given, sizeof t->asked);
-        dimmer_destroy(t->dimmer);
     }
-    free(t);
 }
 
 /* ---- The plan ---- */
@@ -528,19 +519,16 @@ static void first_strokes_are_never_left_out(void **state)
  * in the plan and when it plays; the strong one keeps its strength. */
 static void the_strongest_first_stroke_keeps_its_strength(void **state)
 {
-    (void)state;
-    struct trial *t = calloc(1, sizeof *t);
+    struct trial *t = *state;
     struct tc_stroke strokes[STROKES];
     struct tc_pulse pulses[2 * STROKES];
-    assert_non_null(t);
     trial_draw(t, 5);
-    dimmer_destroy(t->dimmer);
     for (size_t c = 0; c < t->rig.channel_count; c++) t->channels[c].min_level = 0, t->channels[c].max_level = 100;
     t->settings.frame_rate = 40;
     t->settings.flash_limit = 3;
     t->settings.loop = false;
     t->frames = 300;
-    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
+    fit_dimmer(t, TC_LEVELS_PERCENT);
     memset(t->asked, 0, sizeof t->asked);
     for (uint32_t i = 0; i < 4; i++) {
         strokes[i] = (struct tc_stroke){ .frame = 100 + 6 * i, .event = i, .light = i == 3 ? 1 : 0.5f };
@@ -561,30 +549,25 @@ static void the_strongest_first_stroke_keeps_its_strength(void **state)
     assert_memory_equal(t->given[118], t->asked[118], sizeof t->asked[118]);
     assert_true(light_of(t, t->given, 112) < 0.10);
     assert_true(light_of(t, t->given, 112) > 0.05);
-    dimmer_destroy(t->dimmer);
-    free(t);
 }
 
 /* Two weak cracks, then three strong ones within the next second: both weak
  * ones give way, and all three strong ones keep their strength. */
 static void weak_strokes_leave_room_for_all_strong_ones(void **state)
 {
-    (void)state;
     static const struct { uint32_t frame; float light; } rows[] = {
         { 115, 0.47f }, { 124, 0.64f }, { 137, 0.76f }, { 142, 0.79f }, { 157, 0.84f },
     };
-    struct trial *t = calloc(1, sizeof *t);
+    struct trial *t = *state;
     struct tc_stroke strokes[STROKES];
     struct tc_pulse pulses[2 * STROKES];
-    assert_non_null(t);
     trial_draw(t, 5);
-    dimmer_destroy(t->dimmer);
     for (size_t c = 0; c < t->rig.channel_count; c++) t->channels[c].min_level = 0, t->channels[c].max_level = 100;
     t->settings.frame_rate = 40;
     t->settings.flash_limit = 3;
     t->settings.loop = false;
     t->frames = 300;
-    assert_int_equal(dimmer_create(&t->dimmer, &t->rig, TC_LEVELS_PERCENT), TC_OK);
+    fit_dimmer(t, TC_LEVELS_PERCENT);
     memset(t->asked, 0, sizeof t->asked);
     for (uint32_t i = 0; i < COUNT(rows); i++) {
         strokes[i] = (struct tc_stroke){ .frame = rows[i].frame, .event = i, .light = rows[i].light };
@@ -604,8 +587,6 @@ static void weak_strokes_leave_room_for_all_strong_ones(void **state)
         if (i < 2) assert_true(light > 0.05 && light < 0.10);
         else assert_memory_equal(t->given[rows[i].frame], t->asked[rows[i].frame], sizeof t->asked[0]);
     }
-    dimmer_destroy(t->dimmer);
-    free(t);
 }
 
 static void the_place_of_a_restrike_is_filled_with_glow(void **state)
@@ -630,20 +611,22 @@ static void the_place_of_a_restrike_is_filled_with_glow(void **state)
     }
 }
 
+#define TRIAL(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(never_more_than_the_limit),
-        cmocka_unit_test(levels_only_go_down),
-        cmocka_unit_test(what_came_out_goes_through_unchanged),
-        cmocka_unit_test(where_nothing_is_wrong_nothing_changes),
-        cmocka_unit_test(every_strike_still_shows),
-        cmocka_unit_test(a_refused_strike_fades_and_the_next_is_free),
-        cmocka_unit_test(limit_off_changes_nothing),
+        TRIAL(never_more_than_the_limit),
+        TRIAL(levels_only_go_down),
+        TRIAL(what_came_out_goes_through_unchanged),
+        TRIAL(where_nothing_is_wrong_nothing_changes),
+        TRIAL(every_strike_still_shows),
+        TRIAL(a_refused_strike_fades_and_the_next_is_free),
+        TRIAL(limit_off_changes_nothing),
         cmocka_unit_test(restrikes_make_room_for_first_strokes),
         cmocka_unit_test(first_strokes_are_never_left_out),
-        cmocka_unit_test(the_strongest_first_stroke_keeps_its_strength),
-        cmocka_unit_test(weak_strokes_leave_room_for_all_strong_ones),
+        TRIAL(the_strongest_first_stroke_keeps_its_strength),
+        TRIAL(weak_strokes_leave_room_for_all_strong_ones),
         cmocka_unit_test(the_place_of_a_restrike_is_filled_with_glow),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -2,6 +2,7 @@
  * the same bytes: '.' is the decimal point in every file. A German locale is
  * made from Debian's package locales, in a folder of its own. */
 #include "check.h"
+#include "kept.h"
 
 #include <locale.h>
 #include <unistd.h>
@@ -9,27 +10,10 @@
 #include "scratch.h"
 #include "thundercue.h"
 
-/* ---- Text in memory ---- */
-
-struct text {
-    char *bytes;
-    size_t size;
-};
-
-static enum tc_status keep(void *to, const char *bytes, size_t size)
+static void keep_line(struct kept *t, const char *line)
 {
-    struct text *t = to;
-    t->bytes = realloc(t->bytes, t->size + size + 1);
-    if (!t->bytes) return TC_ERR_MEMORY;
-    memcpy(t->bytes + t->size, bytes, size);
-    t->bytes[t->size += size] = '\0';
-    return TC_OK;
-}
-
-static void keep_line(struct text *t, const char *line)
-{
-    keep(t, line, strlen(line));
-    keep(t, "\n", 1);
+    kept_write(t, line, strlen(line));
+    kept_write(t, "\n", 1);
 }
 
 static const char rig_text[] =
@@ -45,10 +29,10 @@ static const char *const wrong_rigs[] = {
 static const char settings_text[] = "sensitivity = 61.5\nstroke-stop = 0.4\ninterval-spread = 0.31\nlead = 12.5\nshift = 1.25\nglow-chance = 0.5\n";
 
 /* Everything that goes in and out as text, one after the other. */
-static struct text all_texts(void)
+static struct kept all_texts(void)
 {
-    struct text t = { NULL, 0 };
-    struct tc_sink sink = { keep, &t };
+    struct kept t = { NULL, 0 };
+    struct tc_sink sink = kept_sink(&t);
     struct tc_problem why = { "" };
     struct tc_settings s = tc_settings_default();
     struct tc_rig rig;
@@ -108,7 +92,7 @@ static void a_host_in_germany_reads_and_writes_the_same_bytes(void **state)
 {
     (void)state;
     char folder[200], command[600];
-    struct text here = all_texts();
+    struct kept here = all_texts();
     scratch_make(folder, sizeof folder);
     snprintf(command, sizeof command, "localedef -i de_DE -f UTF-8 '%s/de_DE.UTF-8' >'%s/log' 2>&1", folder, folder);
     if (system(command) == 0) setenv("LOCPATH", folder, 1);
@@ -120,7 +104,7 @@ static void a_host_in_germany_reads_and_writes_the_same_bytes(void **state)
         skip();
     }
     assert_string_equal(localeconv()->decimal_point, ",");
-    struct text there = all_texts();
+    struct kept there = all_texts();
     setlocale(LC_ALL, "C");
     unsetenv("LOCPATH");
     assert_int_equal(here.size, there.size);

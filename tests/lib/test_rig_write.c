@@ -1,27 +1,14 @@
 /* A rig that is written reads back as the same rig. */
 #include "check.h"
+#include "kept.h"
 
 #include <glob.h>
 
 #include "scratch.h"
 #include "thundercue.h"
 
-struct text {
-    char bytes[100000];
-    size_t size;
-};
-
-static enum tc_status keep(void *to, const char *bytes, size_t size)
-{
-    struct text *t = to;
-    if (t->size + size >= sizeof t->bytes) return TC_ERR_WRITE;
-    memcpy(t->bytes + t->size, bytes, size);
-    t->bytes[t->size += size] = '\0';
-    return TC_OK;
-}
-
-static struct text text;
-static const struct tc_sink sink = { keep, &text };
+static struct kept text;
+static const struct tc_sink sink = { kept_write, &text };
 
 /* All values of a rig that is read from what was written of it. */
 static void assert_reads_back(const struct tc_rig *rig)
