@@ -270,6 +270,13 @@ bench-live: all ## measure how punctual a live show is (SECONDS_LIVE=600: ten mi
 bench-dark: all ## measure how soon a live show is dark after Ctrl-C, a crash, a kill, a lost sound card
 	tests/bench_dark.sh $(OUT)/thundercue
 
+NIGHT_LENGTH ?= 4:00:00
+.PHONY: bench-night
+bench-night: all $(OUT)/bench_night ## build an evening of RECORDINGS (a folder) and look at it with other code (NIGHT_LENGTH=4:00:00)
+	tests/bench_night.sh $(OUT)/thundercue $(OUT)/bench_night $(RECORDINGS) $(NIGHT_LENGTH)
+$(OUT)/bench_night: tests/bench_night.c $(wildcard tests/*.h) $(INSIDES)
+	$(Q)$(CC) $(ALL_CFLAGS) $(TEST_CFLAGS) -Itests $(LDFLAGS) -o $@ $(filter %.c %.o %.a,$^) $(LIBS) $(TEST_LIBS)
+
 SECONDS  ?= 60
 .PHONY: fuzz fuzz-run
 fuzz: ## look for inputs that break it, SECONDS each (needs clang); finds stay in build/fuzz
