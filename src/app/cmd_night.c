@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 #include "app/commands.h"
 #include "app/night.h"
@@ -93,11 +94,25 @@ static int check_quiet(const struct command *self, const struct typed *t, struct
     return cli_usage(self, "--quiet-hours: '%s' ends after the evening does", t->quiet_hours);
 }
 
+/* Those of the evening's files are added to the name. */
+static bool has_ending(const char *name)
+{
+    size_t n = strlen(name);
+    for (int i = 0; i < JOINED_FORMS; i++) {
+        size_t m = strlen(joined_endings[i]);
+        if (n > m && name[n - m - 1] == '.' && !strcasecmp(name + n - m, joined_endings[i])) return true;
+    }
+    return false;
+}
+
 static int check(const struct command *self, const struct cli *cli, const struct typed *t, struct night_job *job)
 {
     if (cli->argument_count != 1) return cli_usage(self, "give one folder of recordings");
     if (!job->out || !*job->out || job->out[strlen(job->out) - 1] == '/')
         return cli_usage(self, "say with --out NAME how the files shall be called");
+    if (has_ending(job->out))
+        return cli_usage(self, "--out: '%s' has an ending already: give the name alone, as in --out evening", job->out);
+    if (job->under_once && !job->under) return cli_usage(self, "--under-once needs --under FILE");
     if (job->order && (t->length || t->end || t->quiet_hours || job->opening || job->closing))
         return cli_usage(self, "--order says who plays when: leave out --length, --end, --quiet-hours, --opening and --closing");
     int exit = check_length(self, t, job);
@@ -165,7 +180,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "under-once", OPTION_FLAG, &job.under_once, 0, 0, NULL, "don't begin it again where it ends" },
         { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav|ogg", "how the sound is kept (default flac; ogg is Vorbis, small but not lossless)" },
         { "rig", OPTION_INPUT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
-        { "json", OPTION_OUTPUT, &job.json, 0, 0, "FILE", "write the report as JSON too; - is standard output" },
+        { "json", OPTION_OUTPUT, &job.json, 0, 0, "FILE", "write the report for machines too; '-' is standard output" },
         { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page NAME.preview.html" },
         { "force", OPTION_FLAG, &force, 0, 0, NULL, "overwrite what thundercue wrote, but not what was edited since" },
         { "discard-edits", OPTION_FLAG, &discard, 0, 0, NULL, "overwrite files that were edited too" },
@@ -183,6 +198,7 @@ static int run(const struct command *self, int argc, char **argv)
         job.folder = cli.arguments[0];
         job.inputs = &cli.inputs;
         job.preview = !no_preview;
+        if (job.json && !strcmp(job.json, "-")) quiet = true; /* standard output is for the machine */
         job.jobs = pool_processors();
         job.over = discard ? OVER_EDITS : force ? OVER_OURS : OVER_NOTHING;
         exit = build(&cli, &job, gives_seed(argc, argv), quiet);

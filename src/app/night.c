@@ -94,6 +94,8 @@ static enum tc_status name_outputs(struct night *n)
     enum tc_status status = run_name_files(&r);
     if (status == TC_OK) status = run_check_more(&r, o->sound_path);
     if (status == TC_OK && o->order_path) status = run_check_more(&r, o->order_path);
+    if (status == TC_OK && (inputs_same(n->job->json, o->sound_path) || inputs_same(n->job->json, o->order_path)))
+        status = problem_set(n->why, TC_ERR_USAGE, "--json: %s is written by this run already; give another name", n->job->json);
     return status;
 }
 

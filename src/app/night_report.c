@@ -43,7 +43,8 @@ static void tell_clips(FILE *out, const struct night_job *job, const struct nigh
             many(heard), 100.0 * (double)sum.sounding_ms / (double)end);
     size_t idle = night_idle(o);
     if (idle)
-        fprintf(out, "  idle     %zu recording%s no turn: the evening is too short for all\n", idle, idle == 1 ? " has" : "s have");
+        fprintf(out, "  idle     %zu recording%s no turn%s\n", idle, idle == 1 ? " has" : "s have",
+                job->order ? "" : ": the evening is too short for all");
     for (size_t i = 0; i < o->recording_count; i++) {
         const struct night_recording *r = &o->recordings[i];
         if (r->status != TC_OK) fprintf(out, "  left out %s\n", r->note.text);
