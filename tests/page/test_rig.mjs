@@ -188,6 +188,32 @@ test('a branch moves alone, or with all that grows from it, and the shape stays'
   assert.deepEqual(page.complaints, []);
 });
 
+test('nothing flashes while lights are arranged, and playing ends it', async () => {
+  const page = await open(cue());
+  await page.click('#rig-bench summary');
+  const crack = (await page.evaluate(() => window.thundercue.events())).find(({ kind, strength }) => kind === 'crack' && strength > 0.9).start_s;
+  const bright = () => page.evaluate(() => {
+    const canvas = window.thundercue.picture;
+    const { data } = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height);
+    let sum = 0;
+    for (let k = 0; k < data.length; k += 4) sum += data[k];
+    return sum / (data.length / 4);
+  });
+  await page.evaluate((at) => window.thundercue.seek(at), crack);
+  const lit = await bright();
+  await page.click('#rig-arrange');
+  assert.ok((await bright()) < lit / 2, `${await bright()} of ${lit}`);
+  await page.click('#play');
+  await page.click('#accept');
+  await page.waitForFunction(() => window.thundercue.state().playing && document.querySelector('.handles').hidden, null, { timeout: 20000 });
+  assert.equal(await page.getAttribute('#rig-arrange', 'aria-pressed'), 'false');
+  // And the other way round: arranging pauses the storm.
+  await page.evaluate(() => document.getElementById('rig-arrange').click());
+  assert.equal(await page.evaluate(() => window.thundercue.state().playing), false);
+  // Reading the picture twice is the test's own doing.
+  assert.deepEqual(page.complaints.filter((words) => !/getImageData/.test(words)), []);
+});
+
 test('a finger drags, and what is dragged to the edge stays in the picture', async () => {
   const page = await open(cue(), { width: 360, height: 740, hasTouch: true, isMobile: true });
   await page.click('#rig-bench summary');
