@@ -94,6 +94,10 @@ $(OUT)/$(SHARED): $(LIB_OBJECTS)
 # Other flags make other objects.
 .PHONY: force
 $(OUT)/flags: force | $(OUT)
+	@$(find_missing) \
+	if [ -n "$$missing" ]; then \
+	    echo "What thundercue is built from is not all there. Missing, by the names of pkg-config:$$names" >&2; \
+	    echo "On Debian and its relatives, 'make setup' installs it, or: apt-get install$$missing" >&2; exit 1; fi
 	@flags='$(CC) $(filter-out -Werror,$(ALL_CFLAGS) $(LIB_CFLAGS))'; [ "$$(cat $@ 2>/dev/null)" = "$$flags" ] || echo "$$flags" > $@
 
 $(OUT)/%.o: src/%.c $(OUT)/flags
@@ -377,17 +381,26 @@ TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/u
 
 ARM_NEEDS   := command:aarch64-linux-gnu-gcc:gcc-aarch64-linux-gnu file:/usr/aarch64-linux-gnu/lib/crt1.o:libc6-dev-arm64-cross command:qemu-aarch64:qemu-user
 
-define install_missing
-@missing=; for need in $(1); do \
-    kind=$${need%%:*}; rest=$${need#*:}; name=$${rest%%:*}; package=$${rest#*:}; \
+# Puts Debian's names of what is missing of $(1) into $missing, its own into $names.
+look_for = missing=; names=; for need in $(1); do \
+    kind=$${need%%:*}; rest=$${need\#*:}; name=$${rest%%:*}; package=$${rest\#*:}; \
     case $$kind in \
-    command) command -v $$name >/dev/null 2>&1 || missing="$$missing $$package";; \
-    pkg) $(PKG_CONFIG) --exists $$name 2>/dev/null || missing="$$missing $$package";; \
-    file) ls $$name >/dev/null 2>&1 || missing="$$missing $$package";; \
-    esac; done; \
+    command) command -v $$name >/dev/null 2>&1;; \
+    pkg) $(PKG_CONFIG) --exists $$name 2>/dev/null;; \
+    file) ls $$name >/dev/null 2>&1;; \
+    esac || { missing="$$missing $$package"; names="$$names $$name"; }; done;
+# Of what the program can't be built without.
+find_missing = $(call look_for,$(filter-out command:gcc:% command:pkg-config:% pkg:portaudio-2.0:%,$(BUILD_NEEDS)))
+
+define install_missing
+@$(call look_for,$(1)) \
 if [ -n "$$missing" ]; then \
-    echo "Installing from Debian's packages:$$missing"; \
     as=; [ "$$(id -u)" = 0 ] || as=sudo; \
+    if ! command -v apt-get >/dev/null || { [ -n "$$as" ] && ! command -v $$as >/dev/null; }; then \
+        echo "Missing:$$names" >&2; \
+        echo "They can't be installed from here, for want of apt-get, or of root or sudo. With both it is: apt-get install$$missing" >&2; \
+        exit 1; fi; \
+    echo "Installing from Debian's packages:$$missing"; \
     export DEBIAN_FRONTEND=noninteractive; \
     $$as apt-get update -q && $$as apt-get install -q -y --no-install-recommends $$missing || exit 1; \
 fi
