@@ -6,11 +6,10 @@
 #include "words/numbers.h"
 #include "words/status.h"
 
-#define FIELD(field) offsetof(struct tc_settings, field)
-#define NUMBER SETTING_NUMBER
-#define WHOLE SETTING_WHOLE
-#define CHOICE SETTING_CHOICE
-#define SWITCH SETTING_SWITCH
+/* What kind of setting a field is, its type tells. */
+#define FIELD(field)                                                                                              \
+    _Generic(((struct tc_settings *)0)->field, double: SETTING_NUMBER, int64_t: SETTING_WHOLE, int: SETTING_CHOICE, \
+             bool: SETTING_SWITCH), offsetof(struct tc_settings, field)
 #define HEAR SETTING_HEARING
 #define CUE SETTING_CUEING
 #define FRAMES SETTING_FRAMES
@@ -20,94 +19,94 @@
 
 /* What a program may bring as the size of its struct tc_settings: anything
  * else was not begun with tc_settings_default. */
-#define SETTINGS_LEAST_SIZE (FIELD(sensitivity) + sizeof(double))
+#define SETTINGS_LEAST_SIZE (offsetof(struct tc_settings, sensitivity) + sizeof(double))
 #define SETTINGS_MOST_SIZE 65536u
 
 #define DAY_S 86400.0
 
-/* Sources: [Z] Zhu et al. 2015, JASTP 136:16-22. [T] Thomson et al. 1984, JGR 89.
- * [R] Rakov & Uman 1990. [B] show practice, no standard. */
+/* Sources: Zhu et al. 2015, JASTP 136:16-22; Thomson et al. 1984, JGR 89; Rakov &
+ * Uman 1990. What names none is show practice, no standard. */
 static const struct setting table[] = {
-    /* name             type    topic         use     field                   preset  least most  unit */
-    { "sensitivity",    NUMBER, TOPIC_COMMON, HEAR,   FIELD(sensitivity),     50,     0,    100,  "", NULL,
+    /* name             topic         use     field                   preset  least most  unit */
+    { "sensitivity",    TOPIC_COMMON, HEAR,   FIELD(sensitivity),     50,     0,    100,  "", NULL,
       "how readily a sound counts as a crack; higher finds more" },
-    { "frame-rate",     WHOLE,  TOPIC_COMMON, FRAMES, FIELD(frame_rate),      40,     1,    120,  "per second", NULL,
+    { "frame-rate",     TOPIC_COMMON, FRAMES, FIELD(frame_rate),      40,     1,    120,  "per second", NULL,
       "light frames a second (a full DMX512-A universe of 512 slots carries at most 44 a second)" },
-    { "levels",         CHOICE, TOPIC_COMMON, WRITE,  FIELD(levels),          0,      0,    1,    "percent|8bit", NULL,
+    { "levels",         TOPIC_COMMON, WRITE,  FIELD(levels),          0,      0,    1,    "percent|8bit", NULL,
       "write levels as percent with one decimal or as 0 to 255" },
-    { "outputs",        WHOLE,  TOPIC_COMMON, WRITE,  FIELD(outputs),         0,      0,    TC_MAX_CHANNELS, "", "rig|all",
+    { "outputs",        TOPIC_COMMON, WRITE,  FIELD(outputs),         0,      0,    TC_MAX_CHANNELS, "", "rig|all",
       "columns of frames.csv: the rig's channels, or every output from 1 to the highest or to this number, unused ones 0" },
-    { "seed",           WHOLE,  TOPIC_COMMON, CUE,    FIELD(seed),            1,      0,    SETTING_SEED_MOST, "", NULL,
+    { "seed",           TOPIC_COMMON, CUE,    FIELD(seed),            1,      0,    SETTING_SEED_MOST, "", NULL,
       "another number draws another show from the same sound" },
-    { "lead",           NUMBER, TOPIC_COMMON, CUE,    FIELD(lead_ms),         0,      0,    5000, "ms", NULL,
+    { "lead",           TOPIC_COMMON, CUE,    FIELD(lead_ms),         0,      0,    5000, "ms", NULL,
       "light this much earlier, for slow lamps and controllers" },
-    { "distance",       NUMBER, TOPIC_COMMON, CUE,    FIELD(distance_m),      0,      0,    20000, "m", NULL,
+    { "distance",       TOPIC_COMMON, CUE,    FIELD(distance_m),      0,      0,    20000, "m", NULL,
       "flash first, thunder later, as if the lightning were this far away" },
-    { "temperature",    NUMBER, TOPIC_COMMON, CUE,    FIELD(temperature_c),   20,     -50,  60,   "deg C", NULL,
+    { "temperature",    TOPIC_COMMON, CUE,    FIELD(temperature_c),   20,     -50,  60,   "deg C", NULL,
       "air temperature, which sets the speed of sound" },
-    { "from",           NUMBER, TOPIC_COMMON, TIMES,  FIELD(from_s),          0,      0,    400000, "s", NULL,
+    { "from",           TOPIC_COMMON, TIMES,  FIELD(from_s),          0,      0,    400000, "s", NULL,
       "leave out what starts before this moment of the recording" },
-    { "to",             NUMBER, TOPIC_COMMON, TIMES,  FIELD(to_s),            0,      0,    400000, "s", "end",
+    { "to",             TOPIC_COMMON, TIMES,  FIELD(to_s),            0,      0,    400000, "s", "end",
       "leave out what starts at this moment of the recording or later" },
-    { "shift",          NUMBER, TOPIC_COMMON, TIMES,  FIELD(shift_s),         0,      0,    DAY_S, "s", NULL,
+    { "shift",          TOPIC_COMMON, TIMES,  FIELD(shift_s),         0,      0,    DAY_S, "s", NULL,
       "add this to every time in the timeline, to fit into a longer show" },
-    { "flash-limit",    WHOLE,  TOPIC_SAFETY, FLASH,  FIELD(flash_limit),     3,      0,    FLASH_LIMIT_MOST, "per second", "off",
+    { "flash-limit",    TOPIC_SAFETY, FLASH,  FIELD(flash_limit),     3,      0,    FLASH_LIMIT_MOST, "per second", "off",
       "never more flashes than this in any second (WCAG 2.2, 2.3.1: three)" },
-    { "loop",           SWITCH, TOPIC_SAFETY, FLASH,  FIELD(loop),            0,      0,    1,    "", NULL,
+    { "loop",           TOPIC_SAFETY, FLASH,  FIELD(loop),            0,      0,    1,    "", NULL,
       "the timeline will be repeated: count flashes across the seam too" },
-    { "stroke-stop",    NUMBER, TOPIC_STROKES, CUE,   FIELD(stroke_stop),     0.303,  0.05, 1,    "", NULL,
+    { "stroke-stop",    TOPIC_STROKES, CUE,   FIELD(stroke_stop),     0.303,  0.05, 1,    "", NULL,
       "chance that a stroke is the last of its flash [Zhu 2015: mean 3.3 strokes, 30 % single]" },
-    { "interval",       NUMBER, TOPIC_STROKES, CUE,   FIELD(interval_ms),     60,     10,   500,  "ms", NULL,
+    { "interval",       TOPIC_STROKES, CUE,   FIELD(interval_ms),     60,     10,   500,  "ms", NULL,
       "between strokes, geometric mean [Zhu 2015: 62 ms; Thomson 1984: 69 ms]" },
-    { "interval-spread", NUMBER, TOPIC_STROKES, CUE,   FIELD(interval_decades), 0.32, 0,    1,    "decades", NULL,
+    { "interval-spread", TOPIC_STROKES, CUE,   FIELD(interval_decades), 0.32, 0,    1,    "decades", NULL,
       "spread of the interval, log-normal [Thomson 1984]" },
-    { "restrike-light", NUMBER, TOPIC_STROKES, CUE,   FIELD(restrike_light),  0.52,   0,    1,    "", NULL,
+    { "restrike-light", TOPIC_STROKES, CUE,   FIELD(restrike_light),  0.52,   0,    1,    "", NULL,
       "light of later strokes, first = 1, geometric mean [Zhu 2015]" },
-    { "restrike-spread", NUMBER, TOPIC_STROKES, CUE,   FIELD(restrike_decades), 0.30, 0,    1,    "decades", NULL,
+    { "restrike-spread", TOPIC_STROKES, CUE,   FIELD(restrike_decades), 0.30, 0,    1,    "decades", NULL,
       "spread of that light, log-normal [so that 41 % of flashes have a stronger one: Zhu 2015]" },
-    { "new-path",       NUMBER, TOPIC_STROKES, CUE,   FIELD(new_path),        0.37,   0,    1,    "", NULL,
+    { "new-path",       TOPIC_STROKES, CUE,   FIELD(new_path),        0.37,   0,    1,    "", NULL,
       "chance that the second stroke takes a new path [Rakov & Uman 1990]" },
-    { "later-path",     NUMBER, TOPIC_STROKES, CUE,   FIELD(later_path),      0.09,   0,    1,    "", NULL,
+    { "later-path",     TOPIC_STROKES, CUE,   FIELD(later_path),      0.09,   0,    1,    "", NULL,
       "chance that a later stroke takes a new path [most likely at the second: Rakov & Uman 1990]" },
-    { "heard-within",   NUMBER, TOPIC_STROKES, CUE,   FIELD(heard_ms),        500,    0,    2000, "ms", "off",
+    { "heard-within",   TOPIC_STROKES, CUE,   FIELD(heard_ms),        500,    0,    2000, "ms", "off",
       "fainter attacks this soon after a crack are its restrikes; where there are none, restrikes are drawn at random" },
-    { "glow-chance",    NUMBER, TOPIC_STROKES, CUE,   FIELD(glow_chance),     0.4,    0,    1,    "", NULL,
+    { "glow-chance",    TOPIC_STROKES, CUE,   FIELD(glow_chance),     0.4,    0,    1,    "", NULL,
       "chance that a flash has a continuing glow (30 to 50 % of flashes have a long one)" },
-    { "glow-light",     NUMBER, TOPIC_STROKES, CUE,   FIELD(glow_light),      0.15,   0,    1,    "", NULL,
+    { "glow-light",     TOPIC_STROKES, CUE,   FIELD(glow_light),      0.15,   0,    1,    "", NULL,
       "light of the glow, stroke = 1" },
-    { "glow-length",    NUMBER, TOPIC_STROKES, CUE,   FIELD(glow_ms),         120,    0,    2000, "ms", NULL,
+    { "glow-length",    TOPIC_STROKES, CUE,   FIELD(glow_ms),         120,    0,    2000, "ms", NULL,
       "typical length of the glow" },
-    { "glow-spread",    NUMBER, TOPIC_STROKES, CUE,   FIELD(glow_decades),    0.25,   0,    1,    "decades", NULL,
+    { "glow-spread",    TOPIC_STROKES, CUE,   FIELD(glow_decades),    0.25,   0,    1,    "decades", NULL,
       "spread of that length, log-normal" },
-    { "decay",          NUMBER, TOPIC_STROKES, CUE,   FIELD(decay_ms),        60,     5,    1000, "ms", NULL,
+    { "decay",          TOPIC_STROKES, CUE,   FIELD(decay_ms),        60,     5,    1000, "ms", NULL,
       "time constant with which a branch fades after a stroke" },
-    { "flood-decay",    NUMBER, TOPIC_STROKES, CUE,   FIELD(flood_decay_ms),  110,    5,    2000, "ms", NULL,
+    { "flood-decay",    TOPIC_STROKES, CUE,   FIELD(flood_decay_ms),  110,    5,    2000, "ms", NULL,
       "time constant with which a flood fades after a stroke" },
-    { "leader",         NUMBER, TOPIC_STROKES, CUE,   FIELD(leader),          0,      0,    0.5,  "", "off",
+    { "leader",         TOPIC_STROKES, CUE,   FIELD(leader),          0,      0,    0.5,  "", "off",
       "light of the leader that runs down the path before a crack" },
-    { "strength",       NUMBER, TOPIC_TASTE,  CUE,    FIELD(strength),        1,      0,    1,    "", NULL,
+    { "strength",       TOPIC_TASTE,  CUE,    FIELD(strength),        1,      0,    1,    "", NULL,
       "scale the light of all strokes" },
-    { "branch-share",   NUMBER, TOPIC_TASTE,  CUE,    FIELD(branch_share),    1,      0,    1,    "", NULL,
+    { "branch-share",   TOPIC_TASTE,  CUE,    FIELD(branch_share),    1,      0,    1,    "", NULL,
       "scale the light of branches" },
-    { "flood-share",    NUMBER, TOPIC_TASTE,  CUE,    FIELD(flood_share),     1,      0,    1,    "", NULL,
+    { "flood-share",    TOPIC_TASTE,  CUE,    FIELD(flood_share),     1,      0,    1,    "", NULL,
       "scale the light of floods" },
-    { "weakest-light",  NUMBER, TOPIC_TASTE,  CUE,    FIELD(weakest_light),   0.35,   0,    1,    "", NULL,
+    { "weakest-light",  TOPIC_TASTE,  CUE,    FIELD(weakest_light),   0.35,   0,    1,    "", NULL,
       "light of the weakest crack, strongest = 1" },
-    { "far-light",      NUMBER, TOPIC_TASTE,  CUE,    FIELD(far_light),       0.4,    0,    1,    "", NULL,
+    { "far-light",      TOPIC_TASTE,  CUE,    FIELD(far_light),       0.4,    0,    1,    "", NULL,
       "light of the floods for a far crack, near = 1" },
-    { "fork-share",     NUMBER, TOPIC_TASTE,  CUE,    FIELD(fork_share),      0.5,    0,    1,    "", NULL,
+    { "fork-share",     TOPIC_TASTE,  CUE,    FIELD(fork_share),      0.5,    0,    1,    "", NULL,
       "how readily side forks light beside the path" },
-    { "fork-light",     NUMBER, TOPIC_TASTE,  CUE,    FIELD(fork_light),      0.6,    0,    1,    "", NULL,
+    { "fork-light",     TOPIC_TASTE,  CUE,    FIELD(fork_light),      0.6,    0,    1,    "", NULL,
       "light of side forks, path = 1" },
-    { "restrike-forks", NUMBER, TOPIC_TASTE,  CUE,    FIELD(restrike_forks),  0.15,   0,    1,    "", NULL,
+    { "restrike-forks", TOPIC_TASTE,  CUE,    FIELD(restrike_forks),  0.15,   0,    1,    "", NULL,
       "how readily they light again with restrikes, first stroke = 1" },
-    { "rumble-light",   NUMBER, TOPIC_TASTE,  CUE,    FIELD(rumble_light),    0.08,   0,    0.5,  "", NULL,
+    { "rumble-light",   TOPIC_TASTE,  CUE,    FIELD(rumble_light),    0.08,   0,    0.5,  "", NULL,
       "light of the floods in the loudest rumble; below 0.09 it leaves cracks their room under the flash limit" },
-    { "glimmer",        NUMBER, TOPIC_TASTE,  CUE,    FIELD(glimmer),         0.3,    0,    1,    "", NULL,
+    { "glimmer",        TOPIC_TASTE,  CUE,    FIELD(glimmer),         0.3,    0,    1,    "", NULL,
       "how readily a rumble shows a glimmer from within the cloud" },
-    { "near-sharpness", NUMBER, TOPIC_TASTE,  CUE,    FIELD(near_sharpness),  0.55,   0,    1,    "", NULL,
+    { "near-sharpness", TOPIC_TASTE,  CUE,    FIELD(near_sharpness),  0.55,   0,    1,    "", NULL,
       "cracks at least this sharp are near: branches and floods in full" },
-    { "far-sharpness",  NUMBER, TOPIC_TASTE,  CUE,    FIELD(far_sharpness),   0.2,    0,    1,    "", NULL,
+    { "far-sharpness",  TOPIC_TASTE,  CUE,    FIELD(far_sharpness),   0.2,    0,    1,    "", NULL,
       "cracks at most this sharp are far: floods alone" },
 };
 

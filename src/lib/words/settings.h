@@ -26,10 +26,10 @@ enum setting_use {
 
 struct setting {
     const char *name;        /* as on the command line, without the dashes */
-    enum setting_type type;
     enum setting_topic topic;
     enum setting_use use;
-    size_t offset;           /* of the field in struct tc_settings */
+    enum setting_type type;  /* of the field in struct tc_settings */
+    size_t offset;           /* and where it lies */
     double preset, least, most;
     const char *unit;        /* "" if it has none; for a choice "percent|8bit" */
     const char *zero;        /* a word that stands for 0, e.g. "off", or words for 0, 1, ... "rig|all"; or NULL */
