@@ -109,7 +109,7 @@ static int check(const struct command *self, const struct cli *cli, const struct
 {
     if (cli->argument_count != 1) return cli_usage(self, "give one folder of recordings");
     if (!job->out || !*job->out || job->out[strlen(job->out) - 1] == '/')
-        return cli_usage(self, "say with --out NAME how the files shall be called");
+        return cli_usage(self, "say what the files are to be called: --out NAME");
     if (has_ending(job->out))
         return cli_usage(self, "--out: '%s' has an ending already: give the name alone, as in --out evening", job->out);
     if (job->under_once && !job->under) return cli_usage(self, "--under-once needs --under FILE");

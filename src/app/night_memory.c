@@ -53,7 +53,7 @@ static bool read_bytes(struct night_memory *m, size_t *size)
     return m->text != NULL;
 }
 
-/* What doesn't add up, and all behind it, is passed over. */
+/* What doesn't add up, and all after it, is passed over. */
 static void read_entries(struct night_memory *m, size_t size)
 {
     size_t at = sizeof form - 1;

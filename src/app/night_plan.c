@@ -59,7 +59,7 @@ static bool is_nearer(const struct planner *p, size_t a, size_t b)
 }
 
 /* Far, nearer, near, farther, far: of each two that are alike one goes before
- * the middle and one behind it. */
+ * the middle and one after it. */
 static void arrange(struct planner *p, size_t *list, size_t count, struct randomiser *r)
 {
     for (size_t i = 1; i < count; i++)

@@ -12,7 +12,7 @@ struct night_storm {
     const struct night_turn *nearest;  /* the turn of its nearest clip */
 };
 
-/* The storm after *s, or the first after a zeroed one. False behind the last. */
+/* The storm after *s, or the first after a zeroed one. False after the last. */
 bool night_storm_next(const struct night_outcome *o, struct night_storm *s);
 
 /* How long something sounds (where clips overlap it counts once), and the longest silence. */

@@ -41,7 +41,7 @@ static void put(char *to, const char *format, ...)
     va_end(args);
 }
 
-/* A number with up to 2 decimals and no zeros behind them; empty for 0. */
+/* A number with up to 2 decimals and no zeros after them; empty for 0. */
 static void put_given(char *to, double value)
 {
     *to = 0;

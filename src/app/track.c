@@ -77,7 +77,7 @@ void track_apply(const struct track *t, size_t frame, uint8_t *slots)
     for (size_t i = t->first[frame]; i < t->first[frame + 1]; i++) slots[t->changes[i].slot] = t->changes[i].level;
 }
 
-/* One lap through the counter, from `from_us` on; stops behind `until_us`. */
+/* One lap through the counter, from `from_us` on; stops after `until_us`. */
 static void count_lap(const struct track *t, struct flash_counter *c, uint8_t *slots, uint16_t *levels,
                       int64_t from_us, int64_t until_us, int64_t lap_us)
 {

@@ -1,5 +1,5 @@
 /* Keeps stereo samples under a ceiling, for where several sounds add up: the
- * level gives way softly before the peak comes and returns behind it. What
+ * level gives way softly before the peak comes and returns after it. What
  * never reaches the ceiling passes as it is, only later by ceiling_delay. */
 #ifndef TC_CEILING_H
 #define TC_CEILING_H

@@ -132,7 +132,7 @@ enum tc_status encoder_push(struct encoder *e, const float *samples, size_t fram
 enum tc_status encoder_finish(struct encoder *e)
 {
     enum tc_status status = TC_OK;
-    if (e->halves) { /* silence behind the end, to get out what waits for it */
+    if (e->halves) { /* silence after the end, to get out what waits for it */
         memset(e->mixed, 0, sizeof *e->mixed * 4 * DECIMATE_TAPS);
         status = convert(e, halve(e, 2 * DECIMATE_TAPS), false);
     }

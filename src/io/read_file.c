@@ -10,7 +10,7 @@
 
 enum { FIRST_BYTES = 1 << 16 };
 
-/* Makes room for more, and for the zero behind it; false out of memory. */
+/* Makes room for more, and for the zero after it; false out of memory. */
 static bool grow(struct file_text *t, size_t *room)
 {
     size_t more = *room ? 2 * *room : FIRST_BYTES;

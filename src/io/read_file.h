@@ -5,7 +5,7 @@
 #include "thundercue.h"
 
 struct file_text {
-    char *bytes;   /* with a zero behind them that `size` does not count */
+    char *bytes;   /* with a zero after them that `size` does not count */
     size_t size;
 };
 

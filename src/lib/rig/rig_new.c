@@ -201,7 +201,7 @@ enum tc_status rignew_write(struct tc_sink to, const struct rig_plan *plan, stru
 /* In blocks, as a C string literal has its limits. */
 static const char *const example[] = {
     "; An example of a rig file for thundercue: a small bolt over a pond.\n"
-    "; Text behind a ; at the start of a line, or behind a space and a ;, is a comment.\n"
+    "; A ; at the start of a line, or after a space, begins a comment.\n"
     "; Keys that are not marked 'needed' may be left out. Change it, save it, and look at the\n"
     "; sums with: thundercue rig THIS-FILE\n"
     "\n"

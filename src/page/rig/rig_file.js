@@ -69,7 +69,7 @@ class RigFile {
     return this.#replace(at, { ...this.sections[at], keys });
   }
 
-  // A new section; it goes behind the last one of its kind, or to the end.
+  // A new section; it goes after the last one of its kind, or to the end.
   withSection(word, name, values) {
     const last = this.sections.findLastIndex((section) => section.word === word);
     const at = last < 0 ? this.sections.length : last + 1;
