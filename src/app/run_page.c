@@ -4,6 +4,9 @@
 #include <string.h>
 
 #include "io/read_file.h"
+#include "io/stream.h"
+#include "page/command.h"
+#include "page/data.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -16,33 +19,7 @@ static bool is_piped(const struct run *r)
     return r->job->recording && !strcmp(r->job->recording, "-");
 }
 
-static void quote_word(FILE *out, const char *word)
-{
-    bool plain = *word != 0;
-    for (const char *c = word; *c && plain; c++)
-        plain = (*c >= 'a' && *c <= 'z') || (*c >= 'A' && *c <= 'Z') || (*c >= '0' && *c <= '9')
-                || strchr("-_./+,:@", *c);
-    if (plain) {
-        fputs(word, out);
-        return;
-    }
-    putc('\'', out);
-    for (; *word; word++)
-        if (*word == '\'') fputs("'\\''", out);
-        else putc(*word, out);
-    putc('\'', out);
-}
-
-static void put_words(FILE *out, const char *const *words)
-{
-    for (; *words; words++) {
-        putc(' ', out);
-        quote_word(out, *words);
-    }
-}
-
-/* The command line that makes the same timeline again: for a shell, with the
- * settings that differ from their defaults. The caller frees it. */
+/* The command line that makes the same timeline again. The caller frees it. */
 static char *command_again(const struct run *r)
 {
     char *text = NULL;
@@ -54,19 +31,8 @@ static char *command_again(const struct run *r)
     if (r->job->recording) cue[count++] = r->job->recording;
     if (r->job->events) cue[count++] = "--events";
     if (r->job->events) cue[count++] = r->job->events;
-    fputs("thundercue", out);
-    put_words(out, r->extra ? r->extra->command : cue);
-    put_words(out, (const char *const[]){ r->job->rig_path ? "--rig" : NULL, r->job->rig_path, NULL });
-    struct tc_settings presets = tc_settings_default();
-    for (size_t i = 0; i < setting_count(); i++) {
-        char value[32], preset[32];
-        const struct setting *row = setting_at(i);
-        setting_value(row, r->settings, value, sizeof value);
-        if (!strcmp(value, setting_value(row, &presets, preset, sizeof preset))) continue;
-        if (row->type == SETTING_SWITCH) fprintf(out, " --%s", row->name);
-        else fprintf(out, " --%s %s", row->name, value);
-    }
-    if (!fclose(out)) return text;
+    enum tc_status status = page_command_write(stream_sink(out), r->extra ? r->extra->command : cue, r->job->rig_path, r->settings);
+    if (!fclose(out) && status == TC_OK) return text;
     free(text);
     return NULL;
 }
@@ -90,7 +56,7 @@ static void find_notes(const struct run *r, bool sound, const char **notes)
 {
     size_t count = 0;
     if (*r->out->remark.text) notes[count++] = r->out->remark.text;
-    if (r->out->never_lit) notes[count++] = "Some channels of the rig never light in this timeline.";
+    if (r->out->never_lit) notes[count++] = PAGE_NEVER_LIT;
     if (is_piped(r) && !sound)
         notes[count++] = "The recording came through standard input and is too long for a page, so this page has no sound.";
     notes[count] = NULL;

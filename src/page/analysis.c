@@ -79,3 +79,21 @@ enum tc_status page_analysis_unpack(struct tc_analysis *out, const unsigned char
     get_bits(out->envelope, from, out->envelope_count);
     return TC_OK;
 }
+
+enum tc_status page_overview_unpack(struct tc_analysis *a, const unsigned char *from, size_t size)
+{
+    uint32_t counts[3];
+    if (size < sizeof counts) return TC_ERR_FORM;
+    from = get_bits(counts, from, sizeof counts);
+    size_t columns = counts[0], bands = counts[2];
+    if (columns > TC_OVERVIEW_COLUMNS || bands > TC_OVERVIEW_BANDS || size != sizeof counts + columns + columns * bands) return TC_ERR_FORM;
+    struct tc_overview *o = memory_new(1, sizeof *o);
+    if (!o) return TC_ERR_MEMORY;
+    o->count = columns;
+    o->steps_each = counts[1];
+    from = get_bits(o->peak, from, columns);
+    for (size_t c = 0; c < columns && bands; c++) from = get_bits(o->band[c], from, bands);
+    memory_free(a->overview);
+    a->overview = o;
+    return TC_OK;
+}

@@ -51,7 +51,7 @@ function renewRig(app) {
 
 // What cueing made, into the data of the page; true where the rig is another one.
 function takeFresh(data, fresh) {
-  for (const part of ["duration_s", "frame_rate", "start_s", "events", "strokes", "dimmed", "ramps", "light", "flash", "summary", "settings"])
+  for (const part of ["duration_s", "frame_rate", "start_s", "events", "strokes", "dimmed", "ramps", "light", "flash", "summary", "settings", "command", "notes"])
     data[part] = fresh[part];
   data.sound.offset_s = fresh.sound.offset_s;
   const another = data.rig.text !== fresh.rig.text;
@@ -64,7 +64,6 @@ function takeFresh(data, fresh) {
 function renewApp(app, fresh) {
   const { data } = app;
   const another = takeFresh(data, fresh);
-  data.command = "";
   app.channels = data.rig.channels;
   takeData(app);
   Object.assign(app.player, { end: app.end, offset: app.offset });

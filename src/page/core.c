@@ -3,9 +3,11 @@
  * below are those that the program would write for them. Times are whole
  * milliseconds, handed over as doubles, which hold them exactly. */
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "page/analysis.h"
+#include "page/command.h"
 #include "page/data.h"
 #include "show/showing.h"
 #include "words/memory.h"
@@ -16,12 +18,20 @@
 
 #define DOOR(name) __attribute__((export_name(#name))) name
 
-enum text { TEXT_PROBLEM, TEXT_DATA, TEXT_EVENTS, TEXT_FRAMES, TEXT_RAMPS, TEXT_SETTINGS, TEXT_TABLE, TEXT_CHOSEN, TEXT_RIG, TEXT_RIG_WRITTEN, TEXT_COUNT };
+enum text { TEXT_PROBLEM, TEXT_DATA, TEXT_EVENTS, TEXT_FRAMES, TEXT_RAMPS, TEXT_SETTINGS, TEXT_TABLE, TEXT_CHOSEN, TEXT_RIG, TEXT_RIG_WRITTEN, TEXT_COMMAND, TEXT_COUNT };
 
 struct text_made {
     char *bytes;
     size_t size, room;
 };
+
+/* What a rig file is called here, in messages and where it gives no name. */
+#define RIG_SHOWN "rig"
+
+/* What a page says of itself that no cueing knows, as texts one after the other, each with its zero (core_about). */
+enum about { ABOUT_TITLE, ABOUT_RECORDING, ABOUT_KIND, ABOUT_TYPE, ABOUT_LINK, ABOUT_OWN, ABOUT_RIG_NAME, ABOUT_COMMAND,
+             ABOUT_CUED, ABOUT_EVENTS, ABOUT_RIG, ABOUT_NOTES };
+enum { ABOUT_MOST = ABOUT_NOTES + 8 };
 
 /* A page has one core, and a core one storm: the state that the page works on. */
 static struct {
@@ -30,6 +40,8 @@ static struct {
     struct tc_analysis heard;
     struct tc_listener *ear;
     struct text_made made[TEXT_COUNT];
+    char *about_bytes;
+    const char *about[ABOUT_MOST + 1];
 } core;
 
 static enum tc_status take_bytes(void *to, const char *bytes, size_t size)
@@ -101,7 +113,7 @@ int DOOR(core_rig)(const char *lines, size_t size)
 {
     struct tc_problem why = { 0 };
     struct tc_rig rig;
-    enum tc_status status = size ? tc_rig_read(lines, size, "rig", &rig, &why) : tc_rig_builtin(&rig);
+    enum tc_status status = size ? tc_rig_read(lines, size, RIG_SHOWN, &rig, &why) : tc_rig_builtin(&rig);
     if (status != TC_OK) return tell(status, &why);
     tc_rig_clear(&core.rig);
     core.rig = rig;
@@ -128,6 +140,26 @@ int DOOR(core_analysis)(const unsigned char *bytes, size_t size)
     if (status != TC_OK) return tell(status, NULL);
     tc_analysis_clear(&core.heard);
     core.heard = heard;
+    return TC_OK;
+}
+
+/* The overview of what was heard, for core_analysis: bytes as page/analysis.c takes them. */
+int DOOR(core_overview)(const unsigned char *bytes, size_t size)
+{
+    return tell(page_overview_unpack(&core.heard, bytes, size), NULL);
+}
+
+/* Texts in the order of enum about; the notes last, as many as there are. ABOUT_COMMAND is the command that made the page,
+ * or empty where the storm was changed: then it is told from ABOUT_CUED (the recording), ABOUT_EVENTS and ABOUT_RIG. */
+int DOOR(core_about)(const char *texts, size_t size)
+{
+    char *bytes = memory_new(size + 1, 1);
+    if (!bytes) return tell(TC_ERR_MEMORY, NULL);
+    memcpy(bytes, texts, size);
+    memory_free(core.about_bytes);
+    core.about_bytes = bytes;
+    memset(core.about, 0, sizeof core.about);
+    for (size_t at = 0, n = 0; at < size && n < ABOUT_MOST; at += strlen(bytes + at) + 1) core.about[n++] = bytes + at;
     return TC_OK;
 }
 
@@ -216,12 +248,53 @@ static enum tc_status cueing_play(struct cueing *w, bool files)
                                           .shown = &w->shown, .columns = &w->columns });
 }
 
-static enum tc_status cueing_tell(const struct cueing *w)
+static const char *about(enum about which)
 {
+    return core.about[which] ? core.about[which] : "";
+}
+
+/* The command that makes this page again. */
+static const char *command(void)
+{
+    if (*about(ABOUT_COMMAND)) return about(ABOUT_COMMAND);
+    const char *words[5] = { "cue" };
+    size_t count = 1;
+    if (*about(ABOUT_CUED)) words[count++] = about(ABOUT_CUED);
+    if (*about(ABOUT_EVENTS)) words[count++] = "--events";
+    if (*about(ABOUT_EVENTS)) words[count++] = about(ABOUT_EVENTS);
+    struct tc_sink to = text(TEXT_COMMAND);
+    if (page_command_write(to, words, *about(ABOUT_RIG) ? about(ABOUT_RIG) : NULL, &core.settings) != TC_OK) return "";
+    return take_bytes(to.to, "", 1) == TC_OK ? core.made[TEXT_COMMAND].bytes : "";
+}
+
+/* The notes of the page as it was, but for that which follows from the light. */
+static void find_notes(const struct cueing *w, const char *notes[ABOUT_MOST + 2])
+{
+    size_t count = 0;
+    bool dark = false;
+    for (size_t i = ABOUT_NOTES; i < ABOUT_MOST && core.about[i]; i++)
+        if (strcmp(core.about[i], PAGE_NEVER_LIT)) notes[count++] = core.about[i];
+    for (size_t c = 0; c < core.rig.channel_count; c++) dark |= !w->shown.lit[c];
+    if (dark) notes[count++] = PAGE_NEVER_LIT;
+    notes[count] = NULL;
+}
+
+/* With `whole`, all that a page carries; else without what the page has already. */
+static enum tc_status cueing_tell(const struct cueing *w, bool whole)
+{
+    const char *notes[ABOUT_MOST + 2];
+    find_notes(w, notes);
+    struct tc_analysis heard = core.heard;
+    struct tc_rig rig = core.rig;
+    if (!whole) heard.overview = NULL;
+    if (*about(ABOUT_RIG_NAME) && !strcmp(rig.name, RIG_SHOWN)) snprintf(rig.name, sizeof rig.name, "%s", about(ABOUT_RIG_NAME));
     struct page_facts facts = {
-        .title = "", .rig = &core.rig, .settings = &core.settings, .heard = &core.heard, .timeline = &w->timeline,
-        .columns = &w->columns, .flash = &w->shown.flash, .load = &w->shown.load, .sound_kind = "none",
-        .rig_text = core.made[TEXT_RIG].bytes, .closed = core.heard.overview ? NULL : "", /* what was not heard by this core, the page has already */
+        .title = about(ABOUT_TITLE), .recording = about(ABOUT_RECORDING), .command = command(), .rig = &rig,
+        .settings = &core.settings, .heard = &heard, .timeline = &w->timeline,
+        .columns = &w->columns, .flash = &w->shown.flash, .load = &w->shown.load,
+        .sound_kind = *about(ABOUT_KIND) ? about(ABOUT_KIND) : "none", .sound_type = about(ABOUT_TYPE),
+        .sound_link = about(ABOUT_LINK), .sound_own = *about(ABOUT_OWN), .notes = notes,
+        .rig_text = core.made[TEXT_RIG].bytes, .closed = whole ? NULL : "",
         .sound_late_s = flash_to_bang_s(core.settings.distance_m, core.settings.temperature_c),
     };
     return page_data_write(text(TEXT_DATA), w->ramps, &facts);
@@ -235,16 +308,19 @@ static void cueing_clear(struct cueing *w)
     page_ramps_destroy(w->ramps);
 }
 
-/* Cues the storm anew: data of the page, events.csv, the settings file and, if `files` is not 0, frames.csv and ramps.csv,
- * which are long. */
-int DOOR(core_cue)(int files)
+/* What core_cue is to make besides. */
+enum { CUE_FILES = 1, CUE_WHOLE = 2 };
+
+/* Cues the storm anew: data of the page, events.csv, the settings file; with CUE_FILES frames.csv and ramps.csv, which are
+ * long, with CUE_WHOLE the data as a page carries it. */
+int DOOR(core_cue)(int more)
 {
     struct tc_problem why = { 0 };
     struct cueing w = { .ramps = NULL };
     core.heard.sensitivity = core.settings.sensitivity;
     enum tc_status status = tc_cue(&core.heard, &core.rig, &core.settings, NULL, &w.timeline, &why);
-    if (status == TC_OK) status = cueing_play(&w, files);
-    if (status == TC_OK) status = cueing_tell(&w);
+    if (status == TC_OK) status = cueing_play(&w, more & CUE_FILES);
+    if (status == TC_OK) status = cueing_tell(&w, more & CUE_WHOLE);
     if (status == TC_OK) status = tc_events_write(&core.heard, text(TEXT_EVENTS));
     if (status == TC_OK) status = tc_settings_write(&core.settings, false, text(TEXT_SETTINGS));
     cueing_clear(&w);

@@ -3,6 +3,10 @@
 
 const CORE_TEXTS = { problem: 0, data: 1, events: 2, frames: 3, ramps: 4, settings: 5, table: 6, chosen: 7, rig: 9 };
 const PATH_MOST = 16;
+const STEPS_A_SECOND = 200;
+// What cueing makes besides: the two long files, and the data as a page carries it.
+const CUE_FILES = 1;
+const CUE_WHOLE = 2;
 
 // What the C library below the core asks of a system: there is none here, so nothing can be opened or written.
 function noSystem() {
@@ -81,9 +85,23 @@ class Core {
     this.#lend(new Uint8Array(rows.buffer), (at) => this.c.core_events(at, events.length));
   }
 
-  // Cues the storm and returns the page's data of it; frames.csv and ramps.csv are made with `files`.
-  cue(files = false) {
-    if (this.c.core_cue(files ? 1 : 0)) throw new Error(this.text("problem"));
+  // The overview, as the page shows it, of the analysis that the core has.
+  overview({ wave, bands }) {
+    const head = new Uint32Array([wave.count, Math.round(wave.seconds_each * STEPS_A_SECOND), bands.hz.length]);
+    const parts = [new Uint8Array(head.buffer), bytesOf(wave.peak), bytesOf(bands.data)];
+    const all = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0));
+    parts.reduce((at, part) => (all.set(part, at), at + part.length), 0);
+    this.#lend(all, (at, size) => this.c.core_overview(at, size));
+  }
+
+  // What a page says of itself that cueing doesn't know, in the order of core.c's enum about.
+  about(texts) {
+    this.#lend(new TextEncoder().encode(texts.map((text) => `${String(text).replaceAll("\0", "")}\0`).join("")), (at, size) => this.c.core_about(at, size));
+  }
+
+  // Cues the storm and returns the page's data of it; `more` says what else is made.
+  cue(more = 0) {
+    if (this.c.core_cue(more)) throw new Error(this.text("problem"));
     return JSON.parse(this.text("data"));
   }
 

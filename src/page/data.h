@@ -13,6 +13,9 @@ struct page_part {
     const void *of;
 };
 
+/* A note of a page. */
+#define PAGE_NEVER_LIT "Some channels of the rig never light in this timeline."
+
 /* What the page shows besides. All borrowed. */
 struct page_facts {
     const char *title;               /* the stem */

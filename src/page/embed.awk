@@ -25,6 +25,50 @@ function put(line) {
     printf "    \"%s\\n\",\n", line
 }
 
+# Markup as a browser writes it back, so that a page saved from a page is the page again: a switch has a value, what can't
+# be empty is closed by name, and the last tags follow each other.
+function canonical(line,    done, tag) {
+    while (match(line, /<[a-z][^<>]*>/)) {
+        tag = substr(line, RSTART, RLENGTH)
+        done = done substr(line, 1, RSTART - 1)
+        line = substr(line, RSTART + RLENGTH)
+        if (tag ~ /\/>$/) {
+            split(substr(tag, 2), words, /[ \/>]/)
+            tag = substr(tag, 1, length(tag) - 2) "></" words[1] ">"
+        }
+        tag = with_values(tag)
+        done = done tag
+    }
+    return done line
+}
+
+# Switches stand between the values, which are in quotes.
+function with_values(tag,    parts, count, i, joined, rest) {
+    count = split(tag, parts, "\"")
+    for (i = 1; i <= count; i++) {
+        rest = parts[i]
+        joined = joined (i > 1 ? "\"" : "")
+        while (i % 2 && match(rest, / (hidden|multiple|checked|disabled|open)[ >]/)) {
+            joined = joined substr(rest, 1, RSTART + RLENGTH - 2) "=\"\""
+            rest = substr(rest, RSTART + RLENGTH - 1)
+        }
+        joined = joined rest
+    }
+    return joined
+}
+
+function take(line) {
+    if (line ~ /^<(style|script)/) raw = 1
+    if (line ~ /^<\/(style|script)>/) raw = 0
+    line = raw ? line : canonical(line)
+    # The browser keeps no line feed here.
+    if (line == "<html lang=\"en\">" || line == "</body>" || (line == "</script>" && last)) held = held line
+    else {
+        put(held line)
+        held = ""
+    }
+}
+
 BEGIN {
     if (form == "c") {
         print "/* Made from src/page/ by embed.awk; change the files there. */"
@@ -34,11 +78,14 @@ BEGIN {
     }
 }
 
+# The last script of the page ends the page.
+/^@include app\.js$/ { last = 1 }
+
 /^[ \t]*@include / {
     name = folder "/" $2
     seen = 0
     while ((got = (getline line < name)) > 0) {
-        put(line)
+        take(line)
         seen = 1
     }
     close(name)
@@ -56,7 +103,7 @@ BEGIN {
     next
 }
 
-{ put($0) }
+{ take($0) }
 
 END {
     if (form == "c" && !failed)

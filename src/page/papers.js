@@ -30,7 +30,8 @@ function fillShow(app) {
   byId("of").textContent = `of ${timeText(end + shift, 0)}`;
   byId("seek").max = end;
   byId("seek").step = 1 / data.frame_rate;
-  byId("command").textContent = data.command || "The storm was changed in this page: save its files, then use them with cue --events, --settings and --rig.";
+  byId("command").textContent = data.command;
+  byId("notes").replaceChildren(...data.notes.map((note) => element("li", note, "plain")));
   byId("settings").replaceChildren();
   for (const [name, value, unit, changed] of data.settings) {
     const row = element("div", undefined, changed ? "changed-setting" : "");
@@ -70,7 +71,6 @@ function fillWords(app) {
   const under = byId("under");
   under.append(named(data.recording), element("span", lengthText(data.length_s)),
     Object.assign(element("span"), { id: "under-channels" }), Object.assign(named(""), { id: "under-rig" }));
-  for (const note of data.notes) byId("notes").append(element("li", note, "plain"));
   fillRig(app);
   if (!timeline.exact) warnOnce("columns", [`This storm is long, so the page shows its light in steps of ${lengthText(data.light.seconds_each)}; the CSV files have every ramp.`]);
   for (const speed of SPEEDS) {

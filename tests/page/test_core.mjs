@@ -69,7 +69,7 @@ try {
     heardIn = performance.now() - start;
     for (const rig of rigs) {
       core.rig(rig ? readFileSync(rig, 'utf8') : '');
-      const page = core.cue(true);
+      const page = core.cue(3);
       const words = lines.split('\n').filter(Boolean).flatMap((line) => {
         const [name, value] = line.split(' = ');
         return value === 'on' ? [`--${name}`] : [`--${name}`, value];

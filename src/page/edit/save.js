@@ -11,23 +11,18 @@ function base64Of(bytes) {
   return lines.join("");
 }
 
-// The whole page again, with the storm as it is now.
-function pageText(data, sound) {
-  const row = (event) => {
-    const list = [event.kind === "rumble" ? 1 : 0, event.start_s, event.end_s, event.peak_s, event.strength, event.sharpness, event.level_dbfs];
-    return event.strokes || event.path.length ? [...list, event.strokes, event.path] : list;
-  };
-  const text = JSON.stringify({ ...data, events: data.events.map(row) }).replaceAll("<", "\\u003c");
+// The whole page again, with the storm as it is now: `text` is its data, from the library.
+function pageText(text, sound) {
   const page = PAGE_AS_READ.cloneNode(true);
   page.querySelector("#sound-data").textContent = `\n${sound}`;
   page.querySelector("#data").textContent = `\n${text}\n`;
   return `<!DOCTYPE html>\n${page.outerHTML}\n`;
 }
 
-// {what: [name, bytes]} of a storm that the core has just cued; `sound` is the recording as the page carries it.
+// {what: [name, bytes]} of a storm; `sound` is the recording as the page carries it.
 function filesOf(storm, data, sound) {
   const { core } = storm;
-  if (core.cued !== storm) storm.cue(true);
+  storm.cue(CUE_FILES | CUE_WHOLE);
   const bytes = (text) => new TextEncoder().encode(text);
   const stem = data.title;
   const files = {
@@ -39,7 +34,7 @@ function filesOf(storm, data, sound) {
     rig: [`${stem}.rig`, data.rig.text ? bytes(data.rig.text) : core.bytes("rig")],
     // The whole page is long: it is made when it is asked for.
     get page() {
-      return [`${stem}.preview.html`, bytes(pageText(data, sound))];
+      return [`${stem}.preview.html`, bytes(pageText(core.text("data"), sound))];
     },
   };
   return files;

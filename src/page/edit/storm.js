@@ -58,6 +58,7 @@ class Storm {
   // `settings`: {name: value as text} of those that differ from their defaults.
   constructor(core, data) {
     this.core = core;
+    this.data = data;
     const settings = Object.fromEntries(data.settings.filter(([, , , changed]) => changed).map(([name, value]) => [name, value]));
     // The sensitivity chooses among cracks; rumbles are those that the page came with.
     const heard = { analysis: data.analysis, rumbles: data.events.filter((event) => event.kind === "rumble") };
@@ -67,15 +68,17 @@ class Storm {
     this.future = [];
     this.motion = null;
     this.state = { ...this.state, hand: handOf(this.#heard(), data.events) };
-    this.saved = this.state;
+    this.saved = this.first = this.state;
+    this.cameAs = { command: data.command, notes: data.notes, rigName: data.rig.name };
   }
 
   // Makes this the storm that the core has: it has one at a time.
   load() {
     const { heard } = this.state;
     if (this.core.holder === this && this.core.heard === heard.analysis) return;
-    Object.assign(this.core, { holder: this, cued: null, heard: heard.analysis });
+    Object.assign(this.core, { holder: this, heard: heard.analysis });
     this.core.analysis(bytesOf(heard.analysis));
+    if (this.data.wave.count) this.core.overview(this.data);
     this.core.rig(this.state.rig);
     this.core.settings(this.lines(this.state.settings));
   }
@@ -138,16 +141,28 @@ class Storm {
     return Object.entries(settings).map(([name, value]) => `${name} = ${value}\n`).join("");
   }
 
-  // Cues the state; returns the page's data. The core has the texts of the long files after it only with `files`.
-  cue(files = false) {
+  // What the page says of itself, for Core.about. A storm as it came has the command that it came with; a changed one is
+  // made again from the files that the page saves, beside its recording.
+  #about() {
+    const { data, state, first, cameAs } = this;
+    const { hand } = state;
+    const byHand = hand.removed.length || hand.added.length || Object.keys(hand.changed).length;
+    const recording = { "from events alone": "", "from standard input": "-" }[data.recording] ?? data.recording;
+    return [data.title, data.recording, data.sound.kind, data.sound.type, data.sound.src, data.sound.own ? "own" : "",
+      state.rig === first.rig ? cameAs.rigName : state.rigName || "", state === first ? cameAs.command : "",
+      recording, byHand ? `${data.title}.events.csv` : "", state.rig ? `${data.title}.rig` : "", ...cameAs.notes];
+  }
+
+  // Cues the state; returns the page's data. `more` as Core.cue takes it.
+  cue(more = 0) {
     const start = performance.now();
     this.load();
     this.core.settings(this.lines(this.state.settings));
     this.core.rig(this.state.rig);
     this.list = mended(this.#heard(), this.state.hand);
     this.core.events(this.list.map(({ event }) => event));
-    const data = this.core.cue(files);
-    this.core.cued = files ? this : null;
+    this.core.about(this.#about());
+    const data = this.core.cue(more);
     data.events = data.events.map(eventOf);
     data.rig.text = this.state.rig;
     // A rig whose file gives it no name goes by the file's.

@@ -10,13 +10,13 @@ function workerSource() {
       core.rig(rig);
       core.listen(rate, channels, (share) => postMessage({ share }));
       if (events) core.eventsFile(events);
-      core.cue();
+      core.cue(CUE_WHOLE);
       postMessage({ data: core.text("data") });
     } catch (problem) {
       postMessage({ problem: problem.message });
     }
   };
-  return [`"use strict"; const CORE_TEXTS = ${JSON.stringify(CORE_TEXTS)}, PATH_MOST = ${PATH_MOST};`, `const NO_SYSTEM = (${noSystem})();`,
+  return [`"use strict"; const CORE_TEXTS = ${JSON.stringify(CORE_TEXTS)}, PATH_MOST = ${PATH_MOST}, CUE_WHOLE = ${CUE_WHOLE};`, `const NO_SYSTEM = (${noSystem})();`,
     bytesOf, eventOf, Core, `onmessage = ${work};`].join("\n");
 }
 

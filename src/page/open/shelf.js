@@ -138,8 +138,8 @@ class Shelf {
       const data = await entry.hearing.hear(file, { ...this.texts, events: this.events.get(stemOf(file.name)) || "" }, tell);
       if (!data) return;
       const embedded = file.size <= SOUND_IN_PAGE_BYTES;
-      data.recording = file.name;
-      data.sound = { ...data.sound, kind: embedded ? "embedded" : "file", own: embedded, type: embedded ? soundType(file) : "", src: embedded ? "" : encodeURIComponent(file.name) };
+      Object.assign(data, { recording: file.name, command: "" }); // told when the storm is cued here
+      data.sound = { ...data.sound, kind: embedded ? "embedded" : "file", own: embedded, type: embedded ? soundType(file) : "", src: embedded ? "" : `./${encodeURIComponent(file.name).replace(/[!'()*]/g, (letter) => `%${letter.charCodeAt(0).toString(16).toUpperCase()}`)}` };
       data.title = entry.title;
       Object.assign(entry, { state: "ready", data });
     } catch (problem) {
@@ -159,7 +159,7 @@ class Shelf {
   }
 
   async show(entry) {
-    if (await pageCore()) await this.#stormOf(entry);
+    if (await pageCore()) takeFresh(entry.data, (await this.#stormOf(entry)).cue());
     const dials = this.app ? dialsOf(this.app) : null;
     const at = window.scrollY;
     if (this.app) closeStorm(this.app);
