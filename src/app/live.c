@@ -39,7 +39,7 @@ static bool is_stalled(struct live *l, double now_s, double show_s, double moved
         l->heard_s = show_s;
         l->moved_s = now_s;
     }
-    return now_s - fmin(moved_s, l->moved_s) > LIVE_STALL_S - LIVE_GLANCE_S;
+    return now_s - fmin(moved_s, l->moved_s) > LIVE_STALL_S - LIVE_SPARE_S;
 }
 
 /* Laps that were missed as a whole are not played through. */

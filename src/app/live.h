@@ -12,8 +12,9 @@
 #include "words/units.h"
 
 #define LIVE_STALL_S 0.25
-/* The show looks at least so often; black is sent by LIVE_STALL_S all the same. */
+/* The show looks at least so often, and black is sent by LIVE_STALL_S all the same. */
 #define LIVE_GLANCE_S 0.02
+#define LIVE_SPARE_S (2 * LIVE_GLANCE_S)
 /* Light frames are never nearer to each other than the light network takes them,
  * over the seam too; a lap that repeats holds at least two. */
 #define LIVE_APART_S (1.0 / DMX_PACKETS_MOST)

@@ -1,6 +1,7 @@
 #include "io/clock.h"
 
 #include <sched.h>
+#include <sys/mman.h>
 #include <time.h>
 
 double clock_now_s(void)
@@ -21,4 +22,7 @@ void clock_hurry(bool first)
 {
     struct sched_param least = { .sched_priority = sched_get_priority_min(SCHED_RR) + first };
     sched_setscheduler(0, SCHED_RR, &least);
+#ifdef MCL_ONFAULT
+    mlockall(MCL_CURRENT | MCL_ONFAULT); /* only what is in use, not whole stacks */
+#endif
 }

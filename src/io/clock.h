@@ -11,8 +11,9 @@ double clock_now_s(void);
 void clock_sleep_until(double when_s);
 
 /* Asks the system to run the calling thread ahead of ordinary work, for light
- * that must be on time, and `first` ahead of those, too; where that is not
- * allowed nothing changes. */
+ * that must be on time, and `first` ahead of those, too, and to keep what memory
+ * the program has by now from being swapped out; where that is not allowed
+ * nothing changes. */
 void clock_hurry(bool first);
 
 #endif
