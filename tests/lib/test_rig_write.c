@@ -1,6 +1,7 @@
 /* A rig that is written reads back as the same rig. */
 #include "check.h"
 #include "kept.h"
+#include "rigs.h"
 
 #include <glob.h>
 
@@ -18,20 +19,7 @@ static void assert_reads_back(const struct tc_rig *rig)
     text.size = 0;
     assert_int_equal(tc_rig_write(rig, sink), TC_OK);
     if (tc_rig_read(text.bytes, text.size, "again.rig", &again, &why) != TC_OK) fail_msg("%s\n%s", why.text, text.bytes);
-    assert_string_equal(again.name, rig->name);
-    assert_near(again.mains_volts, rig->mains_volts, 0);
-    assert_near(again.mains_hz, rig->mains_hz, 0);
-    assert_int_equal(again.channel_count, rig->channel_count);
-    assert_int_equal(again.circuit_count, rig->circuit_count);
-    assert_int_equal(again.group_count, rig->group_count);
-    assert_int_equal(again.bank_count, rig->bank_count);
-    for (size_t i = 0; i < rig->channel_count; i++)
-        if (memcmp(&again.channels[i], &rig->channels[i], sizeof *rig->channels)) fail_msg("channel %zu:\n%s", i, text.bytes);
-    assert_memory_equal(again.circuits, rig->circuits, rig->circuit_count * sizeof *rig->circuits);
-    if (rig->group_count) assert_memory_equal(again.groups, rig->groups, rig->group_count * sizeof *rig->groups);
-    if (rig->bank_count) assert_memory_equal(again.banks, rig->banks, rig->bank_count * sizeof *rig->banks);
-    assert_memory_equal(&again.overhead, &rig->overhead, sizeof rig->overhead);
-    assert_memory_equal(&again.network, &rig->network, sizeof rig->network);
+    assert_same_rig(&again, rig);
     tc_rig_clear(&again);
 }
 
