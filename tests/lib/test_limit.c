@@ -11,6 +11,7 @@
 #include "cueing/thin.h"
 #include "light/flash_count.h"
 #include "light/limit.h"
+#include "light/play.h"
 #include "words/random.h"
 #include "words/units.h"
 #include "writing/ramps_csv.h"
@@ -611,6 +612,49 @@ static void the_place_of_a_restrike_is_filled_with_glow(void **state)
     }
 }
 
+/* A fall is over where the next stroke rises out of it: nobody who looks from
+ * there on finds it. So a fourth stroke fits a second after the second one, not
+ * a second after the fall that the first would have had alone; and all four play
+ * without being held back. */
+static void a_fall_ends_where_the_next_stroke_rises(void **state)
+{
+    (void)state;
+    enum { FALL = 16, LAST = 104 + 41 };
+    struct tc_settings s = tc_settings_default();
+    struct tc_stroke strokes[STROKES] = { { .frame = 100, .light = 1 }, { .frame = 104, .order = 1, .light = 1 },
+                                          { .frame = 108, .order = 2, .light = 1 }, { .frame = LAST, .event = 1, .light = 1 } };
+    struct tc_pulse pulses[2 * STROKES];
+    struct tc_rig rig;
+    struct dimmer *d;
+    struct limiter *l;
+    struct play *p;
+    struct tc_timeline t = plan(strokes, pulses, 4);
+    for (size_t i = 0; i < t.pulse_count; i++) {
+        t.pulses[i].channel = TC_SET_FLOODS + TC_SIDE_BOTH;
+        t.pulses[i].fall = FALL;
+    }
+    assert_int_equal(tc_rig_builtin(&rig), TC_OK);
+    assert_int_equal(thin_strokes(&t, &rig, &s, NULL), TC_OK);
+    assert_int_equal(t.stroke_count, 4);
+    for (size_t i = 0; i < 4; i++) assert_false(t.strokes[i].yields);
+
+    assert_int_equal(dimmer_create(&d, &rig, TC_LEVELS_PERCENT), TC_OK);
+    assert_int_equal(limiter_create(&l, d, &s, t.frames), TC_OK);
+    limiter_follow(l, &t);
+    assert_int_equal(play_create(&p, &t, &rig), TC_OK);
+    float light[16];
+    while (play_step(p, light)) {
+        uint16_t levels[16];
+        for (size_t c = 0; c < rig.channel_count; c++) levels[c] = dimmer_level(d, c, light[c]);
+        limiter_step(l, levels);
+    }
+    assert_int_equal(limiter_softened(l), 0);
+    play_destroy(p);
+    limiter_destroy(l);
+    dimmer_destroy(d);
+    tc_rig_clear(&rig);
+}
+
 #define TRIAL(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
 
 int main(void)
@@ -628,6 +672,7 @@ int main(void)
         TRIAL(the_strongest_first_stroke_keeps_its_strength),
         TRIAL(weak_strokes_leave_room_for_all_strong_ones),
         cmocka_unit_test(the_place_of_a_restrike_is_filled_with_glow),
+        cmocka_unit_test(a_fall_ends_where_the_next_stroke_rises),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

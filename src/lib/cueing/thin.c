@@ -59,8 +59,8 @@ static int neighbours(const struct taken *t, int64_t frame, int step, int64_t re
 }
 
 /* True if with a stroke at this frame, among any N + 1 that follow each other,
- * from the end of the first's fall to the rise of the last, a second and a
- * frame pass; a rise begins where the slowest lamp does. */
+ * from the end of the first's fall (or where the next rises out of it) to the
+ * rise of the last, a second and a frame pass; a rise begins where the slowest lamp does. */
 static bool fits(const struct taken *t, int64_t frame, int64_t tail)
 {
     int64_t before[FLASH_LIMIT_MOST], after[FLASH_LIMIT_MOST], row[2 * FLASH_LIMIT_MOST + 1];
@@ -70,8 +70,11 @@ static bool fits(const struct taken *t, int64_t frame, int64_t tail)
     while (past > 0) row[count++] = before[--past];
     row[count++] = frame;
     for (int i = 0; i < next; i++) row[count++] = after[i];
-    for (int i = 0; i + n < count; i++)
-        if (row[i + n] - row[i] - (row[i] == frame ? tail : t->tail[row[i]]) < t->window) return false;
+    for (int i = 0; i + n < count; i++) {
+        int64_t end = row[i] + (row[i] == frame ? tail : t->tail[row[i]]);
+        if (end > row[i + 1]) end = row[i + 1]; /* the next one rises out of it */
+        if (row[i + n] - end < t->window) return false;
+    }
     return true;
 }
 
