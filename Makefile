@@ -119,7 +119,13 @@ WASM_COMPILE = $(WASM_CC) --target=wasm32-wasi -isystem /usr/include/wasm32-wasi
 CORE     := $(if $(WASM_HERE),build/wasm/core.base64)
 
 .PHONY: lib-wasm
-lib-wasm: build/wasm/core.wasm ## compile the library alone to WebAssembly (needs what setup-wasm installs)
+lib-wasm: $(if $(CORE),build/wasm/core.wasm) ## compile the library alone to WebAssembly (needs what setup-wasm installs)
+	@$(if $(CORE),,$(tell_wasm_missing))
+
+# Ends with what there is not to compile the page's core with.
+tell_wasm_missing = $(call look_for,$(WASM_NEEDS)) [ -e $(KISSFFT)/kiss_fft.c ] || names="$$names $(KISSFFT)/kiss_fft.c"; \
+    echo "The page's own library is compiled with tools that are not all here. Missing:$$names" >&2; \
+    echo "'make setup-wasm' installs them. Without them 'make' writes pages for looking only." >&2; exit 1
 
 # For size, but for what runs once for every light frame and channel.
 build/wasm/lib/light/%.o build/wasm/lib/writing/%.o: WASM_SIZE = -O2
@@ -143,7 +149,7 @@ build/wasm/core.base64: build/wasm/core.wasm
 # The page without a storm: the whole tool in one file, for any system with a browser.
 .PHONY: page
 page: $(if $(CORE),build/thundercue.html) ## build build/thundercue.html, the whole tool as one page (needs what setup-wasm installs)
-	@$(if $(CORE),,echo "The page needs the WebAssembly tools: 'make setup-wasm' installs them." >&2; exit 1)
+	@$(if $(CORE),,$(tell_wasm_missing))
 
 build/thundercue.html: $(sort $(wildcard src/page/*.* src/page/*/*.*)) $(CORE)
 	$(Q)awk -v folder=src/page -v form=html -v core=$(CORE) -f src/page/embed.awk src/page/page.html | sed '/^@\(data\|sound\)$$/d' > $@.part
@@ -378,7 +384,7 @@ readme: all ## put the settings table into README.md
 
 BUILD_NEEDS := command:gcc:gcc command:pkg-config:pkg-config pkg:kissfft-float:libkissfft-dev pkg:sndfile:libsndfile1-dev pkg:ogg:libogg-dev pkg:samplerate:libsamplerate0-dev pkg:libxxhash:libxxhash-dev pkg:libebur128:libebur128-dev pkg:portaudio-2.0:portaudio19-dev \
     pkg:jansson:libjansson-dev pkg:libutf8proc:libutf8proc-dev
-WASM_NEEDS  := command:clang-14:clang-14 command:wasm-ld-14:lld-14 file:$(WASM_LIBC)/libc.a:wasi-libc \
+WASM_NEEDS  := command:$(WASM_CC):clang-14 command:wasm-ld-14:lld-14 file:$(WASM_LIBC)/libc.a:wasi-libc \
     file:/usr/lib/llvm-14/lib/clang/*/lib/wasi/libclang_rt.builtins-wasm32.a:libclang-rt-14-dev-wasm32
 TEST_NEEDS  := $(BUILD_NEEDS) command:g++:g++ command:localedef:libc-bin file:/usr/share/i18n/locales/de_DE:locales pkg:cmocka:libcmocka-dev command:aubioonset:aubio-tools \
     command:clang:clang file:/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a:libclang-rt-14-dev command:node:nodejs command:npm:npm command:chromium:chromium command:firefox-esr:firefox-esr command:tshark:tshark command:ip:iproute2 command:jackd:jackd2

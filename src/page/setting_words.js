@@ -27,11 +27,16 @@ const VALUE_WORDS = {
   outputs: { rig: "the rig's channels", all: "every output" },
 };
 
+// Their labels say what is counted.
+const UNIT_IN_LABEL = ["frame-rate", "flash-limit"];
+
+const unitOf = (name, unit) => (UNIT_IN_LABEL.includes(name) ? "" : unit);
+
 const settingWords = (name) => PLAIN_LABELS[name] || name.replaceAll("-", " ").replace(/^./, (letter) => letter.toUpperCase());
 
 function valueWords(name, value, unit) {
   const word = (VALUE_WORDS[name] || {})[value];
   if (word) return word;
   if (name === "outputs") return `every output up to ${value}`;
-  return [value, unit].filter(Boolean).join(" ");
+  return [value, unitOf(name, unit)].filter(Boolean).join(" ");
 }

@@ -20,7 +20,7 @@ const CONTROLS = {
     const input = element("select");
     const words = row.type === "switch" ? ["off", "on"] : row.type === "choice" ? row.unit.split("|") : ["1", "2", "3", "off"];
     for (const word of words)
-      input.append(Object.assign(element("option", row.zero && word !== "off" ? `${word} ${row.unit}` : valueWords(row.name, word, "")), { value: word }));
+      input.append(Object.assign(element("option", valueWords(row.name, word, "")), { value: word }));
     input.addEventListener("change", () => set(input.value));
     return { input, parts: [input], show: (value) => (input.value = value) };
   },
@@ -51,7 +51,7 @@ const CONTROLS = {
       const word = wordsOf(row).includes(value);
       if (document.activeElement !== input) input.value = word ? "" : value;
       input.placeholder = word ? value : "";
-      out.textContent = word ? "" : row.unit;
+      out.textContent = word ? "" : unitOf(row.name, row.unit);
     } };
   },
 
@@ -61,7 +61,7 @@ const CONTROLS = {
     const label = element("label", undefined, "check");
     const input = Object.assign(element("input"), { type: "checkbox", id: "setting-outputs" });
     label.append(input, element("span", "every output"));
-    const most = Object.assign(element("input"), { type: "number", min: 2, max: row.most, step: 1, placeholder: "rig's highest", id: "setting-outputs-most", title: row.help });
+    const most = Object.assign(element("input"), { type: "number", min: 2, max: row.most, step: 1, placeholder: "all", id: "setting-outputs-most", title: row.help });
     most.setAttribute("aria-label", "Every output, at least up to number");
     input.addEventListener("change", () => set(input.checked ? "all" : "rig"));
     most.addEventListener("change", () => {
