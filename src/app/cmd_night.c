@@ -138,6 +138,12 @@ static char *folder_of(const char *name)
     return slash ? strndup(name, (size_t)(slash - name) + 1) : strdup(".");
 }
 
+static void tell_left_out(const struct night_outcome *o)
+{
+    for (size_t i = 0; i < o->recording_count; i++)
+        if (o->recordings[i].status != TC_OK) fprintf(stderr, "thundercue: left out %s\n", o->recordings[i].note.text);
+}
+
 static int build(struct cli *cli, struct night_job *job, bool own_seed, bool quiet)
 {
     struct tc_rig rig = { 0 };
@@ -151,6 +157,7 @@ static int build(struct cli *cli, struct night_job *job, bool own_seed, bool qui
     free(folder);
     status = night_run(job, &rig, &cli->settings, own_seed, &out, &why);
     if (status == TC_OK && !quiet) night_report(stdout, job, &rig, &cli->settings, &out);
+    if (status == TC_OK && quiet) tell_left_out(&out); /* it is why the exit status says so */
     if (status == TC_OK && (out.left_out || report_findings(&rig, &out.light))) exit = EXIT_FINDINGS;
     night_clear(&out);
     tc_rig_clear(&rig);

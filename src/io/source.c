@@ -277,7 +277,8 @@ void source_remark(const struct source *s, struct tc_problem *remark)
     int64_t claimed = source_frames(s);
     char bad[128] = "", cut[160] = "";
     if (s->bad_samples)
-        snprintf(bad, sizeof bad, "%lld samples were not valid numbers, or far too loud to be sound: they count as silence",
+        snprintf(bad, sizeof bad, s->bad_samples == 1 ? "%lld sample was no valid number, or far too loud to be sound: it counts as silence"
+                 : "%lld samples were not valid numbers, or far too loud to be sound: they count as silence",
                  (long long)s->bad_samples);
     if (c->fit == CONTAINER_CUT || (claimed > 0 && s->frames_read < claimed))
         snprintf(cut, sizeof cut, "%s", c->kind == CONTAINER_OGG ? "the file ends before its sound does; what is there was used"

@@ -122,5 +122,6 @@ golden batch_forced "$program" batch clips --out out --seed 7 --force --quiet
 golden batch_older_pages "$program" batch clips --out out --seed 8 --force --no-preview
 golden batch_mixed "$program" batch mixed --out mixed-out --recursive --no-preview
 golden batch_mixed_files bash -c 'find mixed-out -type f -not -name summary.csv -not -name .thundercue | sort' 
+golden evening_without_what_is_broken "$program" night mixed --length 0:00:20 --gap 1..2 --out evening --quiet
 golden batch_summary sed 's/[^,]*$//' mixed-out/summary.csv
 exit "$failed"
