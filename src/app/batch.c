@@ -232,6 +232,11 @@ static void tell_all(const struct round *r, batch_tell *tell, void *user)
     struct tc_problem line;
     for (size_t i = 0; i < r->count && tell; i++) {
         const struct clip *c = &r->clips[i];
+        if (c->edited) {
+            problem_set(&line, TC_OK, "%s: was edited since thundercue wrote it, and is left as it is",
+                        text_plain(plain, sizeof plain, c->edited));
+            tell(user, line.text);
+        }
         if (c->kept || !c->result.message || c->state == UNFINISHED || c->state == PASSED_OVER) continue;
         text_plain(plain, sizeof plain, c->path);
         bool named = !strncmp(c->result.message, plain, strlen(plain)) || c->result.status == TC_ERR_EXISTS
@@ -251,6 +256,7 @@ static void release(struct round *r)
         free(r->clips[i].events);
         free(r->clips[i].result.message);
         free(r->clips[i].message_before);
+        free(r->clips[i].edited);
     }
     free(r->clips);
     free(r->order);

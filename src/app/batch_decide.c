@@ -168,6 +168,18 @@ static void keep(struct clip *c)
     c->message_before = NULL;
 }
 
+/* A timeline that was edited, cut or emptied is the user's: it stays, and is told. */
+static enum tc_status find_edited_timeline(struct round *r, struct clip *c, const char *folder, const struct ledger *ledger)
+{
+    for (int i = RUN_RAMPS; i <= RUN_FRAMES && !c->edited; i++) {
+        char *path = run_file_path(folder, c->name, i);
+        if (!path) return round_no_memory(r);
+        if (ledger_look(ledger, path) == LEDGER_EDITED) c->edited = path;
+        else free(path);
+    }
+    return TC_OK;
+}
+
 /* What is to be done with a clip: nothing, if its row has the same parts and
  * its files are there; it is refused where files are there that were made of
  * something else, unless only their events were edited. */
@@ -184,8 +196,10 @@ static enum tc_status decide(struct round *r, struct clip *c, const char *folder
         same_but_events = same_but_events && (alike || i == EVENTS);
     }
     c->own_only = same_but_events || c->begun_before;
-    if (same && all) keep(c);
-    else if (there && !c->own_only) status = refuse(r, c, folder);
+    if (same && all) {
+        keep(c);
+        status = find_edited_timeline(r, c, folder, ledger);
+    } else if (there && !c->own_only) status = refuse(r, c, folder);
     return status;
 }
 

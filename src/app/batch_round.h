@@ -48,6 +48,7 @@ struct clip {
     int64_t figures_before[FIGURES];
     enum state state_before;
     char *message_before;
+    char *edited;            /* an output of a kept clip that is not as it was written, or NULL */
 };
 
 struct round {

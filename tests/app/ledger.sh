@@ -33,6 +33,14 @@ sed -i '2d' out/mill-pond.events.csv
 cp out/mill-pond.events.csv edited.csv
 "$program" batch one --out out --quiet --no-preview 2>err.txt && cmp -s edited.csv out/mill-pond.events.csv && grep -q 'cued from the edited events' out/summary.csv
 verdict 'batch takes edited events up where cue left the files' $?
+"$program" batch one --out out --quiet --no-preview 2>err.txt; [ ! -s err.txt ]
+verdict 'batch has nothing to tell where nothing changed' $?
+head -c 1000 out/mill-pond.frames.csv >cut.csv
+cp cut.csv out/mill-pond.frames.csv
+"$program" batch one --out out --quiet --no-preview 2>err.txt && grep -q 'mill-pond.frames.csv: was edited since thundercue wrote it, and is left as it is' err.txt && cmp -s cut.csv out/mill-pond.frames.csv
+verdict 'batch tells of a timeline that was edited or cut, and leaves it' $?
+"$program" batch one --out out --quiet --no-preview --discard-edits 2>err.txt && ! cmp -s cut.csv out/mill-pond.frames.csv
+verdict 'and makes it anew with --discard-edits' $?
 rm -r one
 
 # ---- one show in a folder, whoever writes at the same time ----
