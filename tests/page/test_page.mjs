@@ -465,6 +465,36 @@ test('a page for looking only says why', async () => {
   assert.deepEqual([...page.complaints, ...other.complaints], []);
 });
 
+test('a folder is dropped, and more recordings are chosen later', async () => {
+  const page = await openEmpty();
+  const folder = path.join(work, 'dropped');
+  mkdirSync(path.join(folder, 'below'), { recursive: true });
+  writeStorm(path.join(folder, 'b.wav'), { seconds: 4, cracks: [1] });
+  writeStorm(path.join(folder, 'below', 'a.wav'), { seconds: 3, cracks: [1] });
+  writeStorm(path.join(folder, '.hidden.wav'), { seconds: 3, cracks: [1] });
+  writeFileSync(path.join(folder, 'yard.rig'), readFileSync('samples/backyard.rig'));
+  for (const other of ['b.frames.csv', 'notes.txt', 'b.preview.html']) writeFileSync(path.join(folder, other), 'time_s\n');
+  const hand = await page.context().newCDPSession(page);
+  for (const type of ['dragEnter', 'dragOver', 'drop'])
+    await hand.send('Input.dispatchDragEvent', { type, x: 200, y: 300, data: { items: [], files: [folder], dragOperationsMask: 1 } });
+  await heardAll(page, 2);
+  assert.deepEqual((await shelfOf(page)).map(([name]) => name), ['b.wav', 'a.wav']);
+  assert.match(await page.textContent('#open-list'), /Rig: yard\.rig/);
+  assert.equal(await page.locator('.strip-label').count(), 4);
+  // By the button too, which needs no mouse.
+  const other = await openEmpty();
+  const [picker] = await Promise.all([other.waitForEvent('filechooser'), other.press('#open-folder', 'Enter')]);
+  await picker.setFiles(folder);
+  await heardAll(other, 2);
+  assert.deepEqual(other.complaints, []);
+  const [chooser] = await Promise.all([page.waitForEvent('filechooser'), page.click('#shelf-add')]);
+  assert.ok(chooser.isMultiple());
+  await chooser.setFiles(path.join(work, 'storm.wav'));
+  await heardAll(page, 3);
+  assert.equal(await page.textContent('#title'), 'b');
+  assert.deepEqual(page.complaints, []);
+});
+
 test('a recording is cancelled while it waits or is being heard', async () => {
   const page = await openEmpty();
   const long = storm('longer', { seconds: 240, cracks: [1, 60, 120], rate: 48000, channels: 2 });

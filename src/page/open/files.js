@@ -30,28 +30,44 @@ function tellApart(names) {
   });
 }
 
-// All files below a folder that was dropped, by name; hidden ones stay out.
-async function filesBelow(entry) {
-  if (entry.isFile) return [await new Promise((done, fail) => entry.file(done, fail))];
-  const reader = entry.createReader();
+const OURS = /\.(wav|wave|flac|ogg|oga|opus|mp3|m4a|aac|webm|aif|aiff|aifc|rig|ini|settings|csv)$/i;
+const OUTPUTS = /\.(frames|ramps|night)\.csv$|(^|\/)summary\.csv$/i;
+
+// Of a folder only what looks like a recording or a file that goes with one; hidden ones stay out.
+const fitsInFolder = (name) => OURS.test(name) && !OUTPUTS.test(name) && !name.startsWith(".");
+
+const byName = (a, b) => (a.name < b.name ? -1 : 1);
+
+// All files below a folder, by name. Browsers have two ways to tell of a folder that was dropped: handles, which work in a
+// page opened from disk in all that have them, and entries.
+async function filesBelow(thing) {
+  if (thing.kind === "file") return [await thing.getFile()];
+  if (thing.isFile) return [await new Promise((done, fail) => thing.file(done, fail))];
   const found = [];
-  for (let some; (some = await new Promise((done, fail) => reader.readEntries(done, fail))).length; ) found.push(...some);
-  found.sort((a, b) => (a.name < b.name ? -1 : 1));
+  if (thing.kind === "directory") for await (const one of thing.values()) found.push(one);
+  else {
+    const reader = thing.createReader();
+    for (let some; (some = await new Promise((done, fail) => reader.readEntries(done, fail))).length; ) found.push(...some);
+  }
   const files = [];
-  for (const one of found) if (!one.name.startsWith(".")) files.push(...(await filesBelow(one)));
+  for (const one of found.sort(byName)) {
+    const isFile = one.kind === "file" || one.isFile;
+    if (isFile ? fitsInFolder(one.name) : !one.name.startsWith(".")) files.push(...(await filesBelow(one)));
+  }
   return files;
 }
 
-const SOUND_ENDINGS = /\.(wav|wave|flac|ogg|oga|opus|mp3|m4a|aac|webm|aif|aiff|rig|ini|settings|csv)$/i;
-
-// What a drop holds. Of a folder only what looks like a recording or a file of ours.
+// What a drop holds; asked for before the drop is over.
 async function droppedFiles(transfer) {
-  const entries = [...transfer.items].map((item) => item.webkitGetAsEntry && item.webkitGetAsEntry());
-  if (!entries.some((entry) => entry && entry.isDirectory)) return [...transfer.files];
+  const items = [...transfer.items];
+  const plain = [...transfer.files];
+  const entries = items.map((item) => item.webkitGetAsEntry && item.webkitGetAsEntry());
+  if (!entries.some((entry) => entry && entry.isDirectory)) return plain;
+  const handles = items.map((item) => item.getAsFileSystemHandle && item.getAsFileSystemHandle());
   const files = [];
-  for (const entry of entries.filter(Boolean)) {
-    const found = await filesBelow(entry);
-    files.push(...(entry.isDirectory ? found.filter((file) => SOUND_ENDINGS.test(file.name) && !/\.(frames|ramps)\.csv$/i.test(file.name)) : found));
+  for (let i = 0; i < items.length; i++) {
+    const thing = (await handles[i]) || entries[i];
+    if (thing) files.push(...(await filesBelow(thing)));
   }
   return files;
 }

@@ -28,13 +28,25 @@ class Shelf {
       this.take([...input.files]);
       input.value = "";
     });
+    const folder = byId("folder-files");
+    folder.addEventListener("change", () => {
+      const files = [...folder.files].filter((file) => fitsInFolder(file.name) && !/(^|\/)\./.test(file.webkitRelativePath));
+      if (files.length) this.take(files);
+      else this.list.problem("There is no recording in that folder that this page knows.");
+      folder.value = "";
+    });
+    byId("open-folder").addEventListener("click", () => folder.click());
     byId("shelf-add").addEventListener("click", () => input.click());
     byId("shelf-save").addEventListener("click", () => this.save("zip"));
     byId("shelf-folder").addEventListener("click", () => this.save("folder"));
     document.addEventListener("dragover", (event) => event.preventDefault());
     document.addEventListener("drop", async (event) => {
       event.preventDefault();
-      this.take(await droppedFiles(event.dataTransfer));
+      try {
+        this.take(await droppedFiles(event.dataTransfer));
+      } catch {
+        this.list.problem("This browser can't read what was dropped; choose the files or the folder with the buttons.");
+      }
     });
     window.addEventListener("beforeunload", (event) => this.entries.some((entry) => entry.storm && entry.storm.unsaved) && event.preventDefault());
   }
