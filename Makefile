@@ -222,9 +222,9 @@ TEST_LINK_rig := -Wl,--wrap=calloc,--wrap=realloc
 # These let a decoder crash.
 TEST_LINK_batch := -Wl,--wrap=sf_readf_float
 TEST_LINK_night_hear := -Wl,--wrap=sf_readf_float
-# A sound card and a clock of the test's own.
+# A sound card, a disk and a clock of the test's own.
 TEST_LINK_sound_out := $(patsubst %,-Wl$(COMMA)--wrap=%,clock_now_s clock_sleep_until sound_card_open sound_card_channels \
-    sound_card_rate sound_card_start sound_card_runs sound_card_close)
+    sound_card_rate sound_card_start sound_card_runs sound_card_close source_read)
 TEST_LINK_cue := -Wl,--wrap=calloc,--wrap=realloc
 
 # The program as a Raspberry Pi runs it: built by Debian's cross compiler with Debian's libraries for arm64, which lie

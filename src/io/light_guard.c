@@ -33,7 +33,7 @@ static struct {
     unsigned darkened_before;
     pid_t keeper;
     int lifeline;                      /* closes with the program, however that ends; 0: none */
-    uint8_t stack[1 << 14];            /* for a handler after the usual one ran over */
+    _Alignas(16) uint8_t stack[1 << 14]; /* for a handler after the usual one ran over */
 } guard;
 
 /* ---- Signals ---- */

@@ -11,6 +11,7 @@
 #include "app/live.h"
 #include "io/sound_card.h"
 #include "io/sound_out.h"
+#include "io/source.h"
 
 enum { RATE = 8000, LAP_FRAMES = 80000, PIECE = 256, LIGHT_RATE = 40 };
 #define DELAY_S 0.06
@@ -31,6 +32,16 @@ struct fake {
     bool runs;
     uint32_t seed;
 } fake;
+
+/* A disk that does not answer. */
+static atomic_bool stuck;
+size_t __real_source_read(struct source *s, float *to, size_t frames);
+size_t __wrap_source_read(struct source *s, float *to, size_t frames);
+size_t __wrap_source_read(struct source *s, float *to, size_t frames)
+{
+    while (stuck) sched_yield();
+    return __real_source_read(s, to, frames);
+}
 
 double __wrap_clock_now_s(void);
 void __wrap_clock_sleep_until(double when_s);
@@ -84,7 +95,7 @@ static void run_card(struct sound_out *o, double until)
 {
     float piece[PIECE];
     while (heard_at(fake.frame) - DELAY_S <= until) {
-        while (!sound_out_ready(o)) sched_yield(); /* the feeder has real time only */
+        while (!stuck && !sound_out_ready(o)) sched_yield(); /* the feeder has real time only */
         double at = heard_at(fake.frame) - DELAY_S + noise();
         if (at > now) now = at;
         fake.fill(fake.user, piece, PIECE, heard_at(fake.frame) + noise());
@@ -95,6 +106,16 @@ static void run_card(struct sound_out *o, double until)
             fake.broken += llround((double)piece[i] * (1 << 17)) != (show + i) % LAP_FRAMES + 1;
         fake.frame += PIECE;
     }
+}
+
+/* What is left open since its card is gone. */
+static struct sound_out *left[4];
+
+static void leave(struct sound_out *o)
+{
+    static int count;
+    sound_out_close(o);
+    left[count++] = o;
 }
 
 static struct sound_out *open_sound(double speed, double noise_s)
@@ -207,7 +228,47 @@ static void a_card_that_stops_is_seen_by_its_silence(void **state)
     now = stopped + 3.1;
     assert_true(sound_out_lost(o, now, &why));
     assert_string_equal(why.text, "the sound card has taken no sound for 3 s");
-    sound_out_close(o); /* left as it is */
+    leave(o);
+}
+
+/* The card goes on while the file does not: silence, and the show stands; then both go on where it stood. */
+static void a_sound_that_runs_dry_stands_still(void **state)
+{
+    (void)state;
+    struct sound_out *o = open_sound(1, 0);
+    struct tc_problem why;
+    run_card(o, 101);
+    sound_out_start(o);
+    double to = 101, stood = 0, show = 0;
+    for (; to < 103; to += 0.01) {
+        run_card(o, to);
+        now = to;
+        sound_out_heard(o, now);
+    }
+    stuck = true;
+    for (; to < 140; to += 0.01) { /* what lies ready lasts for up to 16 s at this rate */
+        run_card(o, to);
+        now = to;
+        struct sound_heard h = sound_out_heard(o, now);
+        if (h.show_s > show + 1e-9) stood = now;
+        show = h.show_s > show ? h.show_s : show;
+        assert_false(sound_out_lost(o, now, &why));
+    }
+    assert_in_range(stood, 103, 125);
+    assert_true(now - sound_out_heard(o, now).moved_s > now - stood - 0.2);
+    assert_true(sound_out_gaps(o) > 100);
+    stuck = false;
+    fake.show_at = fake.frame - (int64_t)llround(show * RATE); /* for the check of samples, which begins anew */
+    while (!sound_out_ready(o)) sched_yield();
+    for (; to < 141; to += 0.01) {
+        run_card(o, to);
+        now = to;
+        sound_out_heard(o, now);
+    }
+    struct sound_heard h = sound_out_heard(o, now);
+    assert_true(now - h.moved_s < 0.1);
+    assert_near(h.show_s, show + 1, 0.15);
+    sound_out_close(o);
 }
 
 static void a_card_that_keeps_no_time_is_refused(void **state)
@@ -239,7 +300,7 @@ static void a_card_that_is_gone_is_said(void **state)
     fake.runs = false;
     assert_true(sound_out_lost(o, now, &why));
     assert_string_equal(why.text, "the sound card is gone");
-    sound_out_close(o);
+    leave(o);
 }
 
 int main(void)
@@ -247,6 +308,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(light_stays_with_the_sound_for_an_hour),
         cmocka_unit_test(a_card_that_stops_is_seen_by_its_silence),
+        cmocka_unit_test(a_sound_that_runs_dry_stands_still),
         cmocka_unit_test(a_card_that_keeps_no_time_is_refused),
         cmocka_unit_test(a_card_that_is_gone_is_said),
     };
