@@ -34,12 +34,6 @@ static void put_turns(struct json *j, const struct night_plan *plan)
     json_close(j, ']');
 }
 
-static const char *name_in(const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    return slash ? slash + 1 : path;
-}
-
 /* As night.js takes it. */
 static void put_night(struct json *j, const void *of)
 {
@@ -49,7 +43,6 @@ static void put_night(struct json *j, const void *of)
     json_open(j, "night", '{');
     json_number(j, "length_s", (double)night_plan_end(&o->plan) / 1000, 3);
     if (o->day_s != NIGHT_NO_DAY) json_whole(j, "day_s", o->day_s);
-    json_text(j, "order", name_in(o->order_path ? o->order_path : p->job->order));
     if (wish->quiet_to_ms > wish->quiet_from_ms) {
         json_open(j, "quiet", '[');
         json_number(j, NULL, (double)wish->quiet_from_ms / 1000, 3);

@@ -165,15 +165,19 @@ static enum tc_status take_round(struct planner *p)
     return status;
 }
 
-/* What is left at the end goes into the gaps, as far as their bound lets it. */
+/* What is left at the end goes into the gaps, as far as their bound lets it;
+ * before quiet hours all stays as it is. */
 static void spread(struct planner *p)
 {
     const struct night_wish *w = p->wish;
     struct night_turn *turns = p->plan->turns;
-    size_t n = p->plan->count;
-    if (n < 2 || w->quiet_to_ms > w->quiet_from_ms) return;
-    int64_t left = w->length_ms - night_plan_end(p->plan), moved = 0, end_before = turns[0].end_ms;
-    for (size_t i = 1; i < n; i++) {
+    size_t n = p->plan->count, first = 0;
+    while (w->quiet_to_ms > w->quiet_from_ms && first < n && turns[first].start_ms < w->quiet_to_ms) first++;
+    if (first + 1 >= n) return;
+    int64_t left = w->length_ms - night_plan_end(p->plan), moved = 0, end_before = 0;
+    for (size_t i = 0; i <= first; i++)
+        if (turns[i].end_ms > end_before) end_before = turns[i].end_ms;
+    for (size_t i = first + 1; i < n; i++) {
         int64_t room = w->gap_most_ms - (turns[i].start_ms - end_before), more = (left - moved) / (int64_t)(n - i);
         if (turns[i].end_ms > end_before) end_before = turns[i].end_ms;
         if (room > 0) moved += more < room ? more : room;

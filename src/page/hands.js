@@ -105,12 +105,13 @@ function placeParts(app) {
   const place = () => {
     const lanes = byId("lanes");
     const glance = document.querySelector(".glance");
+    if (app.data.night) byId("evening").append(glance);
     if (narrow.matches) {
       document.querySelector(".house").after(lanes);
-      document.querySelector(".papers").before(glance);
+      if (!app.data.night) document.querySelector(".papers").before(glance);
     } else {
       document.querySelector(".papers").before(lanes);
-      document.querySelector(".house").append(glance);
+      if (!app.data.night) document.querySelector(".house").append(glance);
     }
   };
   place();

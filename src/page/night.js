@@ -124,7 +124,8 @@ function followHere(app, rows) {
     here.style.left = `${(100 * (at - row.from)) / (row.to - row.from)}%`;
   };
   show();
-  setInterval(show, HERE_EACH_MS);
+  const clock = setInterval(show, HERE_EACH_MS);
+  app.leaving.addEventListener("abort", () => clearInterval(clock));
 }
 
 // ---- the lists ----
@@ -155,13 +156,12 @@ function listOrder(app, night, turns) {
   }
 }
 
-// The page of an evening begins with it; what to know at a glance stands beside.
+// The page of an evening begins with it; what to know at a glance stands beside (placeParts).
 function openEvening(app) {
   const { night } = app.data;
   if (!night) return;
   const turns = turnsOf(night), storms = stormsOf(turns), rows = rowsOf(night);
   byId("evening").hidden = false;
-  byId("evening").append(document.querySelector(".glance"));
   document.body.classList.add("an-evening");
   eveningWords(night, turns, storms);
   for (const row of rows) drawRow(app, night, row, turns, storms);
@@ -171,8 +171,7 @@ function openEvening(app) {
   window.addEventListener("beforeprint", () => {
     if (!byId("order-rows").childElementCount) listOrder(app, night, turns);
     byId("storm-list").open = byId("order-list").open = true;
-  });
-  byId("bench-closed").textContent = `To change the evening, edit its running order, ${plainText(night.order)}, and build it again with --order; its sound and light are made together.`;
+  }, { signal: app.leaving });
   byId("big-play-word").textContent = "Play the evening";
   followHere(app, rows);
 }

@@ -1265,6 +1265,8 @@ test('an evening begins with its time line, and its lists tell the running order
   for (const width of [1360, 390]) {
     const page = await open(file, { width });
     assert.ok(await page.isVisible('#evening'));
+    assert.equal(await page.locator('#evening .glance').count(), 1);
+    assert.match(await page.textContent('#bench-closed'), /running order/);
     assert.deepEqual(page.complaints, []);
     await assertNoSidewaysScroll(page);
     // Every clip has a bar (two where it goes on in the next row), as far from the row's left edge as it starts late.
