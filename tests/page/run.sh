@@ -17,8 +17,9 @@ core=$?
 node tests/page/test_rig_file.mjs build/wasm/core.wasm || core=1
 CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser)} || skip "no chromium here; 'make setup-test' installs it"
 export CHROMIUM
-node tests/page/test_page.mjs "$program" build/page || core=1
-node tests/page/test_rig.mjs "$program" build/page || core=1
+for suite in page bench open rig; do
+    node tests/page/test_$suite.mjs "$program" build/page || core=1
+done
 node tests/page/test_sounds.mjs "$program" build/page build/clothes chromium "$CHROMIUM" || core=1
 if FIREFOX=${FIREFOX:-$(command -v firefox-esr || command -v firefox)}; then
     node tests/page/test_firefox.mjs "$program" build/page "$FIREFOX" || core=1
