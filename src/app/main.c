@@ -5,6 +5,7 @@
 #include "app/commands.h"
 #include "app/manual.h"
 #include "app/settings_help.h"
+#include "io/standard.h"
 #include "io/stop.h"
 #include "words/settings.h"
 #include "words/status.h"
@@ -68,6 +69,7 @@ static const struct {
 
 int main(int argc, char **argv)
 {
+    standard_claim();
     stop_watch();
     const char *word = argc > 1 ? argv[1] : "";
     if (!strcmp(word, "--help") || !strcmp(word, "help")) return cli_end(print_help(stdout));

@@ -256,10 +256,11 @@ int64_t source_frames(const struct source *s)
 
 size_t source_read(struct source *s, float *samples, size_t frames)
 {
-    bool mpeg = (s->info.format & SF_FORMAT_TYPEMASK) == SF_FORMAT_MPEG;
-    if (mpeg) quiet_begin();
+    int form = s->info.format & SF_FORMAT_TYPEMASK;
+    bool chatty = form == SF_FORMAT_MPEG || form == SF_FORMAT_SDS;
+    if (chatty) quiet_begin();
     sf_count_t got = sf_readf_float(s->file, samples, (sf_count_t)frames);
-    if (mpeg) quiet_end();
+    if (chatty) quiet_end();
     if (got <= 0) return 0;
     s->frames_read += got;
     s->bad_samples += mend_samples(samples, (size_t)got * (size_t)s->info.channels);

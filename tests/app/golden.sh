@@ -7,6 +7,7 @@ cd "$(dirname "$0")/../.."
 program=${THUNDERCUE:-$PWD/build/thundercue}
 golden=$PWD/tests/app/golden
 sample=$PWD/samples/mill-pond.flac
+dump=$PWD/tests/fuzz/corpus/recording/sds.sds
 work=$(mktemp -d)
 trap 'chmod -R u+rwx "$work" 2>/dev/null; rm -rf "$work"' EXIT
 failed=0
@@ -78,6 +79,8 @@ golden fifo_as_recording "$program" listen mixed/pipe.wav
 golden link_loop_as_recording "$program" listen mixed/loop.wav
 golden path_of_4000 "$program" listen "$long/a.wav"
 golden broken_recording "$program" listen mixed/broken.wav
+{ head -c 21 "$dump"; head -c 100 /dev/zero; tail -c +122 "$dump"; } >broken.sds
+golden broken_sample_dump "$program" listen broken.sds --format csv
 golden name_with_newline_missing "$program" listen $'no\nfile.wav'
 golden name_with_newline "$program" listen $'line\nbreak.wav'
 golden name_with_dash "$program" listen -- -dash.wav
@@ -108,6 +111,11 @@ golden events_are_as_they_were cat quiet.events.csv
 golden output_is_the_input "$program" cue clips/quiet.wav --events quiet.ramps.csv --out . --discard-edits --quiet
 golden full_device bash -c '"$0" listen clips/quiet.wav --format csv > /dev/full' "$program"
 golden closed_output bash -c '"$0" listen clips/quiet.wav >&-' "$program"
+"$program" cue "${dump%/*}/mp3.mp3" --out open --no-preview --quiet
+for closed in 'out >&-' 'error 2>&-' 'all <&- >&- 2>&-'; do # no file of ours stands in their place: neither written over nor silenced
+    eval '"$program" cue "${dump%/*}/mp3.mp3" --out closed --no-preview --discard-edits' "${closed#* }" >said.txt 2>&1
+    golden "closed_${closed%% *}" bash -c 'for file in open/*; do cmp "$file" "closed/${file#*/}"; done'
+done
 golden nothing_hidden_is_left find . -name '.thundercue-*'
 
 # ---- Batch ----
