@@ -148,12 +148,35 @@ waits() {
 }
 waits a_datagram_starts_it 'echo now >/dev/udp/127.0.0.1/9123' "$program" play "$work/storm.csv" --no-sound --trigger udp:127.0.0.1:9123
 waits a_file_starts_it 'touch "$work/pull"' "$program" play "$work/storm.csv" --no-sound --trigger "file:$work/pull"
-waits the_time_of_day_starts_it : "$program" play "$work/storm.csv" --no-sound --at "$(date -d '+3 seconds' +%H:%M:%S)"
+waits the_time_of_day_starts_it : "$program" play "$work/storm.csv" --no-sound --at "$(date -d '+5 seconds' +%H:%M:%S)"
 if command -v script >/dev/null; then
     # in a terminal: the key, and Ctrl-C as a key
     typed() { (until [ -e "$work/press" ]; do sleep 0.05; done; printf x; sleep 2; printf '\003'; sleep 1) | script -qec "$*" /dev/null; }
     waits a_key_starts_it ': >"$work/press"' typed "'$program' play '$work/storm.csv' --no-sound --trigger key"
 fi
+
+# Half a second of storm: what is pulled amid it or in the second of lockout does not count, what is pulled later does.
+awk -F, 'NR == 1 || ($1 >= 17.5 && $1 < 18) { print } END { printf "18.000"; for (c = 2; c <= NF; c++) printf ",0"; print "" }' \
+    "$work/mill-pond.frames.csv" >"$work/short.csv"
+pull_thrice() {
+    local once
+    echo now >/dev/udp/127.0.0.1/9123
+    until_true "[ \$(lit $name) -gt 5 ]" || ok=0
+    echo now >/dev/udp/127.0.0.1/9123
+    sleep 2.5
+    once=$(lit "$name")
+    [ "$once" -lt 40 ] || { echo "$once lit packets: it counted amid the show"; ok=0; }
+    echo now >/dev/udp/127.0.0.1/9123
+    until_true "[ \$(lit $name) -gt $((once + 5)) ]" || ok=0
+}
+waits lockout_is_kept pull_thrice "$program" play "$work/short.csv" --no-sound --trigger udp:127.0.0.1:9123 --lockout 1
+two_seconds_later() {
+    until_true "[ \$(lit $name) -gt 5 ]" || ok=0
+    awk '$1 == "ready" { next } !first { first = $1 } $8 ~ /[1-9a-f]/ { exit $1 - first < 1000000 }' "$work/$name.txt" || { echo "light came too soon"; ok=0; }
+}
+waits light_may_be_later_than_sound two_seconds_later "$program" play "$work/storm.csv" --no-sound --offset 2000
+laps() { until_true "[ \$(lit $name) -gt 60 ]" || ok=0; } # three times as many as one has
+waits it_repeats laps "$program" play "$work/short.csv" --no-sound --loop --at "$(date -d '+5 seconds' +%H:%M:%S)"
 
 # The keyboard is as it was, however the program ends. sh leaves a terminal as it finds it.
 if command -v script >/dev/null; then
