@@ -16,6 +16,7 @@
 
 /* Samples of one channel that are taken in at once. */
 enum { BLOCK = DECIMATE_BLOCK };
+_Static_assert((int)BLOCK <= (int)MEND_BLOCK, "the mender takes a block at once");
 
 /* Sums go into this many places by turns, so that the compiler may work on
  * them side by side and the order of additions is the same everywhere. */
@@ -36,7 +37,9 @@ struct analyser {
     int halvings;                /* stages of decimation */
     struct decimator *decimator; /* [channel][halvings] */
     float *block;                /* two blocks on their way through the stages */
-    float *first, *last;         /* [channel]: first sample, last sample taken */
+    struct mender *mender;       /* [channel] */
+    float *first;                /* [channel]: the first sample */
+    bool begun;                  /* it is known */
     size_t window, size;         /* samples in the window; size of the transform */
     int64_t step;                /* the next one */
     int64_t end;                 /* absolute index just after the last sample held */
@@ -146,18 +149,18 @@ enum tc_status analyser_create(struct analyser **out, double rate, int channels)
 
     size_t count = (size_t)channels;
     a->past = memory_new(a->room * count, sizeof *a->past);
-    a->first = memory_new(2 * count, sizeof *a->first);
+    a->first = memory_new(count, sizeof *a->first);
+    a->mender = memory_new(count, sizeof *a->mender);
     a->shape = memory_new(a->window, sizeof *a->shape);
     a->power = memory_new(2 * a->bins, sizeof *a->power);
     a->block = memory_new(2 * BLOCK, sizeof *a->block);
     a->decimator = memory_new(count * (size_t)a->halvings + 1, sizeof *a->decimator);
     a->weights = memory_new(3 * (a->bins + 2 * BAND_COUNT), sizeof *a->weights);
-    if (!a->past || !a->first || !a->shape || !a->power || !a->block || !a->decimator || !a->weights
+    if (!a->past || !a->first || !a->mender || !a->shape || !a->power || !a->block || !a->decimator || !a->weights
         || !make_transform(a)) {
         analyser_destroy(a);
         return TC_ERR_MEMORY;
     }
-    a->last = a->first + count;
     a->power_next = a->power + a->bins;
     for (int i = 0; i < channels * a->halvings; i++) decimator_start(&a->decimator[i]);
     make_window(a);
@@ -316,31 +319,35 @@ static void make_room(struct analyser *a, int64_t first_needed)
 
 /* Samples of one channel, mended and less the first one: what lies before the
  * start is the same as the start, so that an offset begins without a step.
- * After the end (`in` NULL) goes on what was there last. */
-static void take(struct analyser *a, size_t channel, const float *in, size_t n, float *to)
+ * After the end (`in` NULL) goes on what was there last. Returns how many are
+ * done. */
+static size_t take(struct analyser *a, size_t channel, const float *in, size_t n, float *to)
 {
-    if (!in) {
-        for (size_t i = 0; i < n; i++) to[i] = a->last[channel];
-        return;
+    struct mender *m = &a->mender[channel];
+    if (in) {
+        for (size_t i = 0; i < n; i++) to[i] = in[i * (size_t)a->channels + channel];
+        a->bad += mend_samples(to, n);
+    } else {
+        float last = mender_last(m);
+        for (size_t i = 0; i < n; i++) to[i] = last;
     }
-    for (size_t i = 0; i < n; i++) to[i] = in[i * (size_t)a->channels + channel];
-    a->bad += mend_samples(to, n);
-    if (!a->taken) a->first[channel] = to[0];
+    n = mender_step(m, to, n);
+    if (!a->begun && n) a->first[channel] = to[0];
     for (size_t i = 0; i < n; i++) to[i] -= a->first[channel];
-    a->last[channel] = to[n - 1];
+    return n;
 }
 
 /* Appends n sample frames (at most BLOCK), halving the rate on the way. There
  * must be room. */
 static void append(struct analyser *a, const float *in, size_t n)
 {
-    size_t at = (size_t)(a->end - a->base), got = n;
+    size_t at = (size_t)(a->end - a->base), done = 0, got = 0;
     for (size_t c = 0; c < (size_t)a->channels; c++) {
         float *past = a->past + c * a->room + at;
         float *to = a->halvings ? a->block : past;
-        take(a, c, in, n, to);
+        done = take(a, c, in, n, to);
         struct decimator *stage = &a->decimator[c * (size_t)a->halvings];
-        got = n;
+        got = done;
         for (int h = 0; h < a->halvings; h++) {
             float *next = h + 1 == a->halvings ? past : to == a->block ? a->block + BLOCK : a->block;
             got = decimator_step(&stage[h], to, got, next);
@@ -348,6 +355,7 @@ static void append(struct analyser *a, const float *in, size_t n)
         }
     }
     a->end += (int64_t)got;
+    a->begun |= done > 0;
     if (in) a->taken += (int64_t)n;
 }
 
@@ -409,6 +417,7 @@ void analyser_destroy(struct analyser *a)
     if (!a) return;
     memory_free(a->past);
     memory_free(a->first);
+    memory_free(a->mender);
     memory_free(a->shape);
     memory_free(a->fft);
     memory_free(a->in);

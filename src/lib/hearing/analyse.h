@@ -8,7 +8,8 @@
  *                      k * 5 ms
  *
  * so it needs the samples up to 11.6 ms later, and 5 ms more for one channel,
- * two steps of which share one complex transform (kissfft): that is its delay.
+ * two steps of which share one complex transform (kissfft), and 8 samples to
+ * know a lone one (mend.h): that is its delay.
  * Before the start lies what the recording begins with, after the end what it
  * ends with, so that a constant offset (DC) has no edge; the offset itself is
  * taken out of every window. Sample rates of 44.1 kHz and more
