@@ -108,6 +108,22 @@ static void clicks(struct sound *s)
     for (int i = 1; i < 12; i++) s->samples[i * RATE / 2 + 17 * i] = i % 2 ? 0.7f : -0.5f;
 }
 
+/* Drops on the microphone's cover: ring at 1 to 4 kHz for a few ms, some much
+ * greater than others. */
+static void add_drops(struct sound *s, double each_s, double db)
+{
+    for (double at = 0; (at -= log(1 - random_uniform(&s->dice)) / each_s) < (double)s->frames / RATE;) {
+        double fade = 0.002 + 0.004 * random_uniform(&s->dice);
+        double hz = 900 + 3600 * random_uniform(&s->dice);
+        double size = amplitude(db) * exp(0.7 * random_normal(&s->dice));
+        size_t first = (size_t)(at * RATE);
+        for (size_t i = first; i < s->frames && (double)(i - first) < 6 * fade * RATE; i++) {
+            double t = (double)(i - first) / RATE;
+            s->samples[i] += (float)(size * exp(-t / fade) * sin(TWO_PI * hz * t));
+        }
+    }
+}
+
 /* Ten drops a second on the microphone's cover, 20 dB under the clap. */
 static void rain_drops(struct sound *s)
 {
@@ -151,6 +167,7 @@ static void late(struct sound *s) { add_hiss(s, -66); add_clap(s, 1, -3, 0.3, 80
 static void start_on_clap(struct sound *s) { add_hiss(s, -60); add_clap(s, 0, -6, 0.2, 0); }
 static void out_of_silence(struct sound *s) { add_clap(s, 2, -6, 1, 0); }
 static void broken_sample(struct sound *s) { one_clap(s); s->samples[4 * RATE] = 1e30f; }
+static void lone_samples(struct sound *s) { one_clap(s); s->samples[RATE] = 90; s->samples[4 * RATE] = -9e5f; s->samples[s->frames - 1] = 2000; }
 static void start_in_roll(struct sound *s) { add_clap(s, 0, -6, 3, 300); }
 
 static void flattened(struct sound *s)
@@ -187,6 +204,7 @@ static void hard_cases(void **state)
         { "a clap at the very start", start_on_clap, 1, { 0 } },
         { "a clap out of digital silence", out_of_silence, 1, { 2 } },
         { "a clap, and a broken sample", broken_sample, 1, { 2 } },
+        { "a clap, and lone samples far over full scale", lone_samples, 1, { 2 } },
         { "a start amid the roll", start_in_roll, 0, { 0 } },
         { "a clap flattened by clipping", flattened, 1, { 2 } },
     };
@@ -204,6 +222,61 @@ static void hard_cases(void **state)
             found++;
         }
         if (found != rows[r].count) fail_msg("%s: %zu cracks, not %zu", rows[r].what, found, rows[r].count);
+        tc_analysis_clear(&a);
+        free(s.samples);
+    }
+}
+
+static size_t cracks_in(const struct tc_analysis *a)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < a->event_count; i++) n += a->events[i].kind == TC_CRACK;
+    return n;
+}
+
+static struct sound sound_of(double seconds, uint64_t seed)
+{
+    struct sound s = sound_make(seconds);
+    s.dice = random_keyed(seed, 1, 2);
+    return s;
+}
+
+/* Weather without thunder: noise alone has no cracks, and drops have few (a level
+ * follower would fire at nearly each). */
+static void weather_alone_is_no_thunder(void **state)
+{
+    (void)state;
+    size_t in_noise = 0, in_drops = 0, among = 0;
+    for (uint64_t seed = 1; seed <= 3; seed++) {
+        struct sound s = sound_of(20, seed);
+        struct tc_analysis a;
+        add_hiss(&s, -35);
+        hear(&s, 60, 4096, &a);
+        in_noise += cracks_in(&a);
+        tc_analysis_clear(&a);
+        add_drops(&s, 4, -20);
+        among += 4 * 20;
+        hear(&s, 50, 4096, &a);
+        in_drops += cracks_in(&a);
+        tc_analysis_clear(&a);
+        free(s.samples);
+    }
+    assert_int_equal(in_noise, 0);
+    if (in_drops * 20 > among) fail_msg("%zu cracks among %zu drops", in_drops, among);
+}
+
+/* What was loud half a minute ago makes nobody deaf. */
+static void a_far_clap_long_after_a_near_one_is_heard(void **state)
+{
+    (void)state;
+    for (uint64_t seed = 1; seed <= 2; seed++) {
+        struct sound s = sound_of(50, seed);
+        struct tc_analysis a;
+        add_hiss(&s, -72);
+        add_clap(&s, 3, -3, 0.4, 0);
+        add_clap(&s, 40, -28, 0.5, 900);
+        hear(&s, 50, 4096, &a);
+        assert_int_equal(cracks_in(&a), 2);
         tc_analysis_clear(&a);
         free(s.samples);
     }
@@ -235,9 +308,9 @@ static void the_loudest_has_strength_one_and_the_near_is_sharper(void **state)
 /* ---- Nesting and streaming ---- */
 
 /* Claps of all sizes over a roll, some near, some far. */
-static struct sound storm(void)
+static struct sound storm(uint64_t seed)
 {
-    struct sound s = sound_make(20);
+    struct sound s = sound_of(20, seed);
     add_hiss(&s, -64);
     for (int i = 0; i < 24; i++) {
         double at = 0.3 + 0.8 * i + 0.3 * random_uniform(&s.dice);
@@ -273,7 +346,7 @@ static void expect_nested(struct tc_analysis *a, const char *what)
 static void a_higher_sensitivity_never_finds_less(void **state)
 {
     (void)state;
-    struct sound s = storm();
+    struct sound s = storm(7);
     struct tc_analysis a;
     hear(&s, 50, 4096, &a);
     expect_nested(&a, "the tests' storm");
@@ -294,7 +367,7 @@ static void any_block_size_hears_the_same(void **state)
 {
     (void)state;
     static const size_t blocks[] = { 1, 7, 512, 100000, 0 };
-    struct sound s = storm();
+    struct sound s = storm(7);
     struct tc_analysis whole, parts;
     hear(&s, 50, s.frames, &whole);
     assert_true(whole.candidate_count > 20);
@@ -370,6 +443,14 @@ static void dress_rate(struct sound *s, double rate)
     s->rate = rate;
 }
 
+/* Out of a codec or a loudspeaker that has left out the highs. */
+static void dress_low_pass(struct sound *s, double hz)
+{
+    double rate = s->rate;
+    dress_rate(s, 2 * hz);
+    dress_rate(s, rate);
+}
+
 /* Written in a format of libsndfile and read back. */
 static void dress_format(struct sound *s, double format)
 {
@@ -428,43 +509,54 @@ static void the_same_storm_in_other_clothes_has_the_same_cracks(void **state)
         const char *what;
         void (*dress)(struct sound *, double);
         double value;
+        bool hard;
     } rows[] = {
-        { "at -40 dB", dress_gain, -40 },
-        { "at +6 dB", dress_gain, 6 },
-        { "with a constant offset", dress_offset, 0.3 },
-        { "in stereo, in opposite phase", dress_stereo, -1 },
-        { "in stereo, one side", dress_stereo, 0 },
-        { "at 11.025 kHz", dress_rate, 11025 },
-        { "at 16 kHz", dress_rate, 16000 },
-        { "at 48 kHz", dress_rate, 48000 },
-        { "at 96 kHz", dress_rate, 96000 },
-        { "at 192 kHz", dress_rate, 192000 },
-        { "in 8 bit", dress_format, SF_FORMAT_WAV | SF_FORMAT_PCM_U8 },
-        { "as Ogg Vorbis", dress_format, SF_FORMAT_OGG | SF_FORMAT_VORBIS },
-        { "as FLAC", dress_format, SF_FORMAT_FLAC | SF_FORMAT_PCM_16 },
+        { "at -40 dB", dress_gain, -40, false },
+        { "at +6 dB", dress_gain, 6, false },
+        { "with a constant offset", dress_offset, 0.3, false },
+        { "in stereo, in opposite phase", dress_stereo, -1, false },
+        { "in stereo, one side", dress_stereo, 0, false },
+        { "at 11.025 kHz", dress_rate, 11025, true },
+        { "at 16 kHz", dress_rate, 16000, true },
+        { "at 48 kHz", dress_rate, 48000, false },
+        { "at 96 kHz", dress_rate, 96000, false },
+        { "at 192 kHz", dress_rate, 192000, false },
+        { "with nothing above 5 kHz", dress_low_pass, 5000, true },
+        { "in 8 bit", dress_format, SF_FORMAT_WAV | SF_FORMAT_PCM_U8, false },
+        { "as Ogg Vorbis", dress_format, SF_FORMAT_OGG | SF_FORMAT_VORBIS, false },
+        { "as FLAC", dress_format, SF_FORMAT_FLAC | SF_FORMAT_PCM_16, false },
 #ifdef SF_FORMAT_MPEG
-        { "as MP3", dress_format, SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III },
+        { "as MP3", dress_format, SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, false },
 #endif
-        { "clipped by 6 dB", dress_clip, 6 },
-        { "under more hiss", dress_rain, -56 },
+        { "clipped by 6 dB", dress_clip, 6, true },
+        { "under more hiss", dress_rain, -56, true },
     };
-    struct sound plain = storm();
-    struct tc_analysis a, b;
-    hear(&plain, 50, 4096, &a);
-    size_t count = 0;
-    for (size_t i = 0; i < a.candidate_count; i++) count += a.candidates[i].found_at <= 50;
-    assert_true(count >= 15);
-    for (size_t r = 0; r < COUNT(rows); r++) {
-        struct sound s = storm();
-        rows[r].dress(&s, rows[r].value);
-        hear(&s, 50, 4096, &b);
-        size_t lost = missing(&a, 40, &b, 60), new = missing(&b, 40, &a, 60);
-        if (lost || new) fail_msg("%s: %zu lost, %zu new of %zu", rows[r].what, lost, new, count);
-        tc_analysis_clear(&b);
-        free(s.samples);
+    /* All clothes on one storm, the harder ones on more. */
+    enum { STORMS = 3 };
+    size_t lost[COUNT(rows)] = { 0 }, new[COUNT(rows)] = { 0 }, count[COUNT(rows)] = { 0 };
+    for (uint64_t seed = 7; seed < 7 + STORMS; seed++) {
+        struct sound plain = storm(seed);
+        struct tc_analysis a, b;
+        hear(&plain, 50, 4096, &a);
+        size_t cracks = cracks_in(&a);
+        assert_true(cracks >= 15);
+        for (size_t r = 0; r < COUNT(rows); r++) {
+            if (seed > 7 && !rows[r].hard) continue;
+            struct sound s = storm(seed);
+            rows[r].dress(&s, rows[r].value);
+            hear(&s, 50, 4096, &b);
+            lost[r] += missing(&a, 35, &b, 60);
+            new[r] += missing(&b, 35, &a, 60);
+            count[r] += cracks;
+            tc_analysis_clear(&b);
+            free(s.samples);
+        }
+        tc_analysis_clear(&a);
+        free(plain.samples);
     }
-    tc_analysis_clear(&a);
-    free(plain.samples);
+    for (size_t r = 0; r < COUNT(rows); r++) /* what a clap had only in the highs goes with them: 1 in 50 */
+        if ((lost[r] + new[r]) * 50 > (rows[r].hard ? count[r] : 0))
+            fail_msg("%s: %zu lost, %zu new of %zu", rows[r].what, lost[r], new[r], count[r]);
 }
 
 /* ---- Another program's opinion ---- */
@@ -562,9 +654,9 @@ static void labelled_recordings_are_heard_as_people_hear_them(void **state)
     print_message("%zu recordings: F %.3f, within 25 ms %.3f, unmistakable ones %zu of %zu, median error %.1f ms, rumbles %.3f\n",
                   labelled, score_f(&s), score_f(&fine), sure.hits, sure.hits + sure.misses, 1000 * score_error(&s, 0.5),
                   score_rumble_f(&s));
-    assert_true(score_f(&s) >= 0.92);
-    assert_true(score_f(&fine) >= 0.90);
-    assert_true(score_recall(&sure) >= 0.96); /* of 53, one is found 55 ms late, one lies just after a hard start */
+    assert_true(score_f(&s) >= 0.93);
+    assert_true(score_f(&fine) >= 0.92);
+    assert_true(score_recall(&sure) >= 0.97); /* 52 of 53: one is found 55 ms late */
     assert_true(score_error(&s, 0.5) <= 0.004 + 1e-9);
     assert_true(score_rumble_f(&s) >= 0.96);
     score_clear(&fine);
@@ -576,6 +668,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hard_cases),
+        cmocka_unit_test(weather_alone_is_no_thunder),
+        cmocka_unit_test(a_far_clap_long_after_a_near_one_is_heard),
         cmocka_unit_test(the_loudest_has_strength_one_and_the_near_is_sharper),
         cmocka_unit_test(a_higher_sensitivity_never_finds_less),
         cmocka_unit_test(any_block_size_hears_the_same),

@@ -12,13 +12,14 @@
 enum {
     RING = 1 << 14,     /* steps held: AHEAD and what lies around it */
     SPIKE = 7,          /* a band must hold a level this long: longer than the window */
-    SMOOTH = 10,        /* loud level: mean power to each side */
+    SMOOTH = 14,        /* loud level: mean power to each side */
     AHEAD = 12000,      /* loud level, and noise: a minute to each side */
-    LOOK = 20,          /* steps from one look at the noise to the next */
+    LOOK = 20,          /* steps from one look at loud level and noise to the next */
+    FADE_FROM = 1600,   /* a louder moment this far away is forgotten step by step */
     AFTER = 4,          /* last step of the level after */
     BEFORE_FROM = 11, BEFORE_TO = 1, /* level before, this many steps earlier */
     LATE_FROM = 6, LATE_TO = 10,     /* level that must still be there, this many steps later */
-    AROUND = 200,       /* local mean of the rise, to each side */
+    AROUND = 160,       /* local mean of the rise, to each side */
     FINE = 6,           /* a peak of the score is the greatest within this, to each side */
     ALONE = 17,         /* one crack within this, to each side */
     EDGE = 3,           /* steps whose window reaches over the start or the end */
@@ -31,10 +32,23 @@ enum {
 
 #define SPIKE_DB      8.0f    /* over the level that is held */
 #define FLOOR_DB      44.0f   /* under the loud level of the surroundings */
+#define FADE_DB       0.005f  /* of the loud level, with each step beyond FADE_FROM: 1 dB a second */
+#define FADE_MOST_DB  15.0f
 #define RAISED_MOST   2.0f    /* a rise out of noise counts at most this many times */
+#define SHORT_DB      6.0f    /* a band's rise counts up to this, and what is left of it later ... */
+#define SHORT_TIMES   3.0f    /* ... this many times */
+#define UNHEARD_SHARE 0.5f    /* what a band out of reach is taken to rise, of the two below it */
+#define EDGE_SAYS     0.2f    /* the lowest band has this much less to say than the middle one */
 #define LATE_MOST     3.0f    /* a score is at most this many times what is left of the rise later */
 #define LOCAL_SHARE   0.6f    /* of the local mean that is taken off */
 #define DEPTH_SHARE   0.1f    /* of the dB that the moment lies under the loud level: taken off */
+#define DEPTH_MOST_DB 15.0f
+#define SPIKES_NONE   0.1f    /* dB that spikes stood over their limit, mean of the steps around: none to speak of ... */
+#define SPIKES_ALL    0.3f    /* ... and drops or ticks */
+#define UNDER_NONE_DB 8.0f    /* amid these no crack where the low bands stand less than this over their noise ... */
+#define UNDER_ALL_DB  18.0f   /* ... and all of it counts from here on */
+#define UNDER_MOST_DB 20.0f   /* of one band */
+#define STAYS_MOST_DB 6.0f    /* strength: what is left of the rise later, up to this */
 #define START_QUIETER_DB 6.0f /* a beginning this much quieter than what follows counts as such */
 #define WAY_MOST_DB   25.0f   /* a rise from silence is timed by its last part */
 #define MOMENT        0.40f   /* share of the rise that is done at the moment of a crack */
@@ -45,15 +59,17 @@ enum {
 #define DEEPEST_DB    40.0f   /* a crack deeper under the loudest moment is none */
 
 /* Score at which a crack counts at sensitivity 50: the middle of the plateau of
- * F. Every HALVING points of sensitivity halve it. */
-#define SCORE_AT_50   2.5f
+ * F. So many points of sensitivity halve it, or double it: a step is worth about
+ * the same to both sides. */
+#define SCORE_AT_50   2.3f
 #define HALVING       30.0f
-#define SCORE_LEAST   0.787f  /* at sensitivity 100 */
+#define DOUBLING      45.0f
+#define SCORE_LEAST   0.724f  /* at sensitivity 100 */
 
 /* Near and far, by how far the rise above 1.36 kHz lies under the whole rise:
  * 8 dB and less is sharp, 40 dB and more is dull. Air takes some 10 dB at 2 kHz
  * with every km (ISO 9613-2, 20 C, 70 % humidity). */
-enum { SHARP_BAND = 9 };
+enum { SHARP_BAND = 9, MIDDLE_BAND = 8, REACH_LEAST = 4, LOW_BANDS = 7, LOW_GREATEST = 3 };
 #define SHARP_DB      8.0f
 #define DULL_DB       40.0f
 
@@ -64,12 +80,7 @@ struct row {
     float db[ROW];
 };
 
-/* A step that is louder than all later ones within reach. */
-struct loud {
-    int64_t step;
-    float db;
-};
-enum { QUEUE = 1 << 15 };       /* more than 2 * AHEAD + 1 */
+enum { BLOCKS = 1 << 11 };      /* of LOOK steps: more than 2 * AHEAD */
 
 /* A peak of the score, before its stronger neighbours have had their say. */
 struct peak {
@@ -92,12 +103,17 @@ struct cracks {
     float total[RING];          /* the same in dB */
     float loud[RING];           /* loud level of the surroundings, dB */
     float rise[RING], late[RING], score[RING];
-    double rise_sum;            /* of the rises around the step that is scored */
-    int64_t sum_from, sum_to;   /* the steps in it */
+    float under[RING];          /* how much of the score counts, by the low bands */
+    float says[BAND_COUNT];     /* what each band has to say: most in the middle */
+    float counts[BAND_COUNT];   /* what its rise counts */
+    float noise[BAND_COUNT];    /* the level that it keeps to, dB */
+    int reach;                  /* bands from here on hold nothing to hear */
+    float spikes[RING];         /* dB that were cut off the high bands */
+    double rise_sum, spike_sum; /* around the step that is scored */
+    int64_t sum_from, sum_to;   /* the steps in them */
     struct quiet quiet;         /* the noise within reach */
     float loudest;              /* of the recording, dB */
-    struct loud queue[QUEUE];   /* falling: the first is the loudest within reach */
-    size_t queue_first, queue_end;
+    float block[BLOCKS];        /* loudest of each LOOK steps, dB */
 
     struct peak *found;
     size_t count, room;
@@ -108,6 +124,8 @@ enum tc_status cracks_create(struct cracks **out)
     struct cracks *d = memory_new(1, sizeof *d);
     *out = d;
     if (!d) return TC_ERR_MEMORY;
+    /* The lowest wobble most, and the highest hold the ticks. */
+    for (int b = 0; b < BAND_COUNT; b++) d->says[b] = 1 - EDGE_SAYS * (float)abs(b - MIDDLE_BAND) / MIDDLE_BAND;
     d->loudest = -200;
     d->end = INT64_MAX;
     d->room = 4096;
@@ -192,6 +210,9 @@ static void despike(struct cracks *d, int64_t step)
     const struct row *level = level_at(d, step);
     struct row *calm = &d->calm[slot(step)];
     for (int b = 0; b < ROW; b++) calm->db[b] = least(level->db[b], open.db[b] + SPIKE_DB);
+    float *cut = &d->spikes[slot(step)];
+    *cut = 0;
+    for (int b = SHARP_BAND; b < d->bands; b++) *cut += level->db[b] - calm->db[b];
 }
 
 /* ---- The loud level of the surroundings ---- */
@@ -202,32 +223,55 @@ static void smooth(struct cracks *d, int64_t step)
     float sum = 0;
     for (int64_t i = from; i <= step + SMOOTH; i++) sum += d->power[slot(i)];
     float db = decibel_of(sum / (float)(step + SMOOTH - from + 1));
+    float *block = &d->block[(step / LOOK) & (BLOCKS - 1)];
+    *block = step % LOOK ? most(*block, db) : db;
     d->loudest = most(d->loudest, db);
-    while (d->queue_end > d->queue_first && d->queue[(d->queue_end - 1) % QUEUE].db <= db) d->queue_end--;
-    d->queue[d->queue_end++ % QUEUE] = (struct loud){ step, db };
 }
 
-static void find_loud(struct cracks *d, int64_t step)
+/* The loudest within a minute; of what is far away something is forgotten. Only
+ * whole blocks count, however far the steps ahead have come. */
+static float find_loud(const struct cracks *d, int64_t step)
 {
-    while (d->queue[d->queue_first % QUEUE].step < step - AHEAD) d->queue_first++;
-    d->loud[slot(step)] = d->queue[d->queue_first % QUEUE].db;
+    int64_t now = step / LOOK, from = now - AHEAD / LOOK, to = now + AHEAD / LOOK;
+    if (from < 0) from = 0;
+    if (to > (d->smoothed + LOOK - 1) / LOOK) to = (d->smoothed + LOOK - 1) / LOOK;
+    float loud = -200;
+    for (int64_t i = from; i < to; i++) {
+        float faded = FADE_DB * (float)(LOOK * (i < now ? now - i : i - now) - FADE_FROM);
+        loud = most(loud, d->block[i & (BLOCKS - 1)] - least(most(faded, 0), FADE_MOST_DB));
+    }
+    return loud;
 }
 
 /* ---- Noise ---- */
 
 /* What each band's rise counts: the more, the less room the noise leaves for it
  * under the loud level. */
-static void find_room(struct cracks *d, int64_t step, float *counts)
+static void find_room(struct cracks *d, float loud)
 {
-    while (d->quiet.to < d->end && d->quiet.to <= step + AHEAD)
-        quiet_add(&d->quiet, d->level[slot(d->quiet.to)].db, d->bands);
-    quiet_forget(&d->quiet, step - AHEAD, d->bands);
-    if (step % LOOK == 0) quiet_measure(&d->quiet, d->bands);
-    float loud = d->loud[slot(step)];
+    float says = quiet_says(&d->quiet, loud);
     for (int b = 0; b < d->bands; b++) {
-        float room = loud - quiet_level(&d->quiet, b, loud - FLOOR_DB);
-        counts[b] = room * RAISED_MOST > FLOOR_DB ? FLOOR_DB / room : RAISED_MOST;
+        d->noise[b] = quiet_level(&d->quiet, b, loud - FLOOR_DB);
+        float room = loud - d->noise[b];
+        d->counts[b] = says * (room * RAISED_MOST > FLOOR_DB ? FLOOR_DB / room : RAISED_MOST);
     }
+    d->reach = d->bands;
+    while (d->reach > REACH_LEAST && quiet_loudest(&d->quiet, d->reach - 1) < loud - FLOOR_DB) d->reach--;
+}
+
+static void look_around(struct cracks *d, int64_t step)
+{
+    float *loud = &d->loud[slot(step)];
+    while (d->quiet.to < d->end && d->quiet.to <= step + AHEAD)
+        quiet_add(&d->quiet, d->level[slot(d->quiet.to)].db, d->total[slot(d->quiet.to)]);
+    quiet_forget(&d->quiet, step - AHEAD);
+    if (step % LOOK) {
+        *loud = d->loud[slot(step - 1)];
+        return;
+    }
+    quiet_measure(&d->quiet);
+    *loud = find_loud(d, step);
+    find_room(d, *loud);
 }
 
 /* ---- The rise in level, and its score ---- */
@@ -243,31 +287,67 @@ static void mean_level(const struct cracks *d, int64_t from, int64_t to, float f
     for (int b = 0; b < ROW; b++) out->db[b] = sum[b] / (float)(to - from + 1);
 }
 
-/* The rise of each band from `before` to `after`, mean over the bands. The band
- * that rises most can be left without a say, so that a drop or a chirp alone
- * lifts nothing. */
-static float mean_rise(const struct cracks *d, const struct row *before, const struct row *after, const float *counts, bool trim)
+/* The rise of each band from `before` to `after`. Bands that a low sample rate,
+ * or a low-pass filter on the way, has not left are taken to rise half as much
+ * as the two below them. */
+static void rise_of(const struct cracks *d, const struct row *before, const struct row *after, float *rise)
+{
+    for (int b = 0; b < d->bands; b++) rise[b] = d->counts[b] * most(after->db[b] - before->db[b], 0);
+}
+
+static void fill_unheard(const struct cracks *d, float *rise)
+{
+    float next = UNHEARD_SHARE * (rise[d->reach - 1] + rise[d->reach - 2]) / 2;
+    for (int b = d->reach; b < BAND_COUNT; b++) rise[b] = next;
+}
+
+/* Mean over the bands, by what each has to say. The band that rises most can be
+ * left without a say, so that a drop or a chirp alone lifts nothing. */
+static float mean_of(const struct cracks *d, const float *rise, bool trim)
 {
     float sum = 0, greatest = 0;
-    for (int b = 0; b < d->bands; b++) {
-        float rise = counts[b] * most(after->db[b] - before->db[b], 0);
-        sum += rise;
-        greatest = most(greatest, rise);
+    for (int b = 0; b < BAND_COUNT; b++) {
+        float says = d->says[b] * rise[b];
+        sum += says;
+        greatest = most(greatest, says);
     }
     return trim ? (sum - greatest) / (BAND_COUNT - 1) : sum / BAND_COUNT;
+}
+
+/* Thunder has something below 600 Hz, whatever was taken from it on the way:
+ * the three low bands that stand highest over their noise tell how much. Rain
+ * on the microphone has nothing there. */
+static float share_under(const struct cracks *d, const struct row *after)
+{
+    float greatest[LOW_GREATEST] = { 0 }, sum = 0;
+    for (int b = 0; b < LOW_BANDS && b < d->bands; b++) {
+        float over = least(after->db[b] - d->noise[b], UNDER_MOST_DB);
+        for (int i = 0; i < LOW_GREATEST; i++) {
+            float next = least(greatest[i], over);
+            greatest[i] = most(greatest[i], over);
+            over = next;
+        }
+    }
+    for (int i = 0; i < LOW_GREATEST; i++) sum += greatest[i];
+    return least(most((sum / LOW_GREATEST - UNDER_NONE_DB) / (UNDER_ALL_DB - UNDER_NONE_DB), 0), 1);
 }
 
 static void find_rise(struct cracks *d, int64_t step)
 {
     float floor = d->loud[slot(step)] - FLOOR_DB;
-    float counts[BAND_COUNT];
+    float rise[BAND_COUNT], left[BAND_COUNT];
     struct row before, after, late;
-    find_room(d, step, counts);
     mean_level(d, step - BEFORE_FROM, step - BEFORE_TO, floor, &before);
     mean_level(d, step, step + AFTER, floor, &after);
     mean_level(d, step + LATE_FROM, step + LATE_TO, floor, &late);
-    d->rise[slot(step)] = mean_rise(d, &before, &after, counts, true);
-    d->late[slot(step)] = mean_rise(d, &before, &late, counts, false);
+    rise_of(d, &before, &after, rise);
+    rise_of(d, &before, &late, left);
+    for (int b = 0; b < d->bands; b++) rise[b] = least(rise[b], SHORT_DB + SHORT_TIMES * left[b]);
+    fill_unheard(d, rise);
+    fill_unheard(d, left);
+    d->rise[slot(step)] = mean_of(d, rise, true);
+    d->late[slot(step)] = mean_of(d, left, false);
+    d->under[slot(step)] = share_under(d, &after);
 }
 
 /* Mean level of all bands together over the time after. */
@@ -281,12 +361,20 @@ static float level_after(const struct cracks *d, int64_t step)
 /* The local mean is a running sum: each rise enters it once and leaves it once. */
 static float score_at(struct cracks *d, int64_t step)
 {
-    while (d->sum_to < d->risen && d->sum_to <= step + AROUND) d->rise_sum += (double)d->rise[slot(d->sum_to++)];
-    while (d->sum_from < step - AROUND) d->rise_sum -= (double)d->rise[slot(d->sum_from++)];
+    for (; d->sum_to < d->risen && d->sum_to <= step + AROUND; d->sum_to++) {
+        d->rise_sum += (double)d->rise[slot(d->sum_to)];
+        d->spike_sum += (double)d->spikes[slot(d->sum_to)];
+    }
+    for (; d->sum_from < step - AROUND; d->sum_from++) {
+        d->rise_sum -= (double)d->rise[slot(d->sum_from)];
+        d->spike_sum -= (double)d->spikes[slot(d->sum_from)];
+    }
     float mean = (float)(d->rise_sum / (double)(d->sum_to - d->sum_from));
-    float depth = most(d->loud[slot(step)] - level_after(d, step), 0);
+    float spikes = (float)(d->spike_sum / (double)(d->sum_to - d->sum_from));
+    float amid = least(most((spikes - SPIKES_NONE) / (SPIKES_ALL - SPIKES_NONE), 0), 1);
+    float depth = least(most(d->loud[slot(step)] - level_after(d, step), 0), DEPTH_MOST_DB);
     float score = d->rise[slot(step)] - LOCAL_SHARE * mean - DEPTH_SHARE * depth;
-    return least(score, LATE_MOST * d->late[slot(step)]);
+    return least(score * (1 - amid * (1 - d->under[slot(step)])), LATE_MOST * d->late[slot(step)]);
 }
 
 /* ---- Candidates ---- */
@@ -359,12 +447,13 @@ static enum tc_status keep(struct cracks *d, int64_t step, float score)
     }
     float loud = 0;
     for (int64_t i = step; i <= step + LOUD_AFTER; i++) loud = most(loud, d->power[slot(i)]);
-    float found_at = 50.0f - HALVING * decibel_of(score / SCORE_AT_50) / decibel_of(2);
+    float octaves = decibel_of(score / SCORE_AT_50) / decibel_of(2);
+    float found_at = 50.0f - octaves * (octaves > 0 ? DOUBLING : HALVING);
     d->found[d->count++] = (struct peak){
         .crack = {
             .at_ms = moment_of(d, step),
             .found_at = least(most(found_at, 0), 100),
-            .loudness = sqrtf(sqrtf(loud)) * score, /* square root of amplitude, times the rise */
+            .loudness = sqrtf(sqrtf(loud)) * least(d->late[slot(step)], STAYS_MOST_DB), /* square root of amplitude, times what stays */
             .sharpness = sharpness_of(d, step),
             .level_dbfs = (float)power_db((double)loud),
         },
@@ -423,7 +512,7 @@ static enum tc_status advance(struct cracks *d)
             for (int i = 1 - SPIKE; i < 0; i++) hold(d, i);
         }
         while (d->calmed <= d->risen + LATE_TO) despike(d, d->calmed++);
-        find_loud(d, d->risen);
+        look_around(d, d->risen);
         find_rise(d, d->risen);
     }
     until = ended ? d->end : d->risen - AROUND;

@@ -1,27 +1,34 @@
 #include "hearing/quiet.h"
 
-#define STEADY_DB   3.5f    /* from the 5th to the 30th percentile: noise */
-#define UNSTEADY_DB 7.5f    /* the same: none */
+/* From the 5th to the 30th percentile: noise, and none; of all bands together. */
+#define STEADY_DB       3.5f
+#define UNSTEADY_DB     7.5f
+#define ALL_STEADY_DB   3.0f
+#define ALL_UNSTEADY_DB 4.0f
+
+/* So far must the loud level stand over steady noise to be more than that. */
+#define NOISE_DB 3.0f
+#define MORE_DB  9.0f
 
 static size_t slot(int64_t step)
 {
     return (size_t)step & (QUIET_WINDOW - 1);
 }
 
-void quiet_add(struct quiet *q, const float *db, int bands)
+void quiet_add(struct quiet *q, const float *db, float all)
 {
     uint8_t *bin = q->bin[slot(q->to++)];
-    for (int b = 0; b < bands; b++) {
-        int k = (int)(db[b] - QUIET_LOWEST);
+    for (int b = 0; b < QUIET_TRACKS; b++) {
+        int k = (int)((b == QUIET_ALL ? all : db[b]) - QUIET_LOWEST);
         bin[b] = (uint8_t)(k < 0 ? 0 : k < QUIET_BINS ? k : QUIET_BINS - 1);
         q->count[b][bin[b]]++;
     }
 }
 
-void quiet_forget(struct quiet *q, int64_t step, int bands)
+void quiet_forget(struct quiet *q, int64_t step)
 {
     for (; q->from < step; q->from++)
-        for (int b = 0; b < bands; b++) q->count[b][q->bin[slot(q->from)][b]]--;
+        for (int b = 0; b < QUIET_TRACKS; b++) q->count[b][q->bin[slot(q->from)][b]]--;
 }
 
 /* Level under which this share of the steps lies; within a bin in proportion. */
@@ -36,14 +43,28 @@ static float percentile(const int32_t *count, float share, int64_t steps)
     return QUIET_LOWEST + QUIET_BINS;
 }
 
-void quiet_measure(struct quiet *q, int bands)
+static float loudest(const int32_t *count)
+{
+    int k = QUIET_BINS - 1;
+    while (k > 0 && !count[k]) k--;
+    return (float)(QUIET_LOWEST + k);
+}
+
+/* 0 up to `from`, 1 from `to` on. */
+static float share_of(float value, float from, float to)
+{
+    float share = (value - from) / (to - from);
+    return share < 0 ? 0 : share > 1 ? 1 : share;
+}
+
+void quiet_measure(struct quiet *q)
 {
     int64_t steps = q->to - q->from;
-    for (int b = 0; b < bands; b++) {
+    for (int b = 0; b < QUIET_TRACKS; b++) {
         float spread = percentile(q->count[b], 0.30f, steps) - percentile(q->count[b], 0.05f, steps);
-        float steady = (UNSTEADY_DB - spread) / (UNSTEADY_DB - STEADY_DB);
         q->low[b] = percentile(q->count[b], 0.10f, steps);
-        q->steady[b] = steady < 0 ? 0 : steady > 1 ? 1 : steady;
+        q->steady[b] = 1 - (b == QUIET_ALL ? share_of(spread, ALL_STEADY_DB, ALL_UNSTEADY_DB) : share_of(spread, STEADY_DB, UNSTEADY_DB));
+        q->loudest[b] = loudest(q->count[b]);
     }
 }
 
@@ -51,4 +72,14 @@ float quiet_level(const struct quiet *q, int b, float floor)
 {
     float over = q->low[b] - floor;
     return over > 0 ? floor + q->steady[b] * over : floor;
+}
+
+float quiet_loudest(const struct quiet *q, int b)
+{
+    return q->loudest[b];
+}
+
+float quiet_says(const struct quiet *q, float loud)
+{
+    return 1 - q->steady[QUIET_ALL] * (1 - share_of(loud - q->low[QUIET_ALL], NOISE_DB, MORE_DB));
 }

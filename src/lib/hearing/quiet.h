@@ -4,8 +4,9 @@
  * that is silent between claps. So the level that each band keeps to when it is
  * quiet, the tenth percentile of its levels within the window, counts as noise
  * if it is steady: if the 5th and the 30th percentile lie close together. Steady
- * noise has 2 to 5 dB between them, decaying thunder 8 to 20. Levels are counted
- * by whole dB, and looked at every 0.1 s. */
+ * noise has 2 to 5 dB between them, decaying thunder 8 to 20; all bands together
+ * 1 to 3, and limited thunder more. Levels are counted by whole dB, and looked
+ * at every 0.1 s. */
 #ifndef TC_HEARING_QUIET_H
 #define TC_HEARING_QUIET_H
 
@@ -15,26 +16,36 @@ enum {
     QUIET_LOWEST = -112,        /* dB of the first bin */
     QUIET_BINS = 144,
     QUIET_WINDOW = 1 << 15,     /* steps remembered: more than are counted at once */
+    QUIET_ALL = BAND_COUNT,     /* the track of all bands together, beside those of each */
+    QUIET_TRACKS,
 };
 
 struct quiet {
-    uint8_t bin[QUIET_WINDOW][BAND_COUNT];  /* of each step, by step modulo */
-    int32_t count[BAND_COUNT][QUIET_BINS];
+    uint8_t bin[QUIET_WINDOW][QUIET_TRACKS];  /* of each step, by step modulo */
+    int32_t count[QUIET_TRACKS][QUIET_BINS];
     int64_t from, to;           /* steps counted */
-    float low[BAND_COUNT];      /* tenth percentile, dB */
-    float steady[BAND_COUNT];   /* 0 none of it is noise, 1 all */
+    float low[QUIET_TRACKS];    /* tenth percentile, dB */
+    float steady[QUIET_TRACKS]; /* 0 none of it is noise, 1 all */
+    float loudest[QUIET_TRACKS]; /* to a dB */
 };
 
-/* The next step, in order. */
-void quiet_add(struct quiet *q, const float *db, int bands);
+/* The next step, in order: levels in dB of the bands, and of all together. */
+void quiet_add(struct quiet *q, const float *db, float all);
 
 /* Forgets the steps before `step`. */
-void quiet_forget(struct quiet *q, int64_t step, int bands);
+void quiet_forget(struct quiet *q, int64_t step);
 
 /* Measures anew what was added. */
-void quiet_measure(struct quiet *q, int bands);
+void quiet_measure(struct quiet *q);
+
+/* How much there is to hear beside steady noise, 0..1: less than all where the
+ * loud level comes hardly over it. Rain or hiss alone has no cracks. */
+float quiet_says(const struct quiet *q, float loud);
 
 /* Level in dB that noise keeps band `b` at, not under `floor`. */
 float quiet_level(const struct quiet *q, int b, float floor);
+
+/* The loudest that band `b` gets, to a dB. */
+float quiet_loudest(const struct quiet *q, int b);
 
 #endif
