@@ -113,7 +113,8 @@ function showFirst(app) {
 // What the hands have set, for the storm that is opened next. A storm without flash limit has its notice read anew.
 function dialsOf({ player, transport }) {
   return { accepted: transport.accepted, speed: player.speed, brightness: byId("brightness").value, volume: byId("volume").value,
-    muted: Boolean(transport.sound && transport.sound.muted), showRig: byId("show-rig").checked };
+    muted: Boolean(transport.sound && transport.sound.muted), showRig: byId("show-rig").checked,
+    unfolded: [...document.querySelectorAll("main details[open]")].map(({ id }) => id) };
 }
 
 function setDials({ data, player, picture, transport }, dials) {
@@ -124,6 +125,7 @@ function setDials({ data, player, picture, transport }, dials) {
   byId("show-rig").checked = dials.showRig;
   if (transport.sound) Object.assign(transport.sound, { volume: dials.volume / 100, muted: dials.muted });
   picture.look.showRig = dials.showRig;
+  for (const id of dials.unfolded) byId(id).open = true;
   picture.setBrightness(Number(dials.brightness));
   transport.showState();
 }

@@ -111,6 +111,31 @@ try {
     for (const what of ['events', 'frames', 'ramps'])
       assert.ok((await fileOf(what)).equals(readFileSync(path.join(out, `mill-pond.${what}.csv`))), `${what}.csv differs`);
   });
+  await test('several recordings keep their own edits, a bad one is a line, and keys go to rumbles', async () => {
+    await firefox.run(`const files = new DataTransfer();
+      files.items.add(new File([Uint8Array.from(atob(arguments[0]), (c) => c.charCodeAt(0))], "again.flac"));
+      files.items.add(new File(["no sound"], "bad.ogg"));
+      const input = document.getElementById("open-files");
+      input.files = files.files;
+      input.dispatchEvent(new Event("change"));`, readFileSync('samples/mill-pond.flac').toString('base64'));
+    await firefox.wait('document.querySelectorAll("[data-state=ready]").length === 2 && document.querySelector("[data-state=failed]")');
+    assert.match(await firefox.run('return document.querySelector("[data-state=failed] .shelf-state").textContent;'), /can't read it as sound/);
+    const before = await fileOf('events');
+    await firefox.run(`document.dispatchEvent(new KeyboardEvent("keydown", { key: "r", bubbles: true }));
+      document.dispatchEvent(new KeyboardEvent("keydown", { key: "Delete", bubbles: true }));`);
+    const deleted = await fileOf('events');
+    assert.ok(!deleted.equals(before));
+    const choose = async (k) => {
+      await firefox.run(`document.querySelectorAll(".shelf-name")[${k}].click();`);
+      await firefox.wait(`document.querySelectorAll(".shelf-name")[${k}].getAttribute("aria-current") && window.thundercue.state().bench`);
+    };
+    await choose(1);
+    assert.ok((await fileOf('events')).equals(before));
+    await choose(0);
+    assert.ok((await fileOf('events')).equals(deleted));
+    await firefox.run('document.getElementById("undo").click();');
+    assert.ok((await fileOf('events')).equals(before));
+  });
   await test('nothing is asked for from elsewhere', async () => {
     const asked = await firefox.run('return performance.getEntriesByType("resource").map((entry) => entry.name);');
     assert.deepEqual(asked.filter((name) => !/^(blob|data):/.test(name)), []);

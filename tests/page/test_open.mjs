@@ -114,6 +114,17 @@ test('several recordings: one list, each with its own edits, a bad one is a line
   assert.ok(readFileSync(path.join(folder, 'mill-pond.flac.frames.csv')).equals(deleted));
   assert.ok(readFileSync(path.join(folder, 'mill-pond.wav.settings')).equals(dimmer));
   assert.deepEqual((await shelfOf(page)).map(([, , words]) => words).filter((words) => words.startsWith('changed')), ['changed, saved', 'changed, saved']);
+  // The notice that was read holds for the next recording too, but not where its flash limit is off.
+  for (const id of ['play', 'accept', 'play']) await page.click(`#${id}`);
+  await chooseRow(page, 'storm.wav');
+  assert.deepEqual([(await state(page)).accepted, (await state(page)).playing], [true, false]);
+  await page.evaluate(() => (document.getElementById('more-settings').open = true));
+  await page.selectOption('#setting-flash-limit', 'off');
+  await chooseRow(page, 'mill-pond.wav');
+  await chooseRow(page, 'storm.wav');
+  assert.equal((await state(page)).accepted, false);
+  await page.selectOption('#setting-flash-limit', '3');
+  await chooseRow(page, 'mill-pond.flac');
   // The open one is still the one that the core has.
   assert.ok((await fileOf(page, 'frames')).equals(deleted));
   const again = await openBench(path.join(folder, 'mill-pond.wav.preview.html'));

@@ -30,6 +30,7 @@ async function isThere(folder, name) {
 }
 
 async function saveToFolder(files) {
+  byId("save-problem").hidden = true;
   let folder;
   try {
     folder = await window.showDirectoryPicker({ id: "thundercue", mode: "readwrite" });
@@ -60,8 +61,9 @@ async function saveToFolder(files) {
 
 function tellFolderProblem(name, problem) {
   const words = `${name ? `${plainText(name)} can't be saved in this folder` : "The folder can't be opened"}: ${problem.message}`;
-  byId("save-problem").textContent = words;
-  byId("save-problem").hidden = false;
+  const line = byId(byId("bench").hidden ? "open-problem" : "save-problem");
+  line.textContent = words;
+  line.hidden = false;
   say(words);
   return false;
 }
