@@ -1,0 +1,72 @@
+#!/usr/bin/env bash
+# An evening from the command line: what it says, and that the same words give
+# the same bytes. Run from the top: tests/app/night.sh
+set -u
+. "${BASH_SOURCE%/*}/check.bash"
+top=$PWD program=$(realpath "$program")
+cd "$work" || exit 1
+verdict() { # name, exit status
+    if [ "$2" = 0 ]; then echo "[       OK ] $1"; else echo "[  FAILED  ] $1"; failed=1; fi
+}
+mkdir clips none once twice
+cp "$top/samples/mill-pond.flac" clips/pond.flac
+printf 'no sound' >clips/torn.wav
+
+# ---- the same words, the same bytes ----
+for form in flac wav ogg; do
+    for place in once twice; do
+        (cd $place && "$program" night ../clips --start 19:30 --end 19:33 --gap -4..30 --seed 5 --under ../clips/pond.flac \
+            --sound-format $form --json eve.json --out eve --force >report.txt 2>left.txt; [ $? = 1 ])
+        verdict "an evening as $form, $place: done, with a finding (what can't be read)" $?
+    done
+    diff -r once twice >diff.txt
+    verdict "as $form: all files and the report are the same twice" $?
+done
+[ "$(head -c 4 once/eve.ogg)" = OggS ] && [ "$(head -c 4 once/eve.flac)" = fLaC ] && [ "$(head -c 4 once/eve.wav)" = RIFF ]
+verdict 'each form is what its name says' $?
+
+# ---- times of day ----
+grep -q '^eve: 0:02:.. from 19:30:00 to 19:32:.., ' once/report.txt
+verdict 'the report tells from when to when' $?
+[ "$(sed -n 2p once/eve.night.csv | tr -d '\r' | cut -d, -f7)" = 19:30:00 ]
+verdict 'the running order tells the time of day' $?
+grep -q '"start_clock": "19:30:00"' once/eve.json && grep -q '"end_clock": "19:32:' once/eve.json &&
+    grep -q '"nearest_file": "pond.flac"' once/eve.json && grep -q 'torn.wav' once/eve.json
+verdict 'the report for machines has times, storms and what was left out' $?
+grep -q '"day_s":70200' once/eve.preview.html && grep -q '"under":"pond.flac"' once/eve.preview.html
+verdict 'the page knows the time of day and the track beneath' $?
+(cd once && "$program" night ../clips --order eve.night.csv --out again --quiet 2>left.txt; cmp -s eve.events.csv again.events.csv && cmp -s eve.frames.csv again.frames.csv)
+verdict 'built again from its running order it is the same light' $?
+printf 'from = 30\nto = 40\n' >part.settings
+"$program" night clips --length 0:02:00 --settings part.settings --out whole --quiet --no-preview 2>left.txt
+"$program" night clips --length 0:02:00 --out plain --quiet --no-preview 2>left.txt
+cmp -s whole.frames.csv plain.frames.csv && ! [ -e plain.preview.html ]
+verdict 'settings that cut a recording do not cut an evening; --no-preview leaves the page out' $?
+
+# ---- what is wrong is said ----
+says() { # exit status, words (as a regular expression), arguments
+    check "$2" "$1" '' "^thundercue: .*$2" "$program" night "${@:3}"
+}
+says 2 'say how long the evening is with --length' clips --out x
+says 2 '--out NAME' clips --length 0:01:00
+says 2 'has an ending already' clips --length 0:01:00 --out x.flac
+says 2 "'4:00' is not a time like 4:00:00" clips --length 4:00 --out x
+says 2 "'25:00' is not a time of day like 19:30" clips --start 25:00 --end 1:00 --out x
+says 2 '--end needs --start' clips --end 1:00 --out x
+says 2 'are the same time of day' clips --start 1:00 --end 1:00 --out x
+says 2 'ends after the evening does' clips --start 19:30 --end 20:30 --quiet-hours 20:00..21:00 --out x
+says 2 "'30' is not two numbers of seconds like 20..180" clips --length 0:01:00 --gap 30 --out x
+says 2 'is none of flac, wav and ogg' clips --length 0:01:00 --sound-format mp3 --out x
+says 2 '--under-once needs --under FILE' clips --length 0:01:00 --under-once --out x
+says 2 "'nix.flac' is none of the folder's recordings" clips --length 0:01:00 --opening nix.flac --out x
+says 2 'too short for the clips' clips --length 0:00:02 --out x
+says 2 'is written by this run already' clips --length 0:01:00 --json x.flac --out x
+says 2 'start_s: there is no such column' clips --order part.settings --out x
+says 3 'there are no recordings in this folder' none --length 0:01:00 --out x
+says 3 'No such file or directory' nowhere --length 0:01:00 --out x
+says 3 'torn.wav' clips --length 0:01:00 --under clips/torn.wav --out x
+says 4 'is an input of this run' clips --length 0:01:00 --out clips/pond
+says 4 'plain.events.csv: exists already' clips --length 0:01:00 --out plain
+[ -z "$(find . -name 'x.*' -o -name '.thundercue-*')" ]
+verdict 'and nothing is left of it' $?
+exit $failed
