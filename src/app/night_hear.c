@@ -106,13 +106,22 @@ static void hear(void *user, size_t item)
 static void heard(void *user, size_t item)
 {
     struct round *round = user;
-    struct mark *m = &round->marks[item];
     char text[80];
-    if (m->known) night_memory_add(round->memory, m->content, round->ground, m->bytes, m->size);
-    else free(m->bytes);
-    m->bytes = NULL;
+    (void)item;
     snprintf(text, sizeof text, "listening: %zu of %zu recordings", ++round->done, count_items(round->out));
     progress_show(text);
+}
+
+/* Once nobody looks anything up any more: the memory moves as it grows. */
+static void remember(struct round *round)
+{
+    for (size_t i = 0; i < count_items(round->out); i++) {
+        struct mark *m = &round->marks[i];
+        if (m->known) night_memory_add(round->memory, m->content, round->ground, m->bytes, m->size);
+        else free(m->bytes);
+        m->bytes = NULL;
+    }
+    night_memory_write(round->memory);
 }
 
 /* ---- What follows from what was heard ---- */
@@ -180,7 +189,7 @@ static enum tc_status hear_all(struct round *round, struct tc_problem *why)
     round->ground = night_memory_ground(round->settings, out->rate);
     pool_run(jobs, count, &(struct pool_task){ round, hear, heard, NULL });
     progress_clear();
-    night_memory_write(round->memory);
+    remember(round);
     return stop_asked() ? problem_set(why, TC_ERR_STOPPED, "stopped") : TC_OK;
 }
 
