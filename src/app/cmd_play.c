@@ -35,6 +35,7 @@ static void print_summary(const struct show_outcome *out)
     else printf("%llu of %llu light frames more than %.0f ms late, the latest %.1f ms\n", (unsigned long long)out->late,
                 (unsigned long long)out->frames, 1000 * LATE_S, 1000 * out->latest_s);
     if (out->failed) printf("%llu packets could not be sent\n", (unsigned long long)out->failed);
+    if (out->fell_silent) puts("the recording was removed or replaced during the show: what followed was without sound");
 }
 
 static int check_job(const struct command *self, const struct cli *cli, const struct show_job *job)
@@ -61,7 +62,7 @@ static int play(struct cli *cli, struct show_job *job, const char *rig_path)
     status = show_run(job, &rig, &cli->settings, &out, &why);
     tc_rig_clear(&rig);
     if (out.shows && !job->quiet) print_summary(&out);
-    if (status == TC_OK) return out.failed ? EXIT_FINDINGS : EXIT_DONE;
+    if (status == TC_OK) return out.failed || out.fell_silent ? EXIT_FINDINGS : EXIT_DONE;
     int exit = cli_fail(status, &why);
     if (out.refused) return EXIT_FINDINGS;
     return status == TC_ERR_STOPPED && light_guard_signal() ? EXIT_SIGNALLED + light_guard_signal() : exit;

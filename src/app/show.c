@@ -15,6 +15,7 @@
 #include "io/trigger.h"
 #include "rig/rig_slots.h"
 #include "words/status.h"
+#include "words/text.h"
 
 enum { BAR = 20 };
 /* Nothing is waited for longer, so that the end is never far. */
@@ -122,6 +123,7 @@ static void close_all(struct show *s)
         s->out->failed = counts.failed;
     }
     light_guard_end();
+    s->out->fell_silent = s->player && sound_out_recording_lost(s->player);
     sound_out_close(s->player);
     light_net_close(s->net);
     trigger_close(s->trigger);
@@ -185,13 +187,13 @@ static void show_status(struct show *s, const struct live *l, double now, double
 {
     if (!terminal_shows(s->terminal) || now - s->shown_s < STATUS_S) return;
     s->shown_s = now;
-    char line[360], bar[BAR + 1];
+    char line[360], name[64], bar[BAR + 1];
     for (int i = 0; i < BAR; i++) bar[i] = i * 255 < bright * BAR ? '#' : ' ';
     bar[BAR] = 0;
     struct light_net_count counts = light_net_counts(s->net);
     double in_lap = show_s - (double)l->lap * s->thing.lap_s;
-    int used = snprintf(line, sizeof line, "%d:%04.1f of %d:%04.1f  %.60s", (int)(fmax(in_lap, 0) / 60), fmod(fmax(in_lap, 0), 60),
-                        (int)(s->thing.lap_s / 60), fmod(s->thing.lap_s, 60), s->thing.name);
+    int used = snprintf(line, sizeof line, "%d:%04.1f of %d:%04.1f  %s", (int)(fmax(in_lap, 0) / 60), fmod(fmax(in_lap, 0), 60),
+                        (int)(s->thing.lap_s / 60), fmod(s->thing.lap_s, 60), text_plain(name, sizeof name, s->thing.name));
     if (l->loop) used += snprintf(line + used, sizeof line - (size_t)used, ", lap %lld", (long long)l->lap + 1);
     snprintf(line + used, sizeof line - (size_t)used, "  [%s]  %llu packets, %llu late%s%s", bar,
              (unsigned long long)counts.sent, (unsigned long long)s->out->late, counts.failed ? ", NOT ALL SENT" : "",

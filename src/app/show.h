@@ -12,6 +12,7 @@ struct show_outcome {
     uint64_t frames, late;   /* light frames sent, and those more than LATE_S late */
     double latest_s;
     int64_t shows;
+    bool fell_silent;        /* its recording was taken away or replaced meanwhile */
     struct flash_report flash;
     bool refused;            /* it flashes faster than the limit */
 };

@@ -24,10 +24,11 @@ struct sound_feed {
     SRC_STATE *convert;      /* NULL where the card takes the file's rate */
     int file_channels, channels;
     double file_rate, rate;  /* of the file, of the card */
-    float *block, *mixed;    /* the thread's */
+    int64_t file_frames;     /* as its header claims */
+    float *block, *mixed, *piece; /* the thread's */
     float *ring;
     atomic_llong written, taken;       /* sample frames of the show since the start */
-    atomic_bool ended, quit, rewind, taking;
+    atomic_bool ended, quit, rewind, taking, lost;
     int64_t lap_frames, fed;           /* the thread's: of this lap */
     int64_t before_frames;
     pthread_t thread;
@@ -72,11 +73,24 @@ static size_t read_for_card(struct sound_feed *f, float *to, size_t frames)
     return got > 0 ? (size_t)got : 0;
 }
 
+/* The room for its samples is that of the file which the show began with, and
+ * the light is cued to that one. */
+static bool is_same_recording(const struct sound_feed *f)
+{
+    return source_channels(f->source) == f->file_channels && source_frames(f->source) == f->file_frames
+           && fabs(source_rate(f->source) - f->file_rate) < 1e-9;
+}
+
 static void begin_file(struct sound_feed *f)
 {
     source_close(f->source);
     f->source = NULL;
-    if (source_open(&f->source, f->plan.path, NULL) != TC_OK) f->source = NULL; /* gone: silence */
+    bool there = source_open(&f->source, f->plan.path, NULL) == TC_OK;
+    if (!there || !is_same_recording(f)) { /* gone, or another: silence */
+        if (there) source_close(f->source);
+        f->source = NULL;
+        f->lost = true;
+    }
     if (f->convert) src_reset(f->convert);
     f->fed = 0;
 }
@@ -119,14 +133,14 @@ static void begin_show(struct sound_feed *f)
     begin_file(f);
 }
 
-static void fill_ring(struct sound_feed *f, float *piece)
+static void fill_ring(struct sound_feed *f)
 {
     while (!f->ended && !f->quit && !f->rewind && f->written - f->taken < RING_FRAMES - PIECE) {
-        size_t n = next_piece(f, piece);
+        size_t n = next_piece(f, f->piece);
         for (size_t i = 0; i < n; i++) {
             size_t at = (size_t)((f->written + (long long)i) % RING_FRAMES);
-            memcpy(f->ring + at * (size_t)f->channels, piece + i * (size_t)f->channels,
-                   (size_t)f->channels * sizeof *piece);
+            memcpy(f->ring + at * (size_t)f->channels, f->piece + i * (size_t)f->channels,
+                   (size_t)f->channels * sizeof *f->piece);
         }
         f->written += (long long)n;
     }
@@ -135,16 +149,14 @@ static void fill_ring(struct sound_feed *f, float *piece)
 static void *feed(void *argument)
 {
     struct sound_feed *f = argument;
-    float *piece = calloc((size_t)PIECE * (size_t)f->channels, sizeof *piece);
-    while (piece && !f->quit) {
+    while (!f->quit) {
         if (f->rewind && !f->taking) {
             begin_show(f);
             f->rewind = false;
         }
-        fill_ring(f, piece);
+        fill_ring(f);
         clock_sleep_until(clock_now_s() + PAUSE_S);
     }
-    free(piece);
     return NULL;
 }
 
@@ -181,6 +193,7 @@ enum tc_status sound_feed_open(struct sound_feed **out, const struct sound_plan 
     }
     f->file_channels = source_channels(f->source);
     f->file_rate = source_rate(f->source);
+    f->file_frames = source_frames(f->source);
     *out = f;
     return TC_OK;
 }
@@ -197,8 +210,9 @@ enum tc_status sound_feed_start(struct sound_feed *f, int channels, double rate,
     f->rate = rate;
     f->block = calloc((size_t)PIECE * (size_t)f->file_channels, sizeof *f->block);
     f->mixed = calloc((size_t)PIECE * (size_t)channels, sizeof *f->mixed);
+    f->piece = calloc((size_t)PIECE * (size_t)channels, sizeof *f->piece);
     f->ring = calloc((size_t)RING_FRAMES * (size_t)channels, sizeof *f->ring);
-    if (!f->block || !f->mixed || !f->ring) return no_memory(why);
+    if (!f->block || !f->mixed || !f->piece || !f->ring) return no_memory(why);
     if (fabs(rate - f->file_rate) > 1e-9
         && !(f->convert = src_callback_new(hand_to_converter, SRC_SINC_MEDIUM_QUALITY, channels, &wrong, f)))
         return no_memory(why);
@@ -237,6 +251,11 @@ struct sound_taken sound_feed_take(struct sound_feed *f, float *to, size_t frame
     return result;
 }
 
+bool sound_feed_lost(const struct sound_feed *f)
+{
+    return f->lost;
+}
+
 void sound_feed_close(struct sound_feed *f)
 {
     if (!f) return;
@@ -246,6 +265,7 @@ void sound_feed_close(struct sound_feed *f)
     source_close(f->source);
     free(f->block);
     free(f->mixed);
+    free(f->piece);
     free(f->ring);
     free(f);
 }

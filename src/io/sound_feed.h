@@ -38,6 +38,10 @@ struct sound_taken {
  * Behind the end silence goes on as part of the show. */
 struct sound_taken sound_feed_take(struct sound_feed *f, float *to, size_t frames);
 
+/* The recording was taken away, or replaced by another, before a later lap or
+ * rewind opened it again: since then the show is silent. */
+bool sound_feed_lost(const struct sound_feed *f);
+
 /* NULL is fine. */
 void sound_feed_close(struct sound_feed *f);
 

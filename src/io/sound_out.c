@@ -176,3 +176,8 @@ int64_t sound_out_gaps(const struct sound_out *o)
 {
     return o->gaps;
 }
+
+bool sound_out_recording_lost(const struct sound_out *o)
+{
+    return !o->silent && sound_feed_lost(o->feed);
+}

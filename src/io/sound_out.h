@@ -33,6 +33,8 @@ bool sound_out_lost(struct sound_out *o, double now_s, struct tc_problem *why);
 /* The card's delay, as it tells, and how often it ran dry. */
 double sound_out_delay_s(const struct sound_out *o);
 int64_t sound_out_gaps(const struct sound_out *o);
+/* See sound_feed_lost. */
+bool sound_out_recording_lost(const struct sound_out *o);
 
 /* NULL is fine. A card that was lost is left as it is, to the end of the program. */
 void sound_out_close(struct sound_out *o);

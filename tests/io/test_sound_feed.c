@@ -41,24 +41,34 @@ static struct sound_feed *open_feed(const struct sound_plan *plan, int channels,
     return f;
 }
 
+enum { STUCK_S = 60 }; /* long after any busy machine would have been done */
+
+static void wait_a_little(time_t begun)
+{
+    if (time(NULL) - begun > STUCK_S) fail_msg("no sound after %d s", STUCK_S);
+    nanosleep(&(struct timespec){ .tv_nsec = 1000000 }, NULL);
+}
+
 /* The next `count` sample frames of the show, however long the thread takes;
  * gaps are no part of the show. */
 static float *take(struct sound_feed *f, int channels, size_t count)
 {
     float *all = calloc(count * (size_t)channels, sizeof *all);
     assert_non_null(all);
+    time_t begun = time(NULL);
     for (size_t got = 0; got < count;) {
         size_t piece = count - got < 441 ? count - got : 441;
         struct sound_taken t = sound_feed_take(f, all + got * (size_t)channels, piece);
         got += (size_t)t.frames;
-        if (t.dry) nanosleep(&(struct timespec){ .tv_nsec = 1000000 }, NULL);
+        if (t.dry) wait_a_little(begun);
     }
     return all;
 }
 
 static void wait_until_ready(struct sound_feed *f)
 {
-    while (!sound_feed_ready(f)) nanosleep(&(struct timespec){ .tv_nsec = 1000000 }, NULL);
+    time_t begun = time(NULL);
+    while (!sound_feed_ready(f)) wait_a_little(begun);
 }
 
 static void silence_comes_before_and_behind_the_sound(void **state)
@@ -120,6 +130,32 @@ static void channels_are_mixed_for_the_card(void **state)
     }
 }
 
+/* A recording that another takes the place of between two laps: silence from
+ * there on, whether it is gone or has more channels than there is room for. */
+static void a_recording_that_is_replaced_falls_silent(void **state)
+{
+    (void)state;
+    for (int channels = 0; channels <= 8; channels += 4) {
+        struct sound_plan plan = { .path = strdup(write_file("replaced.wav", 1)), .lap_s = (double)FILE_FRAMES / RATE, .loop = true };
+        struct sound_feed *f = open_feed(&plan, 1, RATE);
+        float *all = take(f, 1, 100);
+        assert_near(all[99], sample(99, 0), 1e-9);
+        free(all);
+        assert_false(sound_feed_lost(f));
+        if (channels) write_file("replaced.wav", channels);
+        else assert_int_equal(remove(plan.path), 0);
+        sound_feed_rewind(f);
+        wait_until_ready(f);
+        all = take(f, 1, 3 * FILE_FRAMES);
+        for (int i = 0; i < 3 * FILE_FRAMES; i++)
+            if (all[i] < 0 || all[i] > 0) fail_msg("%d channels: sample %d is %g, not silence", channels, i, (double)all[i]);
+        assert_true(sound_feed_lost(f));
+        free(all);
+        sound_feed_close(f);
+        free((char *)plan.path);
+    }
+}
+
 /* At another rate the sound takes as long as before: within a sample or two over its length. */
 static void another_rate_keeps_the_time(void **state)
 {
@@ -142,6 +178,7 @@ int main(void)
         cmocka_unit_test(silence_comes_before_and_behind_the_sound),
         cmocka_unit_test(laps_begin_on_their_sample),
         cmocka_unit_test(channels_are_mixed_for_the_card),
+        cmocka_unit_test(a_recording_that_is_replaced_falls_silent),
         cmocka_unit_test(another_rate_keeps_the_time),
     };
     return cmocka_run_group_tests(tests, scratch_set_up, scratch_tear_down);
