@@ -378,6 +378,11 @@ static void channels_have_their_slots_on_the_light_network(void **state)
     assert_int_equal(tc_rig_builtin(&rig), TC_OK);
     assert_int_equal(rig.network.universe, 1);
     assert_int_equal(rig.network.priority, 100); /* ANSI E1.31-2018, 6.2.3 */
+    tc_rig_clear(&rig);
+    rig = good(CIRCUIT CHANNEL(1) "[network]\nto = 10.0.0.7\n"); /* each key for itself has its default */
+    assert_int_equal(rig.network.universe, 1);
+    assert_int_equal(rig.network.first_slot, 1);
+    assert_int_equal(rig.network.priority, 100);
     for (size_t c = 0; c < rig.channel_count; c++) assert_int_equal(rig_slot(&rig, c), c);
     assert_int_equal(rig_universes(&rig), 1);
     tc_rig_clear(&rig);

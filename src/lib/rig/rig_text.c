@@ -141,6 +141,7 @@ static bool begin_section(struct rig_file *f)
     s->type = type;
     s->line = f->lines.line;
     snprintf(s->name, sizeof s->name, "%s", name);
+    if (type == IN_NETWORK) s->is.network = rig_file_network();
     if (type == IN_CHANNEL) { /* 04 is 4 */
         s->is.channel.is = rig_file_channel();
         s->is.channel.is.number = (int)number;
