@@ -219,6 +219,7 @@ $(OUT)/test_%: test_%.c $(wildcard tests/*.h) $(INSIDES)
 $(OUT)/test_synth: samples/thunder.c samples/truth.c
 # These let every allocation fail in turn.
 TEST_LINK_rig := -Wl,--wrap=calloc,--wrap=realloc
+TEST_LINK_imagine := -Wl,--wrap=calloc
 # These let a decoder crash.
 TEST_LINK_batch := -Wl,--wrap=sf_readf_float
 TEST_LINK_night_hear := -Wl,--wrap=sf_readf_float

@@ -333,7 +333,8 @@ enum tc_status tc_events_read(const char *text, size_t size, const char *shown,
 
 /* For events without a recording, read into an empty analysis: gives it a length
  * (a little more than its events), a frame rate, and an envelope, a hill around
- * the peak of each rumble. TC_ERR_USAGE, TC_ERR_MEMORY.
+ * the peak of each rumble. TC_ERR_USAGE for a frame rate out of its bounds and
+ * for times that can't be, TC_ERR_MEMORY; then *a is as it was.
  *
  * For example, to cue from an events file alone:
  *

@@ -6,6 +6,17 @@
 #include "words/random.h"
 #include "words/units.h"
 
+/* ---- Memory that runs out (the linker's --wrap) ---- */
+
+static bool memory_is_out;
+
+void *__real_calloc(size_t count, size_t size);
+void *__wrap_calloc(size_t count, size_t size);
+void *__wrap_calloc(size_t count, size_t size)
+{
+    return memory_is_out ? NULL : __real_calloc(count, size);
+}
+
 /* The same hill, frame by frame, from the words of the public header. */
 static uint8_t level_at(const struct tc_event *events, size_t count, int64_t frame, int64_t rate)
 {
@@ -49,6 +60,37 @@ static void every_rumble_is_a_hill_around_its_peak(void **state)
     }
 }
 
+static void what_is_refused_leaves_all_as_it_was(void **state)
+{
+    (void)state;
+    struct tc_event crack = { .kind = TC_CRACK, .start_ms = 500, .end_ms = 500, .peak_ms = 500 }, odd = crack;
+    struct tc_analysis a = { .event_count = 1, .events = &crack };
+    assert_int_equal(tc_analysis_imagine(&a, 40), TC_OK);
+    const struct tc_analysis before = a;
+    for (int i = 0; i < 6; i++) {
+        static const int64_t rates[] = { 0, -1, 121, INT64_MAX };
+        odd = crack;
+        if (i == 4) odd.end_ms = INT64_MAX - 1;
+        if (i == 5) odd.start_ms = -1;
+        a.events = &odd;
+        assert_int_equal(tc_analysis_imagine(&a, i < 4 ? rates[i] : 40), TC_ERR_USAGE);
+        assert_ptr_equal(a.envelope, before.envelope);
+        assert_int_equal(a.envelope_count, before.envelope_count);
+        assert_int_equal(a.length_ms, before.length_ms);
+        assert_int_equal(a.frame_rate, before.frame_rate);
+    }
+    odd = crack;
+    odd.end_ms = odd.peak_ms = 3600000; /* longer, and there is no memory for it */
+    memory_is_out = true;
+    assert_int_equal(tc_analysis_imagine(&a, 40), TC_ERR_MEMORY);
+    memory_is_out = false;
+    assert_ptr_equal(a.envelope, before.envelope);
+    assert_int_equal(a.envelope_count, before.envelope_count);
+    assert_int_equal(a.length_ms, before.length_ms);
+    a.events = NULL;
+    tc_analysis_clear(&a);
+}
+
 static double seconds_for(int rumbles)
 {
     struct tc_analysis a = { .event_count = (size_t)rumbles };
@@ -78,6 +120,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_rumble_is_a_hill_around_its_peak),
+        cmocka_unit_test(what_is_refused_leaves_all_as_it_was),
         cmocka_unit_test(overlapping_rumbles_do_not_grow_with_the_square),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

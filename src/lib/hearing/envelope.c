@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "words/memory.h"
+#include "words/settings.h"
 #include "words/units.h"
 
 enum { ROOM_AT_FIRST = 1 << 16 }; /* 27 minutes at 40 light frames a second */
@@ -134,6 +135,8 @@ void envelope_destroy(struct envelope *e)
 /* ---- Without a recording ---- */
 
 enum { TAIL_MS = 2000 }; /* after the last event */
+/* Ten thousand years: its light frames can still be counted. */
+#define LENGTH_MOST_MS INT64_C(315576000000000)
 
 /* The level of a rumble in a light frame: a hill of 20 dB around its peak. */
 static int hill(const struct tc_event *e, int64_t frame, int64_t rate)
@@ -170,13 +173,22 @@ static void paint_slope(uint8_t *envelope, const struct tc_event *e, int64_t rat
 
 enum tc_status tc_analysis_imagine(struct tc_analysis *a, int64_t rate)
 {
-    if (rate < 1) return TC_ERR_USAGE;
+    const struct setting *bounds = setting_find("frame-rate");
+    int64_t length = a->length_ms;
+    if ((double)rate < bounds->least || (double)rate > bounds->most) return TC_ERR_USAGE;
+    for (size_t i = 0; i < a->event_count; i++) {
+        const struct tc_event *e = &a->events[i];
+        if (e->start_ms < 0 || e->end_ms < e->start_ms || e->end_ms > LENGTH_MOST_MS) return TC_ERR_USAGE;
+        if (e->end_ms + TAIL_MS > length) length = e->end_ms + TAIL_MS;
+    }
+    if (length < 0 || length > LENGTH_MOST_MS + TAIL_MS) return TC_ERR_USAGE;
+    size_t count = (size_t)(length * rate / 1000 + 1);
+    uint8_t *envelope = memory_new(count, 1);
+    if (!envelope) return TC_ERR_MEMORY;
     memory_free(a->envelope);
-    a->envelope = NULL;
-    for (size_t i = 0; i < a->event_count; i++)
-        if (a->events[i].end_ms + TAIL_MS > a->length_ms) a->length_ms = a->events[i].end_ms + TAIL_MS;
-    a->envelope_count = (size_t)(a->length_ms * rate / 1000 + 1);
-    if (!(a->envelope = memory_new(a->envelope_count, 1))) return TC_ERR_MEMORY;
+    a->envelope = envelope;
+    a->envelope_count = count;
+    a->length_ms = length;
     a->frame_rate = rate;
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
