@@ -59,8 +59,10 @@ static bool add(struct ledger *l, const char *name, uint64_t digest, bool done)
         l->room = room;
     }
     char *copy = strdup(name);
-    if (copy) l->entries[l->count++] = (struct entry){ copy, digest, l->count, done };
-    return copy != NULL;
+    if (!copy) return false;
+    l->entries[l->count] = (struct entry){ copy, digest, l->count, done };
+    l->count++;
+    return true;
 }
 
 /* A line that makes no sense is passed over: its file is then unknown. */

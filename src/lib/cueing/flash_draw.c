@@ -9,11 +9,11 @@ int flash_draw(struct randomiser *r, const struct tc_settings *s, int forced,
     int count = forced > 0 ? forced : drawn;
     if (count > FLASH_STROKES_MOST) count = FLASH_STROKES_MOST;
     strokes[0] = (struct flash_stroke){ 0, 1, true };
-    for (int i = 1; i < count; i++)
-        strokes[i] = (struct flash_stroke){
-            .after_ms = strokes[i - 1].after_ms + random_lognormal(r, s->interval_ms, s->interval_decades),
-            .light = random_lognormal(r, s->restrike_light, s->restrike_decades),
-        };
+    for (int i = 1; i < count; i++) { /* drawn one after the other: the same on every compiler */
+        double interval_ms = random_lognormal(r, s->interval_ms, s->interval_decades);
+        double light = random_lognormal(r, s->restrike_light, s->restrike_decades);
+        strokes[i] = (struct flash_stroke){ .after_ms = strokes[i - 1].after_ms + interval_ms, .light = light };
+    }
     return count;
 }
 
