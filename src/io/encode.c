@@ -51,7 +51,7 @@ enum tc_status encoder_create(struct encoder **out, double rate, int channels)
     e->ratio = rate_out / rate;
     enum tc_status status = TC_ERR_MEMORY;
     /* libsndfile takes memory for FLAC without looking whether it was given, so look before it. */
-    void *room = malloc(ROOM_NEEDED);
+    void *volatile room = malloc(ROOM_NEEDED); /* volatile: nor may the compiler leave the looking out */
     if (!room) goto fail;
     free(room);
     e->mixed = calloc((size_t)BLOCK * MOST_OUT, sizeof *e->mixed);
