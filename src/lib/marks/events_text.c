@@ -236,11 +236,12 @@ static enum tc_status read_head(struct reader *r)
 
 static int by_start(const void *left, const void *right)
 {
-    const struct tc_event *a = &((const struct label *)left)->event;
-    const struct tc_event *b = &((const struct label *)right)->event;
+    const struct label *one = left, *other = right;
+    const struct tc_event *a = &one->event, *b = &other->event;
     if (a->start_ms != b->start_ms) return a->start_ms < b->start_ms ? -1 : 1;
     if (a->kind != b->kind) return (int)a->kind - (int)b->kind;
-    return a->end_ms < b->end_ms ? -1 : a->end_ms > b->end_ms;
+    if (a->end_ms != b->end_ms) return a->end_ms < b->end_ms ? -1 : 1;
+    return (one->line > other->line) - (one->line < other->line); /* no order left to qsort */
 }
 
 static enum tc_status read_rows(struct reader *r)
