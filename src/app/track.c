@@ -27,26 +27,37 @@ enum tc_status track_begin(struct track *t, const struct tc_rig *rig)
     return TC_OK;
 }
 
-static bool grow(void **list, size_t *room, size_t need, size_t each)
+/* The list, with room for as many entries; NULL where there is no memory, and
+ * the old one stays as it is. */
+static void *grow(void *old, size_t *room, size_t need, size_t each)
 {
-    if (need <= *room) return true;
+    if (need <= *room) return old;
     size_t more = *room ? 2 * *room : 4096;
-    void *bigger = realloc(*list, more * each);
-    if (!bigger) return false;
-    *list = bigger;
-    *room = more;
-    return true;
+    void *bigger = realloc(old, more * each);
+    if (bigger) *room = more;
+    return bigger;
 }
 
 /* Room for one more frame in the three lists that have an entry for each. */
 static bool grow_frames(struct track *t)
 {
     size_t rooms[3] = { t->frame_room, t->frame_room, t->frame_room };
-    bool fine = grow((void **)&t->at_us, &rooms[0], t->frames + 2, sizeof *t->at_us)
-             && grow((void **)&t->first, &rooms[1], t->frames + 2, sizeof *t->first)
-             && grow((void **)&t->bright, &rooms[2], t->frames + 2, sizeof *t->bright);
-    if (fine) t->frame_room = rooms[0];
-    return fine;
+    int64_t *at_us = grow(t->at_us, &rooms[0], t->frames + 2, sizeof *at_us);
+    size_t *first = grow(t->first, &rooms[1], t->frames + 2, sizeof *first);
+    uint8_t *bright = grow(t->bright, &rooms[2], t->frames + 2, sizeof *bright);
+    if (at_us) t->at_us = at_us;
+    if (first) t->first = first;
+    if (bright) t->bright = bright;
+    if (!at_us || !first || !bright) return false;
+    t->frame_room = rooms[0];
+    return true;
+}
+
+static bool grow_changes(struct track *t)
+{
+    struct track_change *changes = grow(t->changes, &t->change_room, (t->frames ? t->first[t->frames] : 0) + t->rig->channel_count, sizeof *changes);
+    if (changes) t->changes = changes;
+    return changes != NULL;
 }
 
 enum tc_status track_add(struct track *t, int64_t at_us, const uint16_t *levels, struct tc_problem *why)
@@ -54,7 +65,7 @@ enum tc_status track_add(struct track *t, int64_t at_us, const uint16_t *levels,
     if (t->frames && at_us - t->at_us[t->frames - 1] < APART_US)
         return problem_set(why, TC_ERR_FORM, "light frames %.1f ms apart at %.3f s: a light network takes at most %d a second",
                            (double)(at_us - t->at_us[t->frames - 1]) / 1000, (double)at_us / SECOND_US, DMX_PACKETS_MOST);
-    if (!grow_frames(t) || !grow((void **)&t->changes, &t->change_room, (t->frames ? t->first[t->frames] : 0) + t->rig->channel_count, sizeof *t->changes))
+    if (!grow_frames(t) || !grow_changes(t))
         return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
     size_t end = t->frames ? t->first[t->frames] : 0;
     double light = 0;
