@@ -2,11 +2,14 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "io/fade.h"
 #include "io/voice.h"
 
 enum { SIDES = 2, BLOCK = 1024 };
+/* So long a track, as a loop of rain, is kept in memory (23 MB) rather than decoded and converted for every round. */
+enum { KEPT_S = 60 };
 /* It is low when a clip begins, and comes back slowly behind it; as sound
  * desks do for an announcement, common practice. */
 #define DOWN_S 1.0
@@ -19,7 +22,8 @@ enum { SIDES = 2, BLOCK = 1024 };
 struct under {
     struct under_plan plan;
     int rate;
-    struct voice *voice;
+    struct voice *voice;     /* NULL once all of it is kept */
+    float *kept;             /* the whole track; NULL if it is long, or plays once */
     int64_t at, in_track;    /* frames of the evening, of the track */
     size_t span;             /* the first that still matters */
     bool ended;
@@ -40,6 +44,7 @@ enum tc_status under_open(struct under **out, const struct under_plan *plan, int
     if (!u) return TC_ERR_MEMORY;
     u->plan = *plan;
     u->rate = rate;
+    if (!plan->once && plan->frames <= (int64_t)KEPT_S * rate) u->kept = calloc((size_t)plan->frames * SIDES, sizeof *u->kept);
     enum tc_status status = begin(u, why);
     if (status == TC_OK) return status;
     under_close(u);
@@ -72,11 +77,35 @@ static double level(struct under *u, int64_t at)
     return whole * pow(10, (u->plan.gain_db - u->plan.dip_db * lowered(u, at)) / 20);
 }
 
+/* The next frames of the track into `part`. */
+static enum tc_status read_part(struct under *u, size_t frames, size_t *got)
+{
+    float *kept = u->kept ? u->kept + SIDES * u->in_track : NULL;
+    if (!u->voice) {
+        memcpy(u->part, kept, frames * SIDES * sizeof *kept);
+        *got = frames;
+        return TC_OK;
+    }
+    enum tc_status status = voice_read(u->voice, u->part, frames, got);
+    if (kept && status == TC_OK) memcpy(kept, u->part, *got * SIDES * sizeof *kept);
+    return status;
+}
+
+/* It begins again. */
+static enum tc_status repeat(struct under *u)
+{
+    voice_close(u->voice);
+    u->voice = NULL;
+    u->in_track = 0;
+    u->ended = u->plan.once;
+    return u->ended || u->kept ? TC_OK : begin(u, NULL);
+}
+
 /* A piece within one round of the track; its level runs straight from end to end. */
 static enum tc_status add_piece(struct under *u, float *mix, size_t frames)
 {
     size_t got;
-    enum tc_status status = voice_read(u->voice, u->part, frames, &got);
+    enum tc_status status = read_part(u, frames, &got);
     if (status != TC_OK) return status;
     double from = level(u, u->at), to = level(u, u->at + (int64_t)frames);
     for (size_t f = 0; f < got; f++) {
@@ -94,12 +123,8 @@ enum tc_status under_add(struct under *u, float *mix, size_t frames)
     enum tc_status status = TC_OK;
     while (status == TC_OK && frames > 0 && !u->ended) {
         if (u->in_track >= u->plan.frames) {
-            voice_close(u->voice);
-            u->voice = NULL;
-            u->ended = u->plan.once;
-            if (u->ended) break;
-            status = begin(u, NULL);
-            if (status != TC_OK) break;
+            status = repeat(u);
+            if (status != TC_OK || u->ended) break;
         }
         int64_t left = u->plan.frames - u->in_track;
         size_t part = frames < BLOCK ? frames : BLOCK;
@@ -115,5 +140,6 @@ void under_close(struct under *u)
 {
     if (!u) return;
     voice_close(u->voice);
+    free(u->kept);
     free(u);
 }
