@@ -65,6 +65,7 @@ says 2 'start_s: there is no such column' clips --order part.settings --out x
 says 3 'there are no recordings in this folder' none --length 0:01:00 --out x
 says 3 'No such file or directory' nowhere --length 0:01:00 --out x
 says 3 'torn.wav' clips --length 0:01:00 --under clips/torn.wav --out x
+says 3 'is no folder' clips --length 0:01:00 --events nowhere --out x
 says 4 'is an input of this run' clips --length 0:01:00 --out clips/pond
 says 4 'plain.events.csv: exists already' clips --length 0:01:00 --out plain
 [ -z "$(find . -name 'x.*' -o -name '.thundercue-*')" ]
