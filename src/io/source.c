@@ -51,7 +51,7 @@ static enum tc_status refuse(struct source *s, struct tc_problem *why, const cha
 static const char *spool_input(struct source *s)
 {
     char block[1 << 14];
-    if (!(s->bytes = tmpfile())) return "no temporary file can be made for standard input";
+    if (!(s->bytes = tmpfile())) return "no temporary file can be made in " P_tmpdir " for standard input";
     size_t n;
     while ((n = fread(block, 1, sizeof block, stdin)) > 0)
         if (fwrite(block, 1, n, s->bytes) != n) return "no room for standard input on the disk";
