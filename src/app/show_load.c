@@ -100,6 +100,16 @@ static void take_row(void *user, int64_t at_us, const uint16_t *levels, uint16_t
     t->status = track_add(&l->thing->track, at_us - l->thing->audit.start_us, t->levels, l->why);
 }
 
+/* Made for another rig: the wrong lamps would light. */
+static enum tc_status refuse_misfit(struct loading *l, const char *shown)
+{
+    const struct audit_remark *m = &l->thing->audit.misfit;
+    char column[32] = "", rig[100];
+    if (m->column) snprintf(column, sizeof column, ", column %zu", m->column);
+    return problem_set(l->why, TC_ERR_USAGE, "%s: it was made with another rig than \"%s\": line %ld%s: %s; give --rig FILE, "
+                       "the one it was made with", shown, text_plain(rig, sizeof rig, l->rig->name), m->line, column, m->text);
+}
+
 static enum tc_status load_frames(struct loading *l)
 {
     char plain[300];
@@ -129,6 +139,7 @@ static enum tc_status load_frames(struct loading *l)
     if (status == TC_OK && a->own_rig)
         return problem_set(l->why, TC_ERR_USAGE, "%s: its columns are not those of the built-in rig; give --rig FILE, the one it "
                            "was made with", plain);
+    if (status == TC_OK && *a->misfit.text) return refuse_misfit(l, plain);
     size_t remarks = a->counts[AUDIT_TIME] + a->counts[AUDIT_RANGE] + a->counts[AUDIT_RIG];
     if (status == TC_OK && remarks && !l->job->quiet)
         fprintf(stderr, "thundercue: %s: %zu things to look at; thundercue check lists them\n", plain, remarks);

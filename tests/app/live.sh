@@ -113,6 +113,8 @@ awk 'BEGIN { print "time_s,lamp"; for (i = 0; i < 80; i++) printf "%.3f,%d\n", i
 printf '[circuit a]\nbreaker_amps = 15\n[channel 1]\nname = lamp\nkind = flood\nwatts = 5\ncircuit = a\n' >"$work/lamp.rig"
 check too_many_flashes_are_not_played 1 '' 'flashes in the second before .*the limit is 3: it is not played' "$program" play "$work/strobe.csv" --no-sound --quiet --rig "$work/lamp.rig"
 check another_rig_s_columns_are_not_played 2 '' '^thundercue: [^ ]*strobe.csv: its columns are not those of the built-in rig; give --rig FILE' "$program" play "$work/strobe.csv" --no-sound
+check a_rig_that_the_columns_do_not_fit_plays_nothing 2 '' 'storm.csv: it was made with another rig than "lamp.rig": line 1, column 2: "trunk top" is no channel of the rig; give --rig FILE' \
+    "$program" play "$work/storm.csv" --no-sound --quiet --to 127.0.0.1 --rig "$work/lamp.rig"
 check ramps_are_not_played 2 '' '^thundercue: .*mill-pond.ramps.csv: this is a ramps file; play takes a .frames.csv' "$program" play "$work/mill-pond.ramps.csv" --no-sound
 check what_is_played_is_said '0' '^levels sent in [0-9]+ packets .unchanged frames are not repeated.; ' '^playing storm.csv, 3.0 s, to 127.0.0.1, universe 1$' "$program" play "$work/storm.csv" --no-sound --to 127.0.0.1
 check no_such_host 2 '' "the light network's host 'nowhere.invalid'" "$program" play "$work/storm.csv" --no-sound --quiet --to nowhere.invalid

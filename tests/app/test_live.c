@@ -291,6 +291,54 @@ static void a_lap_too_short_to_repeat_is_refused(void **state)
     scratch_remove(folder);
 }
 
+/* Where check finds that columns are not the rig's, nothing lights; another order is told and played. */
+static void a_timeline_of_another_rig_is_refused(void **state)
+{
+    (void)state;
+    static const struct { const char *head, *row, *said; } rows[] = {
+        { "time_s,trunk,fork,flood", "0", NULL },
+        { "time_s,fork,trunk,flood", "0", NULL },
+        { "time_s,1 trunk,2 fork,3 flood,4", "0", NULL },
+        { "time_s,trunk,fork,flood,wash", "0", "line 1, column 5: \"wash\" is no channel of the rig" },
+        { "time_s,trunk,wing,flood", "0", "line 1, column 3: \"wing\" is no channel of the rig" },
+        { "time_s,trunk,fork", "0", "line 1: no column for channel 3 \"flood\"" },
+        { "time_s,trunk,fork,flood,fork", "0", "line 1, column 5: \"fork\" is there twice" },
+        { "time_s,1 trunk,2 fork,3 flood,4", "9", "line 3, column 5: level 9 on an output that has no channel in the rig" },
+    };
+    static const char text[] = "[rig]\nname = small\n[circuit a]\nbreaker_amps = 15\n[defaults]\nwatts = 5\ncircuit = a\n"
+                               "[channel 1]\nname = trunk\nkind = branch\n[channel 2]\nname = fork\nkind = branch\nparent = 1\n"
+                               "[channel 3]\nname = flood\nkind = flood\n";
+    char folder[256], path[300];
+    static struct show_thing thing;
+    struct tc_rig small;
+    struct tc_settings settings = tc_settings_default();
+    assert_int_equal(tc_rig_read(text, sizeof text - 1, "small.rig", &small, NULL), TC_OK);
+    scratch_make(folder, sizeof folder);
+    snprintf(path, sizeof path, "%s/one.frames.csv", folder);
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        FILE *out = fopen(path, "wb");
+        assert_non_null(out);
+        size_t columns = 0;
+        for (const char *c = rows[i].head; *c; c++) columns += *c == ',';
+        fprintf(out, "%s\n", rows[i].head);
+        for (int row = 0; row < 3; row++) {
+            fprintf(out, "%.3f", 0.025 * row);
+            for (size_t c = 0; c < columns; c++) fprintf(out, ",%s", row == 1 && c + 1 == columns ? rows[i].row : "0");
+            fputs("\n", out);
+        }
+        fclose(out);
+        struct show_job job = { .thing = path, .no_sound = true, .quiet = true, .own_rig = true };
+        struct tc_problem why = { "" };
+        enum tc_status status = show_load(&thing, &job, &small, &settings, &why);
+        show_thing_clear(&thing);
+        if (!rows[i].said != (status == TC_OK) || (rows[i].said && status != TC_ERR_USAGE)) fail_msg("%s: %s", rows[i].head, why.text);
+        if (rows[i].said && (!strstr(why.text, rows[i].said) || !strstr(why.text, "another rig than \"small\"")))
+            fail_msg("%s: %s", rows[i].head, why.text);
+    }
+    tc_rig_clear(&small);
+    scratch_remove(folder);
+}
+
 static int open_files(void)
 {
     int count = 0;
@@ -334,6 +382,7 @@ int main(void)
         cmocka_unit_test(flashes_are_counted_over_the_seam),
         cmocka_unit_test(laps_that_were_missed_are_not_played),
         cmocka_unit_test(a_lap_too_short_to_repeat_is_refused),
+        cmocka_unit_test(a_timeline_of_another_rig_is_refused),
         cmocka_unit_test(a_recording_is_closed_once_it_is_loaded),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);

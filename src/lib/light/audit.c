@@ -156,8 +156,8 @@ static void take_level(struct audit_reading *r, size_t column)
     level = level < 0 ? 0 : level > top ? top : level;
     if (channel == NO_CHANNEL) {
         if (r->numbered && level > 0)
-            audit_note(r, AUDIT_RIG, column + 1, "level %s on an output that has no channel in the rig",
-                   number_show(number, sizeof number, level, 10));
+            audit_note_misfit(r, column + 1, "level %s on an output that has no channel in the rig",
+                              number_show(number, sizeof number, level, 10));
         return;
     }
     double most = r->out->rig.channels[channel].max_level * top / 100;

@@ -27,6 +27,8 @@ enum audit_unit { AUDIT_GUESS, AUDIT_PERCENT, AUDIT_8BIT, AUDIT_UNIT /* 0 to 1 *
 struct audit {
     struct audit_remark remarks[AUDIT_TOPICS][AUDIT_KEPT];
     size_t counts[AUDIT_TOPICS];
+    struct audit_remark misfit; /* of AUDIT_RIG: the first that makes this another rig's timeline, so that its
+                                   levels are not this rig's; text "" if there is none. Another order is no misfit */
     enum audit_unit unit;  /* that was given or found */
     struct tc_rig rig;     /* that it was counted on: the job's (borrowed) or made from the columns */
     bool own_rig;          /* made from the columns; audit_clear frees it. No load is known then */

@@ -32,6 +32,10 @@ struct audit_reading {
 void audit_note(struct audit_reading *r, enum audit_topic topic, size_t column, const char *format, ...)
     __attribute__((format(printf, 4, 5)));
 
+/* The same about columns that are not this rig's, so that the timeline is none for it. */
+void audit_note_misfit(struct audit_reading *r, size_t column, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
 /* Which of the columns of levels a column is. */
 size_t audit_nth(const struct audit_reading *r, size_t column);
 

@@ -25,9 +25,9 @@ void audit_match_rig(struct audit_reading *r)
         if (!output) channel = audit_find_channel(rig, name, audit_nth(r, i));
         text_plain(plain, sizeof plain, name);
         if (channel == NO_CHANNEL) {
-            if (!output) audit_note(r, AUDIT_RIG, i + 1, "\"%s\" is no channel of the rig", plain);
+            if (!output) audit_note_misfit(r, i + 1, "\"%s\" is no channel of the rig", plain);
         } else if (seen[channel]) {
-            audit_note(r, AUDIT_RIG, i + 1, "\"%s\" is there twice", plain);
+            audit_note_misfit(r, i + 1, "\"%s\" is there twice", plain);
             channel = NO_CHANNEL;
         } else {
             seen[channel] = true;
@@ -39,8 +39,8 @@ void audit_match_rig(struct audit_reading *r)
     }
     for (size_t c = 0; c < rig->channel_count; c++) {
         if (!seen[c])
-            audit_note(r, AUDIT_RIG, 0, "no column for channel %d \"%s\"", rig->channels[c].number,
-                   text_plain(plain, sizeof plain, rig->channels[c].name));
+            audit_note_misfit(r, 0, "no column for channel %d \"%s\"", rig->channels[c].number,
+                              text_plain(plain, sizeof plain, rig->channels[c].name));
         seen[c] = false;
     }
 }
