@@ -25,6 +25,7 @@ struct run {
     const struct job *job;
     const struct tc_rig *rig;
     const struct tc_settings *settings;
+    struct tc_settings of_events;  /* them with the sensitivity of the events file, once it was read */
     struct outcome *out;
     struct tc_problem *why;
     struct source *source;         /* open until the page has its sound; NULL without a recording */

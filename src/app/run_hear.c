@@ -1,5 +1,6 @@
 #include "app/run_hear.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -7,6 +8,7 @@
 #include "app/listen_file.h"
 #include "marks/events_take.h"
 #include "io/read_form.h"
+#include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
 #include "words/units.h"
@@ -118,6 +120,22 @@ static enum tc_status keep_events(struct run *r, const struct marks *m)
     return status;
 }
 
+/* What was deleted from an events file is known by the sensitivity that it was made
+ * with, so that one goes on, to the page, too. One that was asked for does nothing then. */
+static void keep_sensitivity(struct run *r, double made_with)
+{
+    double wished = r->settings->sensitivity;
+    if (made_with < 0 || fabs(wished - made_with) < 1e-9) return;
+    r->of_events = *r->settings;
+    r->of_events.sensitivity = made_with;
+    r->settings = &r->of_events;
+    if (fabs(wished - tc_settings_default().sensitivity) < 1e-9) return; /* nobody asked */
+    char sentence[160];
+    snprintf(sentence, sizeof sentence, "sensitivity %s is not used: the events file was made with %s, and its cracks are taken as "
+             "they stand", SHOWN(wished, 6), SHOWN(made_with, 6));
+    run_remark(r, sentence);
+}
+
 /* Events from a file take the place of those heard. */
 static enum tc_status take_events(struct run *r)
 {
@@ -127,6 +145,7 @@ static enum tc_status take_events(struct run *r)
     if (status == TC_OK) end_at(r, &m);
     if (status == TC_OK) status = keep_events(r, &m);
     if (status == TC_OK && *m.remark) run_remark(r, m.remark);
+    if (status == TC_OK) keep_sensitivity(r, m.sensitivity);
     marks_clear(&m);
     return status;
 }

@@ -18,6 +18,15 @@ cp "$events" "$work/first.csv"
 check it_cues_as_it_was_heard 0 '' '' cue first.csv
 check at_the_sensitivity_that_it_was_made_with 0 '' '' cmp "$work/mill-pond.frames.csv" "$work/first.csv.out/mill-pond.frames.csv"
 
+# a sensitivity beside an events file: the file's own holds, on the page and in the report, too
+check another_sensitivity_is_told 0 'note: sensitivity 80 is not used: the events file was made with 20, and its cracks are taken as they stand$' '' \
+    "$program" cue "$sample" --events "$work/first.csv" --out "$work/eighty" --sensitivity 80 --json "$work/eighty.json"
+check another_sensitivity_changes_no_light 0 '' '' cmp "$work/mill-pond.frames.csv" "$work/eighty/mill-pond.frames.csv"
+check the_report_has_the_sensitivity_of_the_file 0 '"sensitivity": "20"' '' cat "$work/eighty.json"
+check the_page_has_the_sensitivity_of_the_file 0 'cue .* --sensitivity 20' '' grep -Eo 'thundercue cue [^<]{0,300}' "$work/eighty/mill-pond.preview.html"
+check the_sensitivity_that_nobody_chose_is_not_told 0 '^0$' '' \
+    bash -c "'$program' cue '$sample' --events '$work/first.csv' --out '$work/fifty' --no-preview | grep -c 'is not used'; true"
+
 # what spreadsheets of other countries make of it
 tr , ';' <"$events" | sed 's/\./,/g' >"$work/semicolons.csv"
 check semicolons_and_decimal_commas 0 '' '' cue semicolons.csv
