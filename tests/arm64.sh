@@ -25,5 +25,5 @@ for side in here there; do
 done
 while read -r file; do
     if cmp "$work/here/$file" "$work/there/$file"; then echo "[       OK ] $file is the same on arm64"; else echo "[  FAILED  ] $file"; failed=1; fi
-done < <(cd "$work/here" && find . -type f ! -name '.thundercue' -printf '%P\n' | sort)
+done < <(cd "$work/here" && find . -type f ! -name '.*' -printf '%P\n' | sort)
 exit $failed
