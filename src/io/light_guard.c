@@ -121,7 +121,7 @@ _Noreturn static void keep(struct light_net *n, int line, void (*last)(void))
         if (poll(&wait, 1, LOOK_MS) > 0) break;
         bool still = is_still(guard.pulse->beat_us) && !light_net_ended(n);
         if (still && doubt) {
-            light_net_leave_dark(n, false);
+            light_net_leave_dark(n, true); /* the packets of the end within those 250 ms, too */
             guard.pulse->darkened++;
         }
         doubt = still;
