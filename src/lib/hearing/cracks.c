@@ -48,7 +48,6 @@ enum {
 #define UNDER_NONE_DB 8.0f    /* amid these no crack where the low bands stand less than this over their noise ... */
 #define UNDER_ALL_DB  18.0f   /* ... and all of it counts from here on */
 #define UNDER_MOST_DB 20.0f   /* of one band */
-#define STAYS_MOST_DB 6.0f    /* strength: what is left of the rise later, up to this */
 #define START_QUIETER_DB 6.0f /* a beginning this much quieter than what follows counts as such */
 #define WAY_MOST_DB   25.0f   /* a rise from silence is timed by its last part */
 #define MOMENT        0.40f   /* share of the rise that is done at the moment of a crack */
@@ -447,13 +446,14 @@ static enum tc_status keep(struct cracks *d, int64_t step, float score)
     }
     float loud = 0;
     for (int64_t i = step; i <= step + LOUD_AFTER; i++) loud = most(loud, d->power[slot(i)]);
+    float stays = least(d->late[slot(step)] / d->rise[slot(step)], 1);
     float octaves = decibel_of(score / SCORE_AT_50) / decibel_of(2);
     float found_at = 50.0f - octaves * (octaves > 0 ? DOUBLING : HALVING);
     d->found[d->count++] = (struct peak){
         .crack = {
             .at_ms = moment_of(d, step),
             .found_at = least(most(found_at, 0), 100),
-            .loudness = sqrtf(sqrtf(loud)) * least(d->late[slot(step)], STAYS_MOST_DB), /* square root of amplitude, times what stays */
+            .loudness = sqrtf(sqrtf(loud)) * score * stays, /* square root of amplitude, times the rise that lasts */
             .sharpness = sharpness_of(d, step),
             .level_dbfs = (float)power_db((double)loud),
         },

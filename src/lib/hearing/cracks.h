@@ -46,8 +46,10 @@
  * It looks ahead a minute (loud level, noise) and 1 s (mean, peaks), and holds
  * 16384 steps: 3.5 MB. The moment of a crack is where 0.4 of the rise is done, found
  * between steps; people put it there. Its strength goes by loudness (square root
- * of the amplitude) and by what is left of the rise 30 to 50 ms later, up to
- * 6 dB: what is gone at once lights little.
+ * of the amplitude), by its score, and by the share of the rise that is left 30
+ * to 50 ms later: what is gone at once lights little. Under dirt of 13 kinds
+ * false cracks have a mean strength of 0.32, clear ones 0.36, unmistakable ones
+ * 0.67 (by loudness and score alone 0.47, 0.43, 0.70).
  *
  * Each candidate carries the lowest sensitivity at which it counts, so that
  * choosing events for a sensitivity is a comparison, a higher sensitivity never
@@ -107,7 +109,8 @@
  *   noise: all bands raised alike; bands weighed by room; room by the band's own loudest;
  *     percentiles that need not lie close together                       0.93; 0.93; 0.93; 0.86 to 0.92
  *   strength by amplitude, by the score beyond the threshold, by its power 1.5 or 2:
- *     false ones get fainter, and those that are none with them
+ *     false ones get fainter, and those that are none with them; by loudness and what
+ *     is left of the rise, up to 6 dB: as good, but so many equals that light is short
  *   after digital silence, a rise over what follows (as at the start)    0.93; loses claps that last
  *
  * and as a change in thousandths, as above:
