@@ -60,8 +60,10 @@ static enum tc_status check_output(struct run *r, const struct ledger *ledger, c
     if (status != TC_OK) return status;
     status = ledger_check(ledger, path, r->job->over, r->why);
     if (status == TC_ERR_EXISTS && is_events && ledger_look(ledger, path) == LEDGER_EDITED)
-        return problem_set(r->why, TC_ERR_EXISTS,
-                           "%s: was edited since thundercue wrote it; cue from it with --events, or listen anew with --discard-edits",
+        return problem_set(r->why, TC_ERR_EXISTS, r->extra
+                           ? "%s: was edited since thundercue wrote it, but an evening is built from the events beside its recordings; "
+                             "--discard-edits overwrites it"
+                           : "%s: was edited since thundercue wrote it; cue from it with --events, or listen anew with --discard-edits",
                            text_plain(plain, sizeof plain, path));
     return status == TC_OK ? check_place(r, path) : status;
 }

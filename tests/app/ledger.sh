@@ -129,6 +129,14 @@ verdict 'wherever it is met' $named
 [ $status = 4 ] && grep -q 'evening.flac: can.t be written: File too large' err.txt && [ -z "$(find . -maxdepth 1 -name '.thundercue-*')" ]
 verdict 'also by an evening' $?
 
+# ---- an evening ----
+"$program" night clips --length 0:00:40 --out eve --quiet 2>err.txt
+sed -i '2d' eve.events.csv
+cp eve.events.csv edited.csv
+"$program" night clips --length 0:00:40 --out eve --quiet --force 2>err.txt; status=$?
+[ $status = 4 ] && cmp -s edited.csv eve.events.csv && grep -q 'eve.events.csv: was edited .* events beside its recordings' err.txt
+verdict "an evening's edited events stay, and it is said where to edit" $?
+
 # ---- names ----
 long=$(printf 'n%.0s' $(seq 251))
 cp "$sample" "$long.fla"
