@@ -41,11 +41,11 @@ function assertSameReport(page, report, what) {
   const { summary, flash } = page;
   assert.deepEqual({ cracks: summary.cracks, rumbles: summary.rumbles, strokes: summary.strokes, cracks_held_back: summary.held_back,
     dimmed: page.dimmed.length, restrikes_left_out: flash.changed.dropped, frames_held_back: flash.changed.softened,
-    peak: flash.peak_count, peak_at: flash.peak_at_s, lit: (1 - summary.dark_share).toFixed(3), dark: summary.longest_dark_s,
+    peak: flash.peak_count, peak_at: flash.peak_at_s, lit: (1 - summary.dark_share).toFixed(4), dark: summary.longest_dark_s,
     load: page.rig.circuits.map((circuit) => [circuit.reached_w, circuit.reached_at_s]) },
   { cracks: report.cracks, rumbles: report.rumbles, strokes: report.strokes, cracks_held_back: report.cracks_held_back,
     dimmed: report.cracks_held_back, restrikes_left_out: report.restrikes_left_out, frames_held_back: report.flashes.frames_held_back,
-    peak: report.flashes.peak_in_a_second, peak_at: report.flashes.peak_at_s, lit: report.light.lit_share.toFixed(3), dark: report.light.longest_dark_s,
+    peak: report.flashes.peak_in_a_second, peak_at: report.flashes.peak_at_s, lit: report.light.lit_share.toFixed(4), dark: report.light.longest_dark_s,
     load: report.circuits.map((circuit) => [circuit.reached_w, circuit.reached_at_s]) }, what);
 }
 

@@ -2,47 +2,19 @@
 // the library refuses it, and is undone.
 //
 //   node tests/page/test_rig.mjs PROGRAM FOLDER [words...]
-//
-// PROGRAM is thundercue; FOLDER holds node_modules with playwright-core. With words only the tests that have one of them in
-// their name run.
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
+import { readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { pathToFileURL } from 'node:url';
-import { openRig, rigEdits } from './rig_edits.mjs';
+import { browser, cue as cueRecording, fileOf, openBench, program, runTests, shots, state, storm, test, work } from './browser.mjs';
 import { writeStorm } from './storm.mjs';
+import { openRig, rigEdits } from './rig_edits.mjs';
 import { asProgramWrites, assertSameShow } from './same.mjs';
 
-const [program, folder] = process.argv.slice(2, 4).map((name) => path.resolve(name));
-const { chromium } = createRequire(path.join(folder, 'x.js'))('playwright-core');
-const work = path.join(folder, 'rig');
-const shots = path.join(folder, 'shots');
 const recording = path.resolve('samples/mill-pond.flac');
-const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'];
-
-function cue(...more) {
-  const out = path.join(work, 'out');
-  const done = spawnSync(program, ['cue', recording, '--out', out, '--force', '--quiet', ...more], { encoding: 'utf8' });
-  assert.ok(done.status <= 1, done.stderr);
-  return path.join(out, 'mill-pond.preview.html');
-}
-
-let browser;
-async function open(file, { width = 1024, height = 900, ...context } = {}) {
-  const page = await (await browser.newContext({ viewport: { width, height }, ...context })).newPage();
-  page.complaints = [];
-  page.on('console', (message) => ['error', 'warning'].includes(message.type()) && page.complaints.push(message.text()));
-  page.on('pageerror', (error) => page.complaints.push(String(error)));
-  page.on('dialog', (dialog) => {
-    page.complaints.push(`dialog: ${dialog.message()}`);
-    dialog.dismiss();
-  });
-  await page.goto(pathToFileURL(file).href);
-  await page.waitForFunction(() => window.thundercue && window.thundercue.state().bench, null, { timeout: 20000 });
-  return page;
-}
+const cue = (...more) => cueRecording(recording, ...more);
+const open = (file, options) => openBench(file, { height: 900, ...options });
 
 const handOf = (page) => ({
   run: (script, ...args) => page.evaluate(([body, list]) => new Function('...args', body)(...list), [script, args]),
@@ -56,11 +28,6 @@ const handOf = (page) => ({
   press: (key) => page.keyboard.press(key),
 });
 
-const fileOf = async (page, what) => Buffer.from(await page.evaluate(async (name) => {
-  let text = '';
-  for (const byte of await window.thundercue.file(name)) text += String.fromCharCode(byte);
-  return text;
-}, what), 'latin1');
 const rigOf = async (page) => (await fileOf(page, 'rig')).toString('utf8');
 
 const field = (page, label) => page.locator('#rig-fields .rig-field', { has: page.locator(`label:text-is("${label}")`) });
@@ -73,10 +40,6 @@ async function enter(page, label, value) {
   }
 }
 const problemAt = (page, label) => field(page, label).locator('.field-problem').textContent();
-
-const wanted = process.argv.slice(4);
-const tests = [];
-const test = (name, run) => (!wanted.length || wanted.some((word) => name.includes(word))) && tests.push([name, run]);
 
 test('a rig changed in the page gives the bytes of the program, step by step, and all is undone', async () => {
   const times = [];
@@ -415,7 +378,7 @@ test('in the page without a storm a rig goes for one recording or for all, and c
   assert.notEqual(await rigOf(page), rig);
   await to('mill-pond');
   assert.equal(await rigOf(page), rig);
-  await page.click('#rig-bench summary');
+  // What was unfolded stays so from one recording to the next.
   await page.click('#rig-for-all');
   await page.waitForFunction(() => /All recordings/.test(document.getElementById('say').textContent));
   await to('other.wav');
@@ -480,22 +443,4 @@ test('the rig fits a telephone and a wide screen, and everything has a name (scr
   }
 });
 
-rmSync(work, { recursive: true, force: true });
-mkdirSync(work, { recursive: true });
-mkdirSync(shots, { recursive: true });
-let failed = 0;
-browser = await chromium.launch({ executablePath: process.env.CHROMIUM || '/usr/bin/chromium', args: FLAGS });
-for (const [name, run] of tests) {
-  const start = Date.now();
-  try {
-    await run();
-    console.log(`[       OK ] ${name} (${Date.now() - start} ms)`);
-  } catch (problem) {
-    failed++;
-    console.log(`[  FAILED  ] ${name}\n${problem.stack || problem}`);
-  }
-  for (const context of browser.contexts()) await context.close();
-}
-await browser.close();
-rmSync(work, { recursive: true, force: true });
-process.exitCode = failed ? 1 : 0;
+await runTests();
