@@ -90,7 +90,8 @@ static enum tc_status name_outputs(struct night *n)
         free(o->order_path); /* built from again: it stays as its editor left it */
         o->order_path = NULL;
     }
-    struct run r = { .job = &o->job, .rig = n->rig, .settings = n->settings, .out = &o->light, .why = n->why };
+    const struct run_extra evening = { .of = o };
+    struct run r = { .job = &o->job, .rig = n->rig, .settings = n->settings, .out = &o->light, .why = n->why, .extra = &evening };
     enum tc_status status = run_name_files(&r);
     if (status == TC_OK) status = run_check_more(&r, o->sound_path);
     if (status == TC_OK && o->order_path) status = run_check_more(&r, o->order_path);
