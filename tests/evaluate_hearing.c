@@ -231,24 +231,55 @@ static void print_sweep(void)
     }
 }
 
-static void print_strengths(void)
+/* The sensitivities at which F is as good as the best within 0.02, on all groups
+ * and on each half of them: the default should lie inside. */
+static void print_plateaus(void)
 {
-    double sum[2] = { 0 };
-    size_t count[2] = { 0 };
-    for (size_t i = 0; i < subject_count; i++)
-        for (size_t k = 0; k < subjects[i].heard.event_count; k++) {
-            const struct tc_event *e = &subjects[i].heard.events[k];
-            bool labelled = false;
-            for (size_t l = 0; l < subjects[i].all.count; l++) {
-                const struct tc_event *by_hand = &subjects[i].all.labels[l].event;
-                labelled |= by_hand->kind == TC_CRACK && llabs((long long)(by_hand->start_ms - e->start_ms)) <= 1000 * SCORE_TOLERANCE_S;
-            }
-            if (e->kind != TC_CRACK) continue;
-            sum[labelled] += (double)e->strength;
-            count[labelled]++;
+    for (int half = -1; half < 2; half++) {
+        double f[SWEEP];
+        int best = 0, first, last;
+        for (int i = 0; i < SWEEP; i++) {
+            struct tally t = { 0 };
+            for (size_t k = 0; k < subject_count; k++)
+                if (half < 0 || subjects[k].group % 2 == half) tally_add(&t, &subjects[k], &subjects[k].heard, i * SWEEP_STEP, 0);
+            f[i] = score_f(&t.wide);
+            if (f[i] > f[best]) best = i;
+            tally_clear(&t);
         }
-    printf("\nmean strength of cracks that are labelled %.2f (%zu), of others %.2f (%zu)\n", sum[1] / (double)(count[1] + !count[1]),
-           count[1], sum[0] / (double)(count[0] + !count[0]), count[0]);
+        for (first = best; first > 0 && f[first - 1] >= f[best] - 0.02; first--) continue;
+        for (last = best; last + 1 < SWEEP && f[last + 1] >= f[best] - 0.02; last++) continue;
+        printf("%s: best F %.3f, within 0.02 of it from sensitivity %d to %d\n",
+               half < 0 ? "\nall groups" : half ? "the odd groups" : "the even groups", f[best], first * SWEEP_STEP, last * SWEEP_STEP);
+    }
+}
+
+/* Strengths of the cracks found, by the weight of their label; 0: none. */
+struct strengths {
+    double sum[4];
+    size_t count[4];
+};
+
+static void add_strengths(struct strengths *s, const struct subject *of, const struct tc_analysis *heard, double later_s)
+{
+    for (size_t k = 0; k < heard->event_count; k++) {
+        const struct tc_event *e = &heard->events[k];
+        int weight = 0;
+        if (e->kind != TC_CRACK) continue;
+        for (size_t l = 0; l < of->all.count; l++) {
+            const struct label *by_hand = &of->all.labels[l];
+            double off = (double)(by_hand->event.start_ms - e->start_ms) + 1000 * later_s;
+            if (by_hand->event.kind == TC_CRACK && fabs(off) <= 1000 * SCORE_TOLERANCE_S && by_hand->weight > weight) weight = by_hand->weight;
+        }
+        s->sum[weight] += (double)e->strength;
+        s->count[weight]++;
+    }
+}
+
+static void print_strengths(const char *name, const struct strengths *s)
+{
+    printf("%s mean strength (cracks): unmistakable %.2f (%zu), clear %.2f (%zu), doubtful %.2f (%zu), false %.2f (%zu)\n", name,
+           s->sum[3] / (double)(s->count[3] + !s->count[3]), s->count[3], s->sum[2] / (double)(s->count[2] + !s->count[2]), s->count[2],
+           s->sum[1] / (double)(s->count[1] + !s->count[1]), s->count[1], s->sum[0] / (double)(s->count[0] + !s->count[0]), s->count[0]);
 }
 
 /* ---- Weather ---- */
@@ -384,6 +415,54 @@ static void dress_rate(struct sound *s, double rate)
     s->rate = rate;
 }
 
+/* Out of a codec that has left out the highs, at the rate that it came with. */
+static void dress_low_pass(struct sound *s, double hz)
+{
+    double rate = s->rate;
+    if (2 * hz > rate) return;
+    dress_rate(s, 2 * hz);
+    size_t channels = (size_t)s->channels, most = (size_t)((double)s->frames * rate / s->rate) + 16;
+    float *to = room(most * channels, sizeof *to);
+    SRC_DATA d = { .data_in = s->samples, .input_frames = (long)s->frames, .data_out = to, .output_frames = (long)most,
+                   .src_ratio = rate / s->rate };
+    if (src_simple(&d, SRC_SINC_MEDIUM_QUALITY, s->channels)) die("a rate can't be changed");
+    free(s->samples);
+    s->samples = to;
+    s->frames = (size_t)d.output_frames_gen;
+    s->rate = rate;
+}
+
+/* A limiter: level with 2 ms up and 150 ms down; over -18 dB of the peak a rise
+ * of 10 dB leaves 3. */
+static void dress_limit(struct sound *s, double share)
+{
+    double up = 1 - exp(-1 / (0.002 * s->rate)), down = 1 - exp(-1 / (0.15 * s->rate)), from = 0.126 * (double)peak(s), level = 0;
+    size_t channels = (size_t)s->channels;
+    for (size_t i = 0; i < s->frames; i++) {
+        double now = 0;
+        for (size_t c = 0; c < channels; c++) now = fmax(now, fabs((double)s->samples[i * channels + c]));
+        level += (now > level ? up : down) * (now - level);
+        for (size_t c = 0; level > from && c < channels; c++) s->samples[i * channels + c] *= (float)pow(from / level, share);
+    }
+}
+
+/* The same, after itself so much louder, a faint hiss of 20 s between. */
+static void dress_after(struct sound *s, double db)
+{
+    struct randomiser dice = random_keyed(12, s->frames, 3);
+    size_t gap = (size_t)(20 * s->rate), channels = (size_t)s->channels, n = s->frames;
+    float *to = room((2 * n + gap) * channels, sizeof *to), soft = (float)pow(10, -db / 20);
+    float hiss = (float)(loudest(s) * pow(10, -4)) * soft;
+    for (size_t i = 0; i < n * channels; i++) {
+        to[i] = s->samples[i];
+        to[(n + gap) * channels + i] = soft * s->samples[i];
+    }
+    for (size_t i = n * channels; i < (n + gap) * channels; i++) to[i] = hiss * (float)random_normal(&dice);
+    free(s->samples);
+    s->samples = to;
+    s->frames = 2 * n + gap;
+}
+
 static void dress_bits(struct sound *s, double bits)
 {
     float steps = (float)pow(2, bits - 1);
@@ -413,17 +492,49 @@ static const struct {
     { "clipped by 6 dB", dress_clip, 6, 0 }, { "clipped by 12 dB", dress_clip, 12, 0 },
     { "at -40 dB", dress_gain, -40, 0 }, { "at +12 dB, over full scale", dress_gain, 12, 0 },
     { "with an offset of 0.3", dress_offset, 0.3, 0 }, { "in opposite phase", dress_opposite, 0, 0 },
+    { "limited, 10 dB become 3", dress_limit, 0.7, 0 },
+    { "at 8 kHz", dress_rate, 8000, 0 }, { "at 11.025 kHz", dress_rate, 11025, 0 },
+    { "with nothing above 4 kHz", dress_low_pass, 4000, 0 },
     { "at 22.05 kHz", dress_rate, 22050, 0 }, { "at 48 kHz", dress_rate, 48000, 0 }, { "at 96 kHz", dress_rate, 96000, 0 },
     { "in 16 bits", dress_bits, 16, 0 }, { "in 8 bits", dress_bits, 8, 0 },
     { "in 2 s of digital silence", dress_padding, 2, 2 },
 };
+
+/* Of a recording that comes again, softer, what is found the second time. */
+static void print_again(void)
+{
+    for (int db = 10; db <= 30; db += 10) {
+        struct tally t = { 0 };
+        char name[64];
+        for (size_t i = 0; i < subject_count; i++) {
+            struct sound s = sound_copy(&subjects[i].sound);
+            double later_s = (double)s.frames / s.rate + 20;
+            struct tc_analysis heard;
+            dress_after(&s, db);
+            hear(&s, &heard);
+            size_t first = 0;
+            while (first < heard.candidate_count && (double)heard.candidates[first].at_ms < 1000 * later_s - 60) first++;
+            memmove(heard.candidates, heard.candidates + first, (heard.candidate_count - first) * sizeof *heard.candidates);
+            heard.candidate_count -= first;
+            tally_add(&t, &subjects[i], &heard, tc_settings_default().sensitivity, later_s);
+            tc_analysis_clear(&heard);
+            free(s.samples);
+        }
+        snprintf(name, sizeof name, "again, %d dB softer, 20 s later", db);
+        print_tally(name, &t);
+    }
+}
 
 static void print_clothes(void)
 {
     double usual = tc_settings_default().sensitivity;
     print_head("at the default sensitivity");
     struct tally plain = { 0 };
-    for (size_t i = 0; i < subject_count; i++) tally_add(&plain, &subjects[i], &subjects[i].heard, usual, 0);
+    struct strengths clean = { 0 }, dirt = { 0 };
+    for (size_t i = 0; i < subject_count; i++) {
+        tally_add(&plain, &subjects[i], &subjects[i].heard, usual, 0);
+        add_strengths(&clean, &subjects[i], &subjects[i].heard, 0);
+    }
     print_tally("as they are", &plain);
     for (size_t k = 0; k < sizeof clothes / sizeof *clothes; k++) {
         struct tally t = { 0 };
@@ -433,11 +544,16 @@ static void print_clothes(void)
             clothes[k].dress(&s, clothes[k].by);
             hear(&s, &heard);
             tally_add(&t, &subjects[i], &heard, usual, clothes[k].later_s);
+            add_strengths(&dirt, &subjects[i], &heard, clothes[k].later_s);
             tc_analysis_clear(&heard);
             free(s.samples);
         }
         print_tally(clothes[k].name, &t);
     }
+    print_again();
+    puts("");
+    print_strengths("as they are:", &clean);
+    print_strengths("in all clothes:", &dirt);
 }
 
 int main(int argc, char **argv)
@@ -450,7 +566,7 @@ int main(int argc, char **argv)
     printf("\nCracks in %zu labelled recordings, on those left out, by sensitivity, and in other clothes\n", subject_count);
     print_folds();
     print_sweep();
-    print_strengths();
+    print_plateaus();
     print_clothes();
     for (size_t i = 0; i < subject_count; i++) {
         marks_clear(&subjects[i].all);
