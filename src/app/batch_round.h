@@ -77,10 +77,8 @@ enum tc_status round_no_memory(struct round *r);
 
 /* A row for every file, by name. */
 enum tc_status round_scan(struct round *r);
-/* Every clip of a name that is not its own gets its whole name instead. */
+/* See output_names.h. */
 enum tc_status round_name_outputs(struct round *r);
-/* How much of a clip's file is its folder, with the slash. */
-size_t clip_folder_length(const char *file);
 /* The folder that a clip's outputs go to. The caller frees it. */
 char *clip_out_folder(const struct round *r, const struct clip *c);
 /* How many of a clip's outputs are there; *all tells whether none is missing. */

@@ -4,11 +4,11 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 #include <sys/stat.h>
 
 #include "app/batch.h"
 #include "app/batch_round.h"
+#include "app/output_names.h"
 #include "app/run_names.h"
 #include "io/digest.h"
 #include "io/folder.h"
@@ -90,77 +90,33 @@ static int by_file(const void *left, const void *right)
 
 /* ---- Names of the outputs ---- */
 
-size_t clip_folder_length(const char *file)
-{
-    const char *slash = strrchr(file, '/');
-    return slash ? (size_t)(slash - file) + 1 : 0;
-}
-
 static bool has_outputs(const struct clip *c)
 {
     return c->state == UNFINISHED || c->state == DONE || c->state == FINDINGS;
 }
 
-static bool named_alike(const struct clip *a, const struct clip *b)
-{
-    size_t n = clip_folder_length(a->file);
-    return n == clip_folder_length(b->file) && !strncmp(a->file, b->file, n) && text_same(a->name, b->name);
-}
-
-static int by_name(const void *left, const void *right)
-{
-    const struct clip *a = *(struct clip *const *)left, *b = *(struct clip *const *)right;
-    size_t m = clip_folder_length(a->file), n = clip_folder_length(b->file);
-    if (m != n) return m < n ? -1 : 1;
-    int order = strncmp(a->file, b->file, n);
-    if (!order) order = strcasecmp(a->name, b->name);
-    return order ? order : strcmp(a->file, b->file);
-}
-
-/* Every clip of a name that is not its own gets its whole name instead; a
- * second round is needed where that meets another's stem. */
 enum tc_status round_name_outputs(struct round *r)
 {
-    struct clip **list = calloc(r->count + 1, sizeof *list);
+    struct output_name *list = calloc(r->count + 1, sizeof *list);
     if (!list) return round_no_memory(r);
     size_t n = 0;
+    for (size_t i = 0; i < r->count; i++)
+        if (has_outputs(&r->clips[i])) list[n++].file = r->clips[i].file;
+    bool fine = output_names_find(list, n);
+    n = 0;
     for (size_t i = 0; i < r->count; i++) {
         struct clip *c = &r->clips[i];
-        const char *whole = c->file + clip_folder_length(c->file), *dot = strrchr(whole, '.');
-        size_t stem = has_outputs(c) ? (dot ? (size_t)(dot - whole) : strlen(whole)) : 0;
-        if (!(c->name = strndup(whole, stem))) {
-            free(list);
-            return round_no_memory(r);
-        }
-        if (has_outputs(c)) list[n++] = c;
-    }
-    for (bool again = true; again;) {
-        again = false;
-        qsort(list, n, sizeof *list, by_name);
-        for (size_t from = 0, to; from < n; from = to) {
-            for (to = from + 1; to < n && named_alike(list[from], list[to]); to++) continue;
-            for (size_t i = from; to - from > 1 && i < to; i++) {
-                const char *whole = list[i]->file + clip_folder_length(list[i]->file);
-                if (!strcmp(list[i]->name, whole)) continue;
-                char *name = strdup(whole);
-                if (!name) {
-                    free(list);
-                    return round_no_memory(r);
-                }
-                free(list[i]->name);
-                list[i]->name = name;
-                again = true;
-            }
-        }
+        c->name = has_outputs(c) ? list[n++].name : strdup("");
+        fine = fine && c->name;
     }
     free(list);
-    return TC_OK;
+    return fine ? TC_OK : round_no_memory(r);
 }
 
 /* The folder that a clip's outputs go to. The caller frees it. */
 char *clip_out_folder(const struct round *r, const struct clip *c)
 {
-    char *below = strndup(c->file, clip_folder_length(c->file));
+    char *below = strndup(c->file, output_folder_length(c->file));
     char *folder = below ? folder_join(r->batch->out_dir, below) : NULL;
     free(below);
     size_t n = folder ? strlen(folder) : 0;

@@ -8,6 +8,7 @@
 
 #include "app/batch.h"
 #include "app/batch_round.h"
+#include "app/output_names.h"
 #include "io/clock.h"
 #include "io/folder.h"
 #include "io/outfile.h"
@@ -64,7 +65,7 @@ static void summary_row(FILE *out, const struct clip *c)
         char *end = fresh || refused ? number_fixed(number, figures[i], figure_rows[i].decimals) : number;
         fprintf(out, ",%.*s", (int)(end - number), number);
     }
-    char *outputs = fresh || refused ? strndup(c->file, clip_folder_length(c->file)) : strdup("");
+    char *outputs = fresh || refused ? strndup(c->file, output_folder_length(c->file)) : strdup("");
     char *stem = outputs ? folder_join(outputs, c->name) : NULL;
     put_plain(out, stem && (fresh || refused) ? stem : "");
     free(stem);

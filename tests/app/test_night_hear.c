@@ -212,6 +212,45 @@ static void edited_events_take_the_place_of_what_is_heard(void **state)
     evening_end(&e);
 }
 
+/* The names that a batch of the folder gives: in full for two that differ in
+ * ending and capitals alone; a file that can't be opened makes none. */
+static void edited_events_are_found_under_the_names_of_a_batch(void **state)
+{
+    (void)state;
+    struct evening e = evening_begin();
+    static const char mine[] = "kind,start_s,end_s,strength\ncrack,1.000,1.1,1\ncrack,2.500,2.6,0.5\n";
+    add_storm(&e, "A.aiff", 1, 22050, 6, 11);
+    save(&e, "clips/b.flac", "none", 4);
+    save(&e, "clips/a.wav.events.csv", mine, sizeof mine - 1);
+    save(&e, "clips/a.events.csv", "kind,start_s\n", 13); /* of nobody */
+    save(&e, "clips/b.events.csv", mine, sizeof mine - 1);
+    if (build(&e, NULL, JOINED_FLAC) != TC_OK) fail_msg("%s", e.why.text);
+    assert_int_equal(cracks_of(&e, "a.wav"), 2);
+    assert_int_equal(cracks_of(&e, "b.wav"), 2);
+    assert_true(cracks_of(&e, "A.aiff") > 2);
+    evening_end(&e);
+}
+
+/* More than the memory has room for at first: it moves, while others look. */
+static void many_recordings_are_heard_and_known(void **state)
+{
+    (void)state;
+    struct evening e = evening_begin();
+    char file[32];
+    for (int i = 0; i < 80; i++) {
+        snprintf(file, sizeof file, "many%d.wav", i);
+        add_storm(&e, file, 1, 8000, 2, (uint32_t)i + 20);
+    }
+    assert_int_equal(build(&e, NULL, JOINED_FLAC), TC_OK);
+    assert_int_equal(e.out.left_out, 1);
+    rename_evening(&e, "again");
+    deadly_apart = true;
+    assert_int_equal(build(&e, NULL, JOINED_FLAC), TC_OK);
+    deadly_apart = false;
+    assert_int_equal(e.out.left_out, 1);
+    evening_end(&e);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -220,6 +259,8 @@ int main(void)
         cmocka_unit_test(a_damaged_memory_is_as_good_as_none),
         cmocka_unit_test(unpacking_refuses_what_does_not_add_up),
         cmocka_unit_test(edited_events_take_the_place_of_what_is_heard),
+        cmocka_unit_test(edited_events_are_found_under_the_names_of_a_batch),
+        cmocka_unit_test(many_recordings_are_heard_and_known),
     };
     parent = getpid();
     return cmocka_run_group_tests(tests, NULL, NULL);
