@@ -74,7 +74,7 @@ const char *tc_version(void);
 enum tc_status {
     TC_OK = 0,
     TC_ERR_USAGE = 1,    /* an argument or a setting out of its bounds */
-    TC_ERR_RIG = 2,      /* a rig file that is wrong or can't be read */
+    TC_ERR_RIG = 2,      /* a rig, or rig file, that is wrong, or a rig file that can't be read */
     TC_ERR_FORM = 3,     /* an events, labels, frames or settings file in a wrong form */
     TC_ERR_READ = 4,     /* a recording that can't be read */
     TC_ERR_WRITE = 5,    /* an output that can't be written */
@@ -319,7 +319,8 @@ enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity);
 /* Writes the events as events.csv: kind,start_s,end_s,peak_s,strength,sharpness,
  * level_dbfs, strokes and path if any has them, sensitivity and frame_rate of
  * the analysis; times in seconds with 3 decimals. The file may be edited and
- * cued from again. Returns what the sink returned. */
+ * cued from again. TC_ERR_USAGE for a path longer than its room, or what the
+ * sink returned. */
 enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to);
 
 /* Reads an events file that lies in memory (as written above, or edited: comma,
@@ -354,6 +355,10 @@ enum tc_status tc_analysis_imagine(struct tc_analysis *a, int64_t frame_rate);
 
 /* ---- The rig ------------------------------------------------------------ */
 
+/* A rig comes from a file, is the built-in one, or is filled in by hand. Calls
+ * that take one return TC_ERR_RIG where an index, a number or a name in it is
+ * not as the structs below have it. */
+
 enum tc_channel_kind { TC_BRANCH, TC_FLOOD };
 /* How level becomes light. With c = (level - min_level) / (max_level - min_level),
  * 0..1: linear: light = c; square law: light = c^2; L*: 100 c is the CIE 1976
@@ -368,7 +373,7 @@ struct tc_channel {
     char name[TC_NAME_SIZE];
     enum tc_channel_kind kind;
     int parent;                  /* index of the branch it grows from, -1 = a root */
-    int circuit;                 /* index into circuits */
+    int circuit;                 /* index into circuits; ignored where there are none */
     int group;                   /* index into groups, -1 = none */
     double watts;                /* nameplate */
     double lumens;               /* 0 = unknown, then watts stand in */
@@ -457,7 +462,8 @@ enum tc_status tc_rig_builtin(struct tc_rig *out);
 enum tc_status tc_rig_read(const char *text, size_t size, const char *shown, struct tc_rig *out,
                            struct tc_problem *why);
 
-/* Writes a rig file that reads back as the same rig. TC_ERR_USAGE for a name
+/* Writes a rig file that reads back as the same rig. TC_ERR_RIG where a channel
+ * is on no circuit, which a rig file needs; TC_ERR_USAGE for a name
  * that a rig file can't carry (of several lines, with a ']' in a circuit's or
  * bank's, with a ';' after a space), or what the sink returned. */
 enum tc_status tc_rig_write(const struct tc_rig *rig, struct tc_sink to);

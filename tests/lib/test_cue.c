@@ -481,7 +481,7 @@ static void a_slow_lamp_peaks_with_the_crack(void **state)
         { 0, 0, 0 }, { 90, 0, 9 }, { 0, 50, 5 }, { 90, 50, 14 },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
-        struct tc_channel c = { .number = 1, .kind = TC_FLOOD, .parent = -1, .max_level = 100,
+        struct tc_channel c = { .number = 1, .kind = TC_FLOOD, .parent = -1, .group = -1, .max_level = 100,
                                 .rise_ms = rows[i].rise, .lead_ms = rows[i].lead };
         struct tc_rig one = { .channels = &c, .channel_count = 1 };
         struct tc_event e = { .kind = TC_CRACK, .start_ms = 1000, .strength = 1, .sharpness = 1, .strokes = 1 };

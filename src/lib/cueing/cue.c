@@ -6,6 +6,7 @@
 #include "cueing/draft.h"
 #include "cueing/rumble_light.h"
 #include "cueing/thin.h"
+#include "rig/rig_check.h"
 #include "words/memory.h"
 #include "words/settings.h"
 #include "words/status.h"
@@ -81,6 +82,8 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
     struct tc_settings s;
     memset(out, 0, sizeof *out);
     enum tc_status status = settings_take(&s, settings, why);
+    if (status != TC_OK) return status;
+    status = rig_check(rig, why);
     if (status != TC_OK) return status;
     if (a->frame_rate && a->frame_rate != s.frame_rate)
         return problem_set(why, TC_ERR_USAGE,

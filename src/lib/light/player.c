@@ -5,6 +5,7 @@
 #include "light/play.h"
 #include "light/player.h"
 #include "rig/dimmer.h"
+#include "rig/rig_check.h"
 #include "words/memory.h"
 #include "words/settings.h"
 
@@ -21,6 +22,7 @@ enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline
     *out = NULL;
     struct tc_settings settings;
     enum tc_status status = settings_take(&settings, s, NULL);
+    if (status == TC_OK) status = rig_check(rig, NULL);
     if (status != TC_OK) return status;
     if (t->frame_rate != settings.frame_rate) return TC_ERR_USAGE; /* the limit counts in light frames */
     struct tc_player *p = memory_new(1, sizeof *p);

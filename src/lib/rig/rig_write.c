@@ -2,6 +2,7 @@
  * the tables that it is read by, and what is as it would be anyway is left out. */
 #include <string.h>
 
+#include "rig/rig_check.h"
 #include "rig/rig_keys.h"
 #include "rig/rig_text.h"
 #include "words/numbers.h"
@@ -129,6 +130,10 @@ enum tc_status tc_rig_write(const struct tc_rig *rig, struct tc_sink to)
     struct tc_bank no_bank = { .first = 0 };
     struct tc_overhead no_line = { .given = false };
     struct tc_network network = rig_file_network();
+    enum tc_status status = rig_check(rig, NULL);
+    if (status != TC_OK) return status;
+    for (size_t i = 0; i < rig->channel_count; i++)
+        if (!rig->circuit_count || rig->channels[i].circuit < 0) return TC_ERR_RIG; /* a rig file needs them */
     writer_begin(&w, to);
     put_section(&w, IN_RIG, "", rig, &no_rig, true);
     if (memcmp(&rig->network, &network, sizeof network)) put_section(&w, IN_NETWORK, "", &rig->network, &network, true);

@@ -4,6 +4,7 @@
 
 #include "light/audit.h"
 #include "rig/load.h"
+#include "rig/rig_check.h"
 #include "show/showing.h"
 #include "words/memory.h"
 #include "words/settings.h"
@@ -68,6 +69,7 @@ enum tc_status tc_check_frames(const char *text, size_t size, const char *shown,
     struct tc_settings settings;
     memset(out, 0, sizeof *out);
     enum tc_status status = settings_take(&settings, s, why);
+    if (status == TC_OK) status = rig_check(rig, why);
     if (status != TC_OK) return status;
     struct audit *a = memory_new(1, sizeof *a);
     if (!a) return problem_set(why, TC_ERR_MEMORY, "out of memory");

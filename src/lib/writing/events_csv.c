@@ -36,8 +36,11 @@ static void put_making(struct writer *w, const struct tc_analysis *a)
 enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to)
 {
     bool by_hand = false;
-    for (size_t i = 0; i < a->event_count; i++)
-        by_hand = by_hand || a->events[i].strokes || a->events[i].path_count;
+    for (size_t i = 0; i < a->event_count; i++) {
+        const struct tc_event *e = &a->events[i];
+        if (e->path_count < 0 || e->path_count > TC_PATH_MAX_CHANNELS) return TC_ERR_USAGE;
+        by_hand = by_hand || e->strokes || e->path_count;
+    }
     struct writer w;
     writer_begin(&w, to);
     writer_text(&w, "kind,start_s,end_s,peak_s,strength,sharpness,level_dbfs");
