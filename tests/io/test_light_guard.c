@@ -57,7 +57,7 @@ static bool take(struct receiver *r)
 
 static bool all_ended(const struct receiver *r)
 {
-    return r->ended[0] == 3 && r->ended[1] == 3;
+    return r->ended[0] >= 3 && r->ended[1] >= 3;
 }
 
 static bool all_at(const struct receiver *r, int level)
