@@ -61,7 +61,7 @@ static void print_remarks(FILE *out, const struct audit *a)
         if (a->counts[t] > kept) fprintf(out, "  %-8s and %zu more\n", topics[t], a->counts[t] - kept);
         any = any || kept;
     }
-    if (!any) fprintf(out, "%s\n", "  format   OK");
+    if (!any) fprintf(out, "%s\n", "  form     OK");
 }
 
 static void print_flashes(FILE *out, const struct audit *a)

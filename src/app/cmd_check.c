@@ -7,6 +7,7 @@
 #include "io/keepsake.h"
 #include "io/outfile.h"
 #include "io/long_text.h"
+#include "io/sound_kind.h"
 #include "io/stop.h"
 #include "words/settings.h"
 #include "words/status.h"
@@ -36,6 +37,15 @@ static enum tc_status write_json(const struct checking *k, struct tc_problem *wh
     return outfile_commit(file, why);
 }
 
+/* Read as a table, a recording is only strange. */
+static void know_recording(struct checking *k)
+{
+    if (k->audit.rows || !sound_has_ending(k->path)) return;
+    k->audit.other_table = "a recording";
+    snprintf(k->audit.remarks[AUDIT_FORM][0].text, sizeof k->audit.remarks[AUDIT_FORM][0].text,
+             "this is a recording; check takes a frames file (thundercue cue makes one of it)");
+}
+
 static int check(struct checking *k)
 {
     struct tc_problem why = { "" };
@@ -48,6 +58,7 @@ static int check(struct checking *k)
     if (status == TC_OK) status = long_text_open(&text, k->path, TC_ERR_READ, &why);
     if (status == TC_OK) status = audit_run_text(&k->job, &text.text, &k->audit, &why);
     if (status == TC_OK) status = long_text_result(&text, k->path, TC_ERR_READ, &why);
+    if (status == TC_OK) know_recording(k);
     if (status == TC_OK && !k->quiet) audit_report_text(stdout, &k->job, &k->audit);
     if (status == TC_OK && k->json) status = write_json(k, &why);
     int exit = status != TC_OK ? cli_fail(status, &why)
