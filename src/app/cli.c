@@ -9,6 +9,7 @@
 #include "app/cautions.h"
 #include "app/settings_help.h"
 #include "io/read_form.h"
+#include "io/sound_kind.h"
 #include "words/numbers.h"
 #include "io/stop.h"
 #include "words/settings.h"
@@ -139,10 +140,25 @@ int cli_end(int exit)
     return exit;
 }
 
+/* All that is wrong with a rig file but the last thing, which is left in *why. */
+static void tell_problems(const char *path, const struct rig_problems *all, struct tc_problem *why)
+{
+    size_t kept = all->count < RIG_PROBLEMS_MOST ? all->count : RIG_PROBLEMS_MOST, told = kept < all->count ? kept : kept - 1;
+    char plain[256];
+    for (size_t i = 0; i < told; i++) fprintf(stderr, "thundercue: %s\n", all->at[i].is.text);
+    if (told < kept) *why = all->at[told].is;
+    else problem_set(why, TC_ERR_RIG, "%s: and %zu more", text_plain(plain, sizeof plain, path), all->count - kept);
+}
+
 enum tc_status cli_rig(const char *path, struct tc_rig *out, struct tc_problem *why)
 {
-    if (path) return read_rig(path, out, why);
-    enum tc_status status = tc_rig_builtin(out);
+    struct rig_problems all;
+    char plain[512];
+    enum tc_status status = path ? read_rig_all(path, out, &all, why) : tc_rig_builtin(out);
+    if (path && status == TC_ERR_RIG && all.count && sound_has_ending(path))
+        return problem_set(why, status, "%s: this is a recording, not a rig file", text_plain(plain, sizeof plain, path));
+    if (path && status == TC_ERR_RIG && all.count) tell_problems(path, &all, why);
+    if (path) return status;
     return status == TC_OK ? status : problem_set(why, status, "%s", tc_status_text(status));
 }
 
@@ -155,24 +171,18 @@ static const struct option_row *find_option(const struct option_row *options, co
     return NULL;
 }
 
-/* How far a word is from an option: a beginning of it is nearest. */
-static size_t farness(const char *word, const char *option)
-{
-    return strncmp(word, option, strlen(word)) ? 1 + text_distance(word, option) : 0;
-}
-
 /* The option that was probably meant; NULL if none comes near. */
 static const char *nearest(const struct parse *p, const char *name)
 {
     const char *best = NULL;
     size_t least = 2 + strlen(name) / 3;
     for (const struct option_row *o = p->options; o->name; o++) {
-        size_t d = farness(name, o->name);
+        size_t d = text_farness(name, o->name);
         if (d < least) least = d, best = o->name;
     }
     for (size_t i = 0; i < setting_count(); i++) {
         if (!takes(p->command, setting_at(i))) continue;
-        size_t d = farness(name, setting_at(i)->name);
+        size_t d = text_farness(name, setting_at(i)->name);
         if (d < least) least = d, best = setting_at(i)->name;
     }
     return best;

@@ -60,7 +60,8 @@ int cli_fail(enum tc_status status, const struct tc_problem *why);
 int cli_usage(const struct command *command, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
-/* Reads the rig file or, for NULL, makes the built-in rig. */
+/* Reads the rig file or, for NULL, makes the built-in rig. Of a file that is wrong
+ * in several places all are printed but the last, which is in *why. */
 enum tc_status cli_rig(const char *path, struct tc_rig *out, struct tc_problem *why);
 
 /* Flushes standard output: EXIT_WRITE with a line if that fails, else `exit`. */

@@ -20,9 +20,15 @@ static enum tc_status read_form(const char *path, enum tc_status unreadable, tak
     return status;
 }
 
+struct rig_wanted {
+    struct tc_rig *rig;
+    struct rig_problems *all;
+};
+
 static enum tc_status take_rig(const struct file_text *text, const char *shown, void *out, struct tc_problem *why)
 {
-    return tc_rig_read(text->bytes, text->size, shown, out, why);
+    struct rig_wanted *wanted = out;
+    return rig_read(text->bytes, text->size, shown, wanted->rig, wanted->all, why);
 }
 
 static enum tc_status take_settings(const struct file_text *text, const char *shown, void *out, struct tc_problem *why)
@@ -37,8 +43,14 @@ static enum tc_status take_marks(const struct file_text *text, const char *shown
 
 enum tc_status read_rig(const char *path, struct tc_rig *out, struct tc_problem *why)
 {
+    return read_rig_all(path, out, NULL, why);
+}
+
+enum tc_status read_rig_all(const char *path, struct tc_rig *out, struct rig_problems *all, struct tc_problem *why)
+{
     *out = (struct tc_rig){ 0 };
-    return read_form(path, TC_ERR_RIG, take_rig, out, why);
+    if (all) all->count = 0;
+    return read_form(path, TC_ERR_RIG, take_rig, &(struct rig_wanted){ out, all }, why);
 }
 
 enum tc_status read_settings(const char *path, struct tc_settings *s, struct tc_problem *why)

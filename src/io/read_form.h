@@ -4,9 +4,12 @@
 #define TC_READ_FORM_H
 
 #include "marks/events_text.h"
+#include "rig/rig_text.h"
 
 /* TC_ERR_RIG, also where it can't be read; TC_ERR_MEMORY. */
 enum tc_status read_rig(const char *path, struct tc_rig *out, struct tc_problem *why);
+/* The same with all that is wrong in it; nothing is in *all where it can't be read. */
+enum tc_status read_rig_all(const char *path, struct tc_rig *out, struct rig_problems *all, struct tc_problem *why);
 
 /* Over what *s has already. TC_ERR_FORM, TC_ERR_MEMORY. */
 enum tc_status read_settings(const char *path, struct tc_settings *s, struct tc_problem *why);

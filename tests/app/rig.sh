@@ -11,6 +11,14 @@ check rig_of_the_sample 0 '^Rig sheet: Mill pond storm$' '' "$program" rig sampl
 check rig_over_its_limit_is_a_finding 1 'circuit left: 12\.50 A all on is above 12\.00 A, 80 % of its 15 A breaker' '' "$program" rig "$work/over.rig"
 check rig_as_csv_tells_findings_aside 1 '^1,channel 1,flood,' '^thundercue: finding: circuit left: 12\.50 A' "$program" rig --format csv "$work/over.rig"
 check rig_with_an_error_names_its_line 2 '' "^thundercue: $work/bad.rig:7: channel 4: min_level 130 is above 100\$" "$program" rig "$work/bad.rig"
+printf '[circuit left]\nbreaker = 15\n[channel 4]\nkind = Flood\nwatts = 5W\ncircuit = left\n[channel 5]\nkind = flood\nwatts = 5\n' >"$work/typos.rig"
+check all_that_is_wrong_is_told 2 '' "^thundercue: $work/typos.rig:2: .* did you mean breaker_amps" "$program" rig "$work/typos.rig"
+check each_with_its_line 0 '^2,5,7,$' '' bash -c "'$program' cue x.wav --rig '$work/typos.rig' 2>&1 | sed 's/.*typos.rig:\([0-9]*\):.*/\1/' | tr '\n' ','"
+{ cat "$work/over.rig"; for n in $(seq 25); do echo "key$n = 1"; done; } >"$work/many.rig"
+check ten_at_most 0 '^11$' '' bash -c "'$program' rig '$work/many.rig' 2>&1 | wc -l"
+check and_how_many_more 2 '' "^thundercue: $work/many.rig: and 15 more\$" "$program" rig "$work/many.rig"
+check a_recording_is_no_rig 2 '' '^thundercue: samples/mill-pond.flac: this is a recording, not a rig file$' "$program" rig samples/mill-pond.flac
+check a_recording_is_no_timeline 1 '^samples/mill-pond.flac: this is a recording; check takes a frames file' '' "$program" check samples/mill-pond.flac
 check rig_that_is_not_there 2 '' "^thundercue: $work/none.rig: can't be read: No such file or directory\$" "$program" rig "$work/none.rig"
 check rig_that_is_a_folder 2 '' "can't be read: Is a directory" "$program" rig "$work"
 check rig_from_standard_input 0 '^Rig sheet: standard input$' '' bash -c "sed 's/1500/15/' '$work/over.rig' | '$program' rig -"

@@ -6,6 +6,7 @@
 #include <stdio.h>
 
 #include "rig/rig_slots.h"
+#include "rig/rig_text.h"
 #include "thundercue.h"
 #include "words/random.h"
 #include "words/text.h"
@@ -426,7 +427,7 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         { CIRCUIT CHANNEL(4) "[channel 04]\n", ":7: channel 4 is there twice (first in line 3)" },
         { CIRCUIT CIRCUIT, ":3: circuit a is there twice (first in line 1)" },
         { "[rig]\n[rig]\n", ":2: rig is there twice (first in line 1)" },
-        { "[overhead]\n[overhead]\n", ":2: overhead is there twice (first in line 1)" },
+        { "[overhead]\nspan_m = 9\nsag_m = 1\n[overhead]\n", ":4: overhead is there twice (first in line 1)" },
         /* lines */
         { "watts = 5\n", ":1: watts stands before the first [section]" },
         { CIRCUIT "hello\n", ":3: 'hello' is neither a [section] nor of the form key = value" },
@@ -454,8 +455,15 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         { CIRCUIT "[channel 4]\nwatts = -5\n", ":4: channel 4: watts -5 is below 0.01" },
         { CIRCUIT "[channel 4]\nwatts = five\n", ":4: channel 4: watts 'five' is not a number" },
         { "[ circuit   a ]  ; one\n  breaker_amps=15;x\n", ":2: circuit a: breaker_amps '15;x' is not a number" },
-        { CIRCUIT "[channel 4]\nwatts = 5 W\n", ":4: channel 4: watts '5 W' is not a number" },
-        { CIRCUIT "[channel 4]\nwatts = 5,5\n", ":4: channel 4: watts '5,5' is not a number" },
+        { CIRCUIT "[channel 4]\nwatts = 5 W\n", ":4: channel 4: watts '5 W' is not a number: write 5, without a unit" },
+        { CIRCUIT "[channel 4]\nwatts = 5,5\n", ":4: channel 4: watts '5,5' is not a number: write 5.5" },
+        { CIRCUIT "[channel 4]\nwatts = 5W\n", ":4: channel 4: watts '5W' is not a number: write 5, without a unit" },
+        { CIRCUIT "[channel 4]\nmax_level = 80.5 %\n", ":4: channel 4: max_level '80.5 %' is not a number: write 80.5, without a unit" },
+        { CIRCUIT "[channel 4]\nwatts = 5 # each\n", ":4: channel 4: watts '5 # each' is not a number: a comment after a value begins with ;" },
+        { CIRCUIT "[channel 4]\nwatts = 5,5,5\n", ":4: channel 4: watts '5,5,5' is not a number" },
+        { CIRCUIT "[channel 4]\nkind = branch # mine\n", ":4: channel 4: kind 'branch # mine' is not branch or flood: a comment after a value begins with ;" },
+        { "[circuit a]\nbreaker = 15\n", ":2: circuit a: there is no key 'breaker' in [circuit NAME]; did you mean breaker_amps?" },
+        { CIRCUIT "[channel 4]\ncord_length = 9\n", ":4: channel 4: there is no key 'cord_length' in [channel N]; did you mean cord_length_ft?" },
         { CIRCUIT "[channel 4]\nwatts = nan\n", ":4: channel 4: watts 'nan' is not a number" },
         { CIRCUIT "[channel 4]\nwatts = inf\n", ":4: channel 4: watts 'inf' is not a number" },
         { CIRCUIT "[channel 4]\nwatts = 1e999\n", ":4: channel 4: watts '1e999' is not a number" },
@@ -535,6 +543,48 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         tc_rig_clear(&rig);
         assert_int_equal(tc_rig_read(rows[i].text, strlen(rows[i].text), path, &rig, NULL), TC_ERR_RIG); /* nobody asks why */
     }
+}
+
+/* Each with its line, in the order of the lines; what follows from another error is left out. */
+static void all_that_is_wrong_is_told(void **state)
+{
+    (void)state;
+    static const struct { const char *text; size_t count; const char *want[RIG_PROBLEMS_MOST]; } rows[] = {
+        { "[circuit a]\nbreaker = 15\n[channel 1]\nkind = brunch\nwatts = 5\ncircuit = a\n[channel 2]\nkind = flood\ncircuit = a\n", 3,
+          { ":2: circuit a: there is no key 'breaker' in", ":4: channel 1: kind 'brunch' is not", ":7: channel 2: watts is missing" } },
+        { "[circit a]\nbreaker_amps = 15\nnonsense\n[channel 1]\nkind = flood\nwatts\n[channel 1]\n", 3, /* a heading's section goes with it */
+          { ":1: there is no section [circit]", ":6: 'watts' is neither a [section] nor", ":7: channel 1 is there twice" } },
+        { "watts = 5\ncircuit = a\n[circuit a]\nbreaker_amps = x\n", 2,
+          { ":1: watts stands before the first [section]", ":4: circuit a: breaker_amps 'x' is not a number" } },
+        { CIRCUIT CHANNEL(1) "parent = 9\n" CHANNEL(2) "min_level = 50\nmax_level = 40\n" "[bank A]\nfirst = 9\nlast = 8\nmax_amps = 8\n", 3,
+          { ":7: channel 1: parent 9 is not there", ":13: channel 2: min_level 50 is not below", ":16: bank A: last 8 is before first 9" } },
+        { "[defaults]\nwatt = 5\n[channel 1]\nkind = flood\n[circuit]\n", 2, /* what [defaults] would have said is not missed */
+          { ":2: defaults: there is no key 'watt' in [defaults]; did you mean watts?", ":5: [circuit] lacks its name" } },
+        { "[rig]\na=1\nb=1\nc=1\nd=1\ne=1\nf=1\ng=1\nh=1\ni=1\nj=1\nk=1\n", 11, { ":2:", ":3:", ":4:", ":5:", ":6:", ":7:", ":8:", ":9:", ":10:", ":11:" } },
+    };
+    size_t lead = strlen(path);
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        struct tc_rig rig;
+        struct tc_problem why;
+        struct rig_problems all;
+        assert_int_equal(rig_read(rows[i].text, strlen(rows[i].text), path, &rig, &all, &why), TC_ERR_RIG);
+        assert_int_equal(all.count, rows[i].count);
+        assert_string_equal(why.text, all.at[0].is.text);
+        for (size_t k = 0; k < all.count && k < RIG_PROBLEMS_MOST; k++)
+            if (strncmp(all.at[k].is.text + lead, rows[i].want[k], strlen(rows[i].want[k])))
+                fail_msg("row %zu: '%s', wanted '%s'", i, all.at[k].is.text, rows[i].want[k]);
+    }
+}
+
+/* A word in capitals is the same word. */
+static void words_may_be_in_capitals(void **state)
+{
+    (void)state;
+    struct tc_rig rig = good(CIRCUIT "[channel 1]\nkind = Branch\nwatts = 5\ncircuit = a\ncurve = SQUARE\nlamp = LED\n");
+    assert_int_equal(rig.channels[0].kind, TC_BRANCH);
+    assert_int_equal(rig.channels[0].curve, TC_CURVE_SQUARE);
+    assert_int_equal(rig.channels[0].lamp, TC_LAMP_LED);
+    tc_rig_clear(&rig);
 }
 
 static void zero_bytes_are_refused(void **state)
@@ -658,6 +708,8 @@ int main(void)
         cmocka_unit_test(defaults_hold_for_channels_that_do_not_say_otherwise),
         cmocka_unit_test(channels_have_their_slots_on_the_light_network),
         cmocka_unit_test(errors_name_line_value_and_what_would_be_right),
+        cmocka_unit_test(all_that_is_wrong_is_told),
+        cmocka_unit_test(words_may_be_in_capitals),
         cmocka_unit_test(zero_bytes_are_refused),
         cmocka_unit_test(sections_without_end_are_refused),
         cmocka_unit_test(every_beginning_of_a_file_is_safe),

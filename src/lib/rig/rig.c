@@ -234,11 +234,11 @@ static bool place_channels(struct tc_rig *rig, struct rig_file *f, struct sectio
     for (size_t i = 0; i < f->section_count; i++)
         if (f->sections[i].type == IN_CHANNEL) by[n++] = &f->sections[i];
     qsort(by, n, sizeof *by, by_number);
+    bool fine = true;
+    for (size_t i = 0; i < n; i++) fine = place_channel(rig, f, by[i]) && fine;
     for (size_t i = 0; i < n; i++)
-        if (!place_channel(rig, f, by[i])) return false;
-    for (size_t i = 0; i < n; i++)
-        if (!place_parent(rig, f, by[i], &rig->channels[i]) || !place_hanging(f, by[i], &rig->channels[i])) return false;
-    return check_loops(rig, f, by);
+        fine = place_parent(rig, f, by[i], &rig->channels[i]) && place_hanging(f, by[i], &rig->channels[i]) && fine;
+    return fine && check_loops(rig, f, by);
 }
 
 static bool place_banks(struct tc_rig *rig, struct rig_file *f)
@@ -305,46 +305,58 @@ static bool place_network(struct tc_rig *rig, struct rig_file *f)
 }
 
 
-static bool build_rig(struct tc_rig *rig, struct rig_file *f)
+static void build_rig(struct tc_rig *rig, struct rig_file *f)
 {
     size_t channels = sections_of(f, IN_CHANNEL);
-    if (!channels) return rig_file_wrong(f, 0, "it has no channels: write a section [channel N] for each");
+    if (!channels) {
+        rig_file_wrong(f, 0, "it has no channels: write a section [channel N] for each");
+        return;
+    }
 
     struct section **by = memory_new(channels, sizeof *by);
     rig->channels = memory_new(channels, sizeof *rig->channels);
     rig->groups = memory_new(channels, sizeof *rig->groups);
     rig->circuits = memory_new(sections_of(f, IN_CIRCUIT) + 1, sizeof *rig->circuits);
     rig->banks = memory_new(sections_of(f, IN_BANK) + 1, sizeof *rig->banks);
-    bool fine = by && rig->channels && rig->groups && rig->circuits && rig->banks;
-    if (fine) {
+    if (by && rig->channels && rig->groups && rig->circuits && rig->banks) {
         place_rig(rig, f);
         place_circuits(rig, f);
-        fine = place_channels(rig, f, by) && place_banks(rig, f) && place_overhead(rig, f)
-               && place_network(rig, f);
+        place_channels(rig, f, by); /* all that is wrong is told */
+        place_banks(rig, f);
+        place_overhead(rig, f);
+        place_network(rig, f);
     } else {
         rig_file_memory(f);
     }
     memory_free(by);
-    return fine;
 }
 
 /* ---- The file ---- */
 
-enum tc_status tc_rig_read(const char *text, size_t size, const char *shown, struct tc_rig *out,
-                           struct tc_problem *why)
+enum tc_status rig_read(const char *text, size_t size, const char *shown, struct tc_rig *out, struct rig_problems *all,
+                        struct tc_problem *why)
 {
     *out = (struct tc_rig){ .mains_volts = 120, .mains_hz = 60, .network = rig_file_network() };
+    if (all) all->count = 0;
     struct rig_file *f = memory_new(1, sizeof *f);
     if (!f) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
-    f->why = why;
     text_plain(f->shown, sizeof f->shown, shown);
 
     const char *slash = strrchr(f->shown, '/');
     name_set(out->name, slash ? slash + 1 : f->shown); /* unless [rig] has a name */
     if (rig_file_read(f, text, size)) build_rig(out, f);
     enum tc_status status = f->status;
+    if (status == TC_ERR_MEMORY) problem_set(why, status, "%s", tc_status_text(status));
+    else if (status != TC_OK && why) *why = f->found.at[0].is;
+    if (status == TC_ERR_RIG && all) *all = f->found;
     memory_free(f->sections);
     memory_free(f);
     if (status != TC_OK) tc_rig_clear(out);
     return status;
+}
+
+enum tc_status tc_rig_read(const char *text, size_t size, const char *shown, struct tc_rig *out,
+                           struct tc_problem *why)
+{
+    return rig_read(text, size, shown, out, NULL, why);
 }

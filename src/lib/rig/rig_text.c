@@ -23,14 +23,22 @@ struct tc_channel rig_file_channel(void)
 
 bool rig_file_wrong(struct rig_file *f, int line, const char *format, ...)
 {
-    if (f->status != TC_OK) return false;
+    if (f->status == TC_ERR_MEMORY) return false;
+    f->status = TC_ERR_RIG;
+    size_t n = f->found.count++;
+    if (n >= RIG_PROBLEMS_MOST) return false;
     char text[700];
     va_list args;
     va_start(args, format);
     vsnprintf(text, sizeof text, format, args);
     va_end(args);
-    f->status = line ? problem_set(f->why, TC_ERR_RIG, "%s:%d: %s", f->shown, line, text)
-                     : problem_set(f->why, TC_ERR_RIG, "%s: %s", f->shown, text);
+    while (n > 0 && f->found.at[n - 1].line > line) {
+        f->found.at[n] = f->found.at[n - 1];
+        n--;
+    }
+    f->found.at[n].line = line;
+    if (line) problem_set(&f->found.at[n].is, TC_ERR_RIG, "%s:%d: %s", f->shown, line, text);
+    else problem_set(&f->found.at[n].is, TC_ERR_RIG, "%s: %s", f->shown, text);
     return false;
 }
 
@@ -48,7 +56,7 @@ static bool wrong(struct rig_file *f, const char *format, ...)
 
 bool rig_file_memory(struct rig_file *f)
 {
-    f->status = problem_set(f->why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    f->status = TC_ERR_MEMORY;
     return false;
 }
 
@@ -92,6 +100,7 @@ static struct section *section_add(struct rig_file *f)
 {
     if (f->section_count == SECTIONS_MOST) {
         wrong(f, "more than %d sections", SECTIONS_MOST);
+        f->lines.at = f->lines.end;
         return NULL;
     }
     if (f->section_count == f->section_room) {
@@ -200,16 +209,40 @@ static bool take_text(struct rig_file *f, const struct section *s, const struct 
     return true;
 }
 
+/* What was probably meant by a value that is none: ": write 5.5"; "" if nobody knows. */
+static const char *hint(char *to, size_t size, const char *value)
+{
+    char number[32];
+    double ignored;
+    size_t length = strlen(value), digits = strspn(value, "+-.0123456789");
+    *to = 0;
+    if (strstr(value, " #") || strstr(value, "\t#")) {
+        snprintf(to, size, ": a comment after a value begins with ;");
+    } else if (digits && digits < sizeof number) {
+        const char *rest = value + digits + strspn(value + digits, " ");
+        snprintf(number, sizeof number, "%.*s", (int)digits, value);
+        bool unit = *rest && !rest[strcspn(rest, "0123456789;:,#")];
+        if (unit && number_read(number, &ignored)) snprintf(to, size, ": write %s, without a unit", number);
+        if (*rest == ',' && length < sizeof number) {
+            snprintf(number, sizeof number, "%s", value);
+            number[digits] = '.';
+            if (number_read(number, &ignored)) snprintf(to, size, ": write %s", number);
+        }
+    }
+    return to;
+}
+
 static bool take_number(struct rig_file *f, const struct section *s, const struct key *key,
                         const char *value, double *to)
 {
     struct telling t = section_tell(s, value);
     double number;
     if (!number_read(value, &number)) {
-        if (!key->words) return wrong(f, "%s: %s '%s' is not a number", t.where, key->name, t.value);
-        char words[160];
+        char words[160], right[80];
+        hint(right, sizeof right, value);
+        if (!key->words) return wrong(f, "%s: %s '%s' is not a number%s", t.where, key->name, t.value, right);
         list_words(words, sizeof words, key->words);
-        return wrong(f, "%s: %s '%s' is neither a number nor %s", t.where, key->name, t.value, words);
+        return wrong(f, "%s: %s '%s' is neither a number nor %s%s", t.where, key->name, t.value, words, right);
     }
     if (number < key->least)
         return wrong(f, "%s: %s %s is below %s", t.where, key->name, t.value, SHOWN(key->least, 10));
@@ -221,7 +254,7 @@ static bool take_number(struct rig_file *f, const struct section *s, const struc
 static const struct word *word_find(const struct word *words, const char *value)
 {
     for (const struct word *w = words; w->name; w++)
-        if (!strcmp(w->name, value)) return w;
+        if (text_same(w->name, value)) return w;
     return NULL;
 }
 
@@ -245,9 +278,9 @@ static bool take_choice(struct rig_file *f, const struct section *s, const struc
     const struct word *word = word_find(key->words, value);
     if (!word) {
         struct telling t = section_tell(s, value);
-        char words[160];
+        char words[160], right[80];
         list_words(words, sizeof words, key->words);
-        return wrong(f, "%s: %s '%s' is not %s", t.where, key->name, t.value, words);
+        return wrong(f, "%s: %s '%s' is not %s%s", t.where, key->name, t.value, words, hint(right, sizeof right, value));
     }
     memcpy(to, &(int){ (int)word->value }, sizeof(int));
     return true;
@@ -278,9 +311,9 @@ static bool unknown_key(struct rig_file *f, const struct section *s, const char 
     struct telling t = section_tell(s, name);
     const struct section_row *row = section_row(s->type);
     const char *near = NULL;
-    size_t least = 4;
+    size_t least = 5;
     for (size_t k = 0; k < row->key_count; k++) {
-        size_t d = text_distance(name, row->keys[k].name);
+        size_t d = text_farness(name, row->keys[k].name);
         if (d < least && d < strlen(row->keys[k].name)) least = d, near = row->keys[k].name;
     }
     if (near)
@@ -348,25 +381,34 @@ static bool quantity_given(const struct section *s, size_t offset)
 }
 
 /* Every key that a section needs is there. */
-static bool check_needed(struct rig_file *f)
+static void check_section(struct rig_file *f, struct section *s)
 {
+    const struct section_row *row = section_row(s->type);
+    for (size_t k = 0; k < row->key_count; k++) {
+        const struct key *key = &row->keys[k];
+        if (!key->example) continue;
+        bool blank = key->type == KEY_TEXT && !*(section_target(s) + key->offset);
+        if (quantity_given(s, key->offset) && !blank) continue;
+        char where[80];
+        int line = s->key_line[k] ? s->key_line[k] : s->line;
+        size_t word = strcspn(key->name, "_"); /* "span" of "span_ft" */
+        bool units = s->type == IN_OVERHEAD;
+        rig_file_wrong(f, line, "%s: %.*s is missing: write %s", label(where, sizeof where, s),
+                       units ? (int)word : (int)strlen(key->name), key->name, key->example);
+    }
+}
+
+/* What is missing, but not where something else explains it. */
+static void check_needed(struct rig_file *f)
+{
+    bool defaults_wrong = f->incomplete;
+    for (size_t i = 0; i < f->section_count; i++)
+        defaults_wrong = defaults_wrong || (f->sections[i].type == IN_DEFAULTS && f->sections[i].wrong);
     for (size_t i = 0; i < f->section_count; i++) {
         struct section *s = &f->sections[i];
-        const struct section_row *row = section_row(s->type);
-        for (size_t k = 0; k < row->key_count && s->type != IN_DEFAULTS; k++) {
-            const struct key *key = &row->keys[k];
-            if (!key->example) continue;
-            bool blank = key->type == KEY_TEXT && !*(section_target(s) + key->offset);
-            if (quantity_given(s, key->offset) && !blank) continue;
-            char where[80];
-            int line = s->key_line[k] ? s->key_line[k] : s->line;
-            size_t word = strcspn(key->name, "_"); /* "span" of "span_ft" */
-            bool units = s->type == IN_OVERHEAD;
-            return rig_file_wrong(f, line, "%s: %.*s is missing: write %s", label(where, sizeof where, s),
-                         units ? (int)word : (int)strlen(key->name), key->name, key->example);
-        }
+        if (s->type == IN_DEFAULTS || s->wrong || (s->type == IN_CHANNEL && defaults_wrong)) continue;
+        check_section(f, s);
     }
-    return true;
 }
 
 /* What [defaults] say goes to every channel that doesn't say otherwise. */
@@ -388,17 +430,29 @@ static void apply_defaults(struct rig_file *f)
     }
 }
 
+/* A line that says something. What is wrong marks the section that it is in. */
+static bool take_line(struct rig_file *f, enum ini_line line)
+{
+    if (line == INI_HEADING) {
+        f->passing = !begin_section(f);
+        f->incomplete = f->incomplete || f->passing;
+        return !f->passing;
+    }
+    if (f->passing) return true;
+    bool fine = line == INI_WRONG ? wrong(f, "%s", f->lines.wrong) : take_pair(f);
+    if (!fine && f->section_count) f->sections[f->section_count - 1].wrong = true;
+    else if (!fine) f->incomplete = f->passing = true;
+    return fine;
+}
+
 bool rig_file_read(struct rig_file *f, const char *text, size_t size)
 {
     ini_begin(&f->lines, text, size);
-    for (enum ini_line line; f->status == TC_OK && (line = ini_next(&f->lines)) != INI_END;) {
-        if (line == INI_WRONG) wrong(f, "%s", f->lines.wrong);
-        else if (line == INI_HEADING) begin_section(f);
-        else take_pair(f);
-    }
-    if (f->status != TC_OK) return false;
-    if (!f->section_count)
+    for (enum ini_line line; f->status != TC_ERR_MEMORY && (line = ini_next(&f->lines)) != INI_END;) take_line(f, line);
+    if (f->status == TC_OK && !f->section_count)
         return rig_file_wrong(f, 0, "there is nothing in it: a rig file has at least a [circuit NAME] and a [channel N]");
+    if (f->status == TC_ERR_MEMORY) return false;
     apply_defaults(f);
-    return check_needed(f);
+    check_needed(f);
+    return f->status == TC_OK;
 }

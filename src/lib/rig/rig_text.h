@@ -9,7 +9,13 @@
 #include "rig/rig_keys.h"
 #include "words/ini_text.h"
 
-enum { SECTIONS_MOST = 4 * TC_MAX_CHANNELS };
+enum { SECTIONS_MOST = 4 * TC_MAX_CHANNELS, RIG_PROBLEMS_MOST = 10 };
+
+/* What is wrong with a file: as much as fits, of all. */
+struct rig_problems {
+    struct { int line; struct tc_problem is; } at[RIG_PROBLEMS_MOST]; /* by line */
+    size_t count;             /* may be more than there is room for */
+};
 
 /* A file while it is read. */
 struct rig_file {
@@ -18,7 +24,9 @@ struct rig_file {
     struct section *sections;
     size_t section_count, section_room;
     enum tc_status status;    /* TC_OK until the first error */
-    struct tc_problem *why;
+    struct rig_problems found;
+    bool passing;             /* over a section whose heading is wrong */
+    bool incomplete;          /* a section was passed over */
 };
 
 /* What a channel is if its section does not say otherwise. */
@@ -26,15 +34,19 @@ struct tc_channel rig_file_channel(void);
 /* And the light network. */
 struct tc_network rig_file_network(void);
 
-/* Reads all sections of a text. Set `shown` and `why` before. False with
- * f->status and the problem set. The caller frees f->sections in any case. */
+/* Reads all sections of a text. Set `shown` before. False with f->status set and
+ * all that is wrong found. The caller frees f->sections in any case. */
 bool rig_file_read(struct rig_file *f, const char *text, size_t size);
 
-/* "mill.rig:12: ..." (line 0 = none), unless there was an error before. Always false. */
+/* Takes note of "mill.rig:12: ..." (line 0 = none). Always false. */
 bool rig_file_wrong(struct rig_file *f, int line, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 /* The same for memory. */
 bool rig_file_memory(struct rig_file *f);
+
+/* tc_rig_read that tells all that is wrong; *why is the first of it by line. */
+enum tc_status rig_read(const char *text, size_t size, const char *shown, struct tc_rig *out, struct rig_problems *all,
+                        struct tc_problem *why);
 
 /* The line of a key, 0 if it is not there. */
 int section_key_line(const struct section *s, const char *key);

@@ -20,8 +20,14 @@ static enum ini_line wrong(struct ini *i, const char *format, ...)
     va_start(args, format);
     vsnprintf(i->wrong, sizeof i->wrong, format, args);
     va_end(args);
-    i->at = i->end;
     return INI_WRONG;
+}
+
+/* What is no plain text is not read any further. */
+static enum ini_line no_text(struct ini *i, const char *sentence)
+{
+    i->at = i->end;
+    return wrong(i, "%s", sentence);
 }
 
 static bool blank(char c)
@@ -75,13 +81,13 @@ static enum ini_line take_line(struct ini *i, const char *line, size_t size)
 {
     while (size && blank(*line)) line++, size--;
     while (size && blank(line[size - 1])) size--;
-    if (memchr(line, 0, size)) return wrong(i, "a zero byte: this is not plain text; save the file in UTF-8");
+    if (memchr(line, 0, size)) return no_text(i, "a zero byte: this is not plain text; save the file in UTF-8");
     if (!size || *line == ';' || *line == '#') return INI_END;
     if (size > INI_LINE_MOST)
         return wrong(i, "this line is longer than %d bytes, the most that a line may have", INI_LINE_MOST);
     memcpy(i->text, line, size);
     i->text[size] = 0;
-    if (!text_utf8(i->text)) return wrong(i, "this line is not UTF-8: save the file in UTF-8");
+    if (!text_utf8(i->text)) return no_text(i, "this line is not UTF-8: save the file in UTF-8");
     return *i->text == '[' ? take_heading(i, i->text) : take_pair(i, i->text);
 }
 

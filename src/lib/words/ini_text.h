@@ -30,7 +30,7 @@ struct ini {
 /* Borrows the text. */
 void ini_begin(struct ini *i, const char *text, size_t size);
 
-/* The next line that says something. After INI_WRONG there is no more. */
+/* The next line that says something. After INI_WRONG one may go on, to find more that is wrong. */
 enum ini_line ini_next(struct ini *i);
 
 #endif

@@ -90,3 +90,8 @@ size_t text_distance(const char *a, const char *b)
     }
     return row[n];
 }
+
+size_t text_farness(const char *word, const char *known)
+{
+    return strncmp(word, known, strlen(word)) ? 1 + text_distance(word, known) : 0;
+}
