@@ -21,8 +21,8 @@ function fact(number, words, ...more) {
 // What to make of the dark between flashes, and what would change it.
 function darkVerdict(share) {
   if (share >= 0.65) return "dark between flashes, as in a real storm";
-  if (share >= 0.35) return "light lingers; less rumble light gives more dark";
-  return "seldom dark; lower the rumble light";
+  if (share >= 0.35) return "light lingers; for more dark, lower Rumble light";
+  return "seldom dark; for more dark, lower Rumble light";
 }
 
 function fillFacts(app) {
@@ -32,7 +32,7 @@ function fillFacts(app) {
   fact(summary.cracks.toLocaleString("en-GB"), summary.cracks === 1 ? "crack" : "cracks");
   fact(summary.strokes.toLocaleString("en-GB"), summary.strokes === 1 ? "stroke" : "strokes");
   fact(summary.rumbles.toLocaleString("en-GB"), summary.rumbles === 1 ? "rumble" : "rumbles");
-  fact(`${Math.round(100 * summary.dark_share)} %`, "dark", `${darkVerdict(summary.dark_share)}; longest ${lengthText(summary.longest_dark_s)}`);
+  fact(`${Math.round(100 * summary.dark_share)} %`, "dark", `longest dark ${lengthText(summary.longest_dark_s)}; ${darkVerdict(summary.dark_share)}`);
   const rate = [];
   if (flash.peak_count > 0) rate.push("at ", timeButton(app, flash.peak_at_s), flash.limit ? `, limit ${flash.limit}` : ", no limit set");
   else rate.push(flash.limit ? `limit ${flash.limit}` : "no limit set");

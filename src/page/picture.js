@@ -25,7 +25,9 @@ class Picture {
   // The light at a moment, or the most light since an earlier one; `rest` is the dark between two rounds of a loop.
   show(seconds, from = seconds, rest = false) {
     const { stage, timeline } = this.app;
-    const { lights, look } = this;
+    const { lights } = this;
+    // What is pointed out belongs to still pictures: nothing is painted over the show.
+    const look = this.app.player && this.app.player.playing ? { ...this.look, marked: -1 } : this.look;
     if (look.arranging && this.app.player.playing) look.arranging.stop();
     if (rest || look.arranging) lights.fill(0);
     else if (from < seconds) timeline.fillPeaks(lights, from, seconds);

@@ -128,8 +128,9 @@ class Player {
     if (this.loop && time >= this.loop.to) {
       this.#stopSound();
       this.time = this.loop.to;
-      this.restUntil = now + LOOP_REST_S * 1000;
       this.onTime(this.time, { from: this.time, rest: true });
+      // From when the dark is drawn, which on a busy machine is later than the picture's own time.
+      this.restUntil = performance.now() + LOOP_REST_S * 1000;
     } else if (time >= this.end) {
       this.time = this.end;
       this.playing = false;

@@ -23,7 +23,7 @@ const PLAIN_LABELS = {
 };
 
 const VALUE_WORDS = {
-  levels: { percent: "percent, one decimal", "8bit": "0 to 255" },
+  levels: { percent: "percent", "8bit": "0 to 255" },
   outputs: { rig: "the rig's channels", all: "every output" },
 };
 

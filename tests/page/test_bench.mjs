@@ -7,8 +7,7 @@ import { createHash } from 'node:crypto';
 import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import {
-  acceptNotice, assertNoSidewaysScroll, assertSameAsProgram, base, benchOpens, CRACKS, cue, eventsOf, fileOf,
-  open, openBench, openEmpty, program, runTests, seek, shots, slide, state, storm, test, work,
+  acceptNotice, assertNoSidewaysScroll, assertSameAsProgram, base, benchOpens, CRACKS, cue, eventsOf, fileOf, open, openBench, openEmpty, program, runTests, seek, shots, slide, state, storm, test, work,
 } from './browser.mjs';
 
 test('mending gives the bytes of the program: the sample storm, three rigs, ten edits', async () => {
@@ -132,7 +131,7 @@ test('numbers that go by a word show it, every setting says what it does, the le
   const titles = await page.$$eval('.sliders .setting input, .sliders .setting select', (inputs) => inputs.map((input) => [input.id, input.title]));
   assert.ok(titles.length > 30);
   for (const [id, title] of titles)
-    assert.ok(title && help.includes(title.replace(/ \(empty: [^()]*\)$/, '')), `${id} says '${title}'`);
+    assert.ok(title && help.includes(title.replace(/ \[--[a-z-]+\]$/, '').replace(/ \(empty: [^()]*\)$/, '')), `${id} says '${title}'`);
   for (const id of ['hand-strength', 'hand-sharpness']) assert.ok(await page.evaluate((it) => document.getElementById(it).closest('label').title, id));
 });
 
@@ -176,6 +175,29 @@ test('columns, levels and light frames have the choices of the command line, and
   assert.ok(await other.locator('#setting-frame-rate').isDisabled());
   assert.match(await other.getAttribute('#setting-frame-rate', 'title'), /must be heard again/);
   assert.deepEqual([...page.complaints, ...other.complaints], []);
+});
+
+test('a crack picked in the lanes is deleted or edited right there, and none comes twice', async () => {
+  const page = await openBench(base, { width: 360, height: 740 });
+  await page.locator('[data-lane="events"]').scrollIntoViewIfNeeded();
+  const box = await page.locator('[data-lane="events"] canvas').boundingBox();
+  const { end } = await state(page);
+  await page.mouse.click(box.x + (CRACKS[1] / end) * box.width, box.y + 20);
+  // Within reach of the finger that picked it.
+  const chip = await page.locator('#hand-chip').boundingBox();
+  assert.ok(chip.x >= 0 && chip.x + chip.width <= 360 && chip.y - box.y < 120, JSON.stringify(chip));
+  await page.screenshot({ path: path.join(shots, 'chip-360.png') });
+  await page.click('#chip-edit');
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'hand-at');
+  const count = (await eventsOf(page)).length;
+  await page.click('#chip-delete');
+  assert.equal((await eventsOf(page)).length, count - 1);
+  assert.ok(!(await page.isVisible('#hand-chip')));
+  await seek(page, 3);
+  for (let k = 0; k < 2; k++) await page.click('#add-crack');
+  assert.equal((await eventsOf(page)).length, count);
+  assert.match(await page.textContent('#say'), /already: it is selected/);
+  assert.deepEqual(page.complaints, []);
 });
 
 test('everything is done by keyboard: paths, rumbles and their ends, loop ends', async () => {

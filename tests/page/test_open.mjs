@@ -6,8 +6,7 @@ import { execFileSync } from 'node:child_process';
 import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import {
-  acceptNotice, assertNoSidewaysScroll, benchOpens, browser, cue, eventsOf, fileOf, open, openBench, openEmpty,
-  program, runTests, shots, slide, state, storm, test, work,
+  acceptNotice, assertNoSidewaysScroll, base, benchOpens, browser, cue, eventsOf, fileOf, open, openBench, openEmpty, program, runTests, shots, slide, state, storm, test, work,
 } from './browser.mjs';
 import { writeStorm } from './storm.mjs';
 
@@ -45,12 +44,15 @@ test('the page without a storm says what it cannot read, and takes an events fil
   writeFileSync(noise, 'no sound at all');
   await page.setInputFiles('#open-files', noise);
   await page.waitForSelector('[data-state="failed"]');
-  assert.match(await page.textContent('#shelf-list'), /<img src=x onerror=alert\(1\)>\.ogg.*this browser can't read it as sound; WAV/);
+  assert.match(await page.textContent('#shelf-list'), /<img src=x onerror=alert\(1\)>\.ogg.*this browser can't read it as sound: the file is damaged, or not really OGG/);
   assert.equal(await page.locator('img').count(), 0);
   const rig = path.join(work, 'wrong.rig');
   writeFileSync(rig, '[channel 1]\nname = a\nkind = lamp\n');
   await page.setInputFiles('#open-files', [rig]);
   await page.waitForFunction(() => /^wrong\.rig:3: .*left out/.test(document.getElementById('open-problem').textContent));
+  // A timeline is no events file.
+  await page.setInputFiles('#open-files', [base.replace('preview.html', 'frames.csv')]);
+  await page.waitForFunction(() => /^storm\.frames\.csv:1: .*left out/.test(document.getElementById('open-problem').textContent));
   const events = path.join(work, 'mine.csv');
   writeFileSync(events, 'kind,start_s,strength\ncrack,2.5,0.9\ncrack,5,1\n');
   await page.setInputFiles('#open-files', ['samples/backyard.rig', events, path.join(work, 'storm.wav')]);
@@ -84,7 +86,7 @@ test('several recordings: one list, each with its own edits, a bad one is a line
   await heardAll(page, 5);
   const rows = await shelfOf(page);
   assert.deepEqual(rows.map(([name]) => name), ['mill-pond.flac', 'not a sound.mp3', 'storm.wav', 'storm.wav (2)', 'mill-pond.wav']);
-  assert.match(rows[1][2], /can't read it as sound; WAV/);
+  assert.match(rows[1][2], /can't read it as sound: .* not really MP3/);
   assert.ok(await page.isDisabled('.shelf-row:nth-child(2) .shelf-name'));
   // An edit in the first, another in the last; each is there when its recording comes back.
   const first = await fileOf(page, 'frames');

@@ -130,6 +130,7 @@ class Bench {
     click("undo", () => this.undo());
     click("redo", () => this.redo());
     for (const button of document.querySelectorAll("[data-save]")) button.addEventListener("click", () => save(this.app, button.dataset.save));
+    window.addEventListener("beforeunload", (event) => this.storm.unsaved && event.preventDefault(), { signal: this.app.leaving });
     const keys = { Delete: () => this.hand.remove(), a: () => this.hand.add(), r: (event) => this.hand.toRumble(event.shiftKey ? -1 : 1),
       // By their places: with Shift they are other letters on every keyboard.
       Comma: (event) => this.hand.nudge(event.shiftKey ? -10 * NUDGE_S : -NUDGE_S), Period: (event) => this.hand.nudge(event.shiftKey ? 10 * NUDGE_S : NUDGE_S) };

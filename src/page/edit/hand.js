@@ -71,6 +71,11 @@ class Hand {
     const { app, bench } = this;
     const at = toMs(app.player.time - app.offset);
     if (at < 0 || at >= app.data.duration_s - 0.05) return say("There is no sound here to add a crack to");
+    const there = bench.storm.list.find(({ event }) => event.kind === "crack" && Math.abs(event.start_s - at) < NUDGE_S / 2);
+    if (there) {
+      this.#take(there);
+      return say("There is a crack here already: it is selected");
+    }
     const event = { kind: "crack", start_s: at, end_s: at, peak_s: at, strength: 0.8, sharpness: 0.8, level_dbfs: 0, strokes: 0, path: [] };
     const { hand } = bench.storm.state;
     bench.storm.take({ ...bench.storm.state, hand: { ...hand, added: [...hand.added, event] } });
@@ -156,6 +161,7 @@ class Hand {
     byId("no-hand").hidden = Boolean(entry);
     this.app.lanes.inHand = entry ? entry.event : null;
     drawLane(this.app.lanes, "events");
+    this.app.lanes.placeChip();
     if (!entry) return;
     const { event } = entry;
     const crack = event.kind === "crack";
@@ -177,6 +183,11 @@ class Hand {
     const here = () => app.player.time - app.offset;
     click("add-crack", () => this.add());
     click("hand-delete", () => this.remove());
+    click("chip-delete", () => this.remove());
+    click("chip-edit", () => {
+      byId("in-hand").scrollIntoView({ block: "center" });
+      byId(this.entry.event.kind === "crack" ? "hand-at" : "hand-from").focus({ preventScroll: true });
+    });
     click("hand-move", () => this.moveTo(here(), "Crack moved here"));
     click("hand-start", () => this.setEnd("start_s", here(), "The rumble starts here"));
     click("hand-end", () => this.setEnd("end_s", here(), "The rumble ends here"));

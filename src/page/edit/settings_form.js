@@ -61,7 +61,7 @@ const CONTROLS = {
     const label = element("label", undefined, "check");
     const input = Object.assign(element("input"), { type: "checkbox", id: "setting-outputs" });
     label.append(input, element("span", "every output"));
-    const most = Object.assign(element("input"), { type: "number", min: 2, max: row.most, step: 1, placeholder: "all", id: "setting-outputs-most", title: row.help });
+    const most = Object.assign(element("input"), { type: "number", min: 2, max: row.most, step: 1, placeholder: "all", id: "setting-outputs-most", title: `${row.help} [--${row.name}]` });
     most.setAttribute("aria-label", "Every output, at least up to number");
     input.addEventListener("change", () => set(input.checked ? "all" : "rig"));
     most.addEventListener("change", () => {
@@ -102,7 +102,7 @@ class SettingsForm {
     const box = element(row.name === "outputs" ? "div" : "label", undefined, front ? "setting front" : "setting");
     const control = controlOf(row)(row, (value, motion) => this.bench.set(row.name, value, motion), () => (storm.motion = null), () => this.show());
     const words = wordsOf(row).length && control.input.type === "number" ? ` (${wordsOf(row).map((word, k) => `${k || "empty"}: ${word}`).join(", ")})` : "";
-    box.title = control.input.title = `${row.help}${words}`;
+    box.title = control.input.title = `${row.help}${words} [--${row.name}]`;
     control.input.id = `setting-${row.name}`;
     const back = element("button", "Default", "back");
     back.type = "button";

@@ -163,8 +163,22 @@ class Lanes {
 
   // ---- drawing ----
 
+  // What can be done at once with the crack or rumble in hand stands right below it.
+  placeChip() {
+    const chip = this.root.querySelector("#hand-chip");
+    const event = this.inHand;
+    const x = event ? (this.x(event.start_s + this.offset) + this.x((event.kind === "rumble" ? event.end_s : event.start_s) + this.offset)) / 2 : 0;
+    chip.hidden = !event || x < 0 || x > this.plot;
+    if (chip.hidden) return;
+    const lane = this.lanes.events.box;
+    const room = this.gutter + this.plot - chip.offsetWidth;
+    chip.style.left = `${Math.max(4, Math.min(room, this.gutter + x - chip.offsetWidth / 2))}px`;
+    chip.style.top = `${lane.offsetTop + lane.offsetHeight + 4}px`;
+  }
+
   drawAll() {
     if (!this.plot) return;
+    this.placeChip();
     for (const name of Object.keys(this.lanes)) drawLane(this, name);
     this.showHead(this.headAt || 0);
     this.showChosen(this.loop);

@@ -17,7 +17,7 @@ function listenToPointer(lanes) {
   stack.addEventListener("pointerdown", (event) => {
     const { x } = place(event);
     const lane = laneAt(event);
-    if (!lane || x < 0 || x > lanes.plot || event.button !== 0) return;
+    if (!lane || event.target.closest("button") || x < 0 || x > lanes.plot || event.button !== 0) return;
     touches.set(event.pointerId, event.clientX);
     if (touches.size === 2) {
       const [a, b] = [...touches.values()];
@@ -65,10 +65,12 @@ function listenToPointer(lanes) {
     const { x } = place(event);
     if (!cancelled && drag.kind !== "pinch" && drag.kind !== "window") {
       if (!drag.moved) {
-          lanes.wants.seek(lanes.seconds(drag.x));
-          if (drag.lane === "events") lanes.wants.pick(lanes.seconds(drag.x), (8 / lanes.plot) * (lanes.view.to - lanes.view.from));
+        lanes.wants.seek(lanes.seconds(drag.x));
+        if (drag.lane === "events") {
+          lanes.wants.pick(lanes.seconds(drag.x), (8 / lanes.plot) * (lanes.view.to - lanes.view.from));
+          hideTip(lanes);
         }
-      else if (drag.kind === "choose") {
+      } else if (drag.kind === "choose") {
         const other = Math.min(lanes.end, Math.max(0, lanes.seconds(x)));
         lanes.wants.choose(Math.min(drag.at, other), Math.max(drag.at, other));
       }

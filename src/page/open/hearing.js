@@ -46,7 +46,9 @@ class Hearing {
     try {
       sound = await readSound(buffer);
     } catch {
-      throw new Error("this browser can't read it as sound; WAV, FLAC, Ogg or MP3 would be right");
+      const [, ending] = file.name.match(/\.(wav|flac|ogg|opus|mp3|aiff?|m4a)$/i) || [];
+      throw new Error(ending ? `this browser can't read it as sound: the file is damaged, or not really ${ending.toUpperCase()}`
+        : "this browser can't read it as sound; WAV, FLAC, Ogg or MP3 would be right");
     }
     if (this.#stopped) return null;
     if (!sound.channels[0].length) throw new Error("there is no sound in it");

@@ -108,6 +108,13 @@ class Shelf {
   async #takeEvents(file, recordings) {
     const stem = eventsStemOf(file.name);
     const text = await file.text();
+    try {
+      this.checker ??= await Core.open(byId("core-data").textContent);
+      if (this.checker) this.checker.eventsFile(text);
+    } catch (problem) {
+      this.list.problem(`${plainText(file.name)}${problem.message.replace(/^events(?=:)/, "").replace(/^(?!:)/, ": ")}. It is left out.`);
+      return;
+    }
     const fits = (name) => stemOf(name) === stem;
     const here = this.entries.filter((entry) => fits(entry.file.name) && entry.state !== "failed");
     const lone = recordings.length === 1 ? recordings : [];

@@ -89,17 +89,18 @@ class RigBench {
       this.show();
       return "";
     }
-    const before = this.#aboveLine();
+    const before = this.#aboveLine().map(({ name }) => name);
     storm.take({ ...storm.state, rig: written, hand: hand || storm.state.hand }, motion);
     this.bench.renew();
-    const above = this.#aboveLine().filter((name) => !before.includes(name));
-    if (above.length) say(`Circuit ${above.map(shownText).join(" and ")} is above 80 % of its breaker`);
+    const above = this.#aboveLine().filter(({ name }) => !before.includes(name));
+    if (above.length) say(above.map(({ name, all_on_w: watts, breaker_amps: amps, volts }) =>
+      `Circuit ${shownText(name)} is above ${watts > amps * volts ? "its breaker" : "80 % of its breaker"}: ${wattText(watts)} of ${wattText(amps * volts)}`).join(". "));
     else if (words) say(words);
     return "";
   }
 
   #aboveLine() {
-    return this.app.data.rig.circuits.filter(({ all_on_w: watts, advice_w: line }) => watts > line).map(({ name }) => name);
+    return this.app.data.rig.circuits.filter(({ all_on_w: watts, advice_w: line }) => watts > line);
   }
 
   // A change that belongs to no field.
