@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "hearing/decibel.h"
+#include "hearing/peaks.h"
 #include "hearing/quiet.h"
 #include "words/memory.h"
 #include "words/units.h"
@@ -20,8 +21,6 @@ enum {
     BEFORE_FROM = 11, BEFORE_TO = 1, /* level before, this many steps earlier */
     LATE_FROM = 6, LATE_TO = 10,     /* level that must still be there, this many steps later */
     AROUND = 160,       /* local mean of the rise, to each side */
-    FINE = 6,           /* a peak of the score is the greatest within this, to each side */
-    ALONE = 17,         /* one crack within this, to each side */
     EDGE = 3,           /* steps whose window reaches over the start or the end */
     START_FROM = 13, START_TO = 59,  /* what the recording goes on with */
     EARLIER = 8, LATER = 12,         /* where the start of the rise may lie ... */
@@ -51,8 +50,6 @@ enum {
 #define START_QUIETER_DB 6.0f /* a beginning this much quieter than what follows counts as such */
 #define WAY_MOST_DB   25.0f   /* a rise from silence is timed by its last part */
 #define MOMENT        0.40f   /* share of the rise that is done at the moment of a crack */
-#define FIRST_SHARE   0.7f    /* of two attacks the first counts if it has this share of the score ... */
-#define FIRST_UNDER_DB 3.0f   /* ... and is at most this much softer */
 #define QUIETEST      1e-11f  /* power added to each band: -110 dBFS, under 16-bit noise */
 #define NO_BAND_DB    -200.0f
 #define DEEPEST_DB    40.0f   /* a crack deeper under the loudest moment is none */
@@ -80,14 +77,6 @@ struct row {
 };
 
 enum { BLOCKS = 1 << 11 };      /* of LOOK steps: more than 2 * AHEAD */
-
-/* A peak of the score, before its stronger neighbours have had their say. */
-struct peak {
-    struct tc_candidate crack;
-    int64_t step;
-    float score;
-    float db;                   /* mean level after it */
-};
 
 struct cracks {
     int64_t heard;              /* steps taken, those after the end too */
@@ -468,7 +457,7 @@ static enum tc_status judge(struct cracks *d, int64_t step)
 {
     float here = d->score[slot(step)];
     if (here < SCORE_LEAST) return TC_OK;
-    int64_t from = step < FINE ? 0 : step - FINE, to = step + FINE < d->scored ? step + FINE : d->scored - 1;
+    int64_t from = step < PEAK_FINE ? 0 : step - PEAK_FINE, to = step + PEAK_FINE < d->scored ? step + PEAK_FINE : d->scored - 1;
     for (int64_t i = from; i <= to; i++) {
         float there = d->score[slot(i)];
         if (i < step ? there >= here : there > here) return TC_OK;
@@ -517,7 +506,7 @@ static enum tc_status advance(struct cracks *d)
     }
     until = ended ? d->end : d->risen - AROUND;
     for (; d->scored < until; d->scored++) d->score[slot(d->scored)] = score_at(d, d->scored);
-    until = ended ? d->end : d->scored - FINE;
+    until = ended ? d->end : d->scored - PEAK_FINE;
     for (; d->judged < until; d->judged++) {
         enum tc_status status = judge(d, d->judged);
         if (status != TC_OK) return status;
@@ -562,78 +551,6 @@ static enum tc_status run_out(struct cracks *d)
     return advance(d);
 }
 
-/* Strongest first; of equals the earlier. */
-static int by_score(const void *left, const void *right)
-{
-    const struct peak *a = left, *b = right;
-    if (a->score > b->score || a->score < b->score) return a->score > b->score ? -1 : 1;
-    return (a->step > b->step) - (a->step < b->step);
-}
-
-static int by_step(const void *left, const void *right)
-{
-    const struct peak *a = left, *b = right;
-    return (a->step > b->step) - (a->step < b->step);
-}
-
-enum { NEIGHBOURS = ALONE / FINE + 1 };
-
-/* Takes away what lies near peak `around`, but not `stays`. */
-static void take_near(const struct cracks *d, size_t around, size_t stays, char *gone)
-{
-    size_t from = around > NEIGHBOURS ? around - NEIGHBOURS : 0, to = around + NEIGHBOURS;
-    for (size_t i = from; i <= to && i < d->count; i++) {
-        int64_t away = d->found[i].step - d->found[around].step;
-        if (i != stays && away >= -ALONE && away <= ALONE) gone[i] = 1;
-    }
-}
-
-/* Of the peaks just before this one that nobody took yet, the first that is
- * about as strong and about as loud: where the ear, and the eye, see the attack
- * begin. A soft one before a loud one is none. */
-static size_t first_of(const struct cracks *d, size_t at, const char *gone)
-{
-    const struct peak *strong = &d->found[at];
-    for (size_t i = at > NEIGHBOURS ? at - NEIGHBOURS : 0; i < at; i++) {
-        const struct peak *p = &d->found[i];
-        if (!gone[i] && p->step >= strong->step - ALONE && p->score >= FIRST_SHARE * strong->score &&
-            p->db >= strong->db - FIRST_UNDER_DB) return i;
-    }
-    return at;
-}
-
-/* Strong peaks stay and take those near them away, whatever the sensitivity:
- * who stays depends on stronger ones alone. A peak lies FINE steps from the
- * next, so a few neighbours to each side are all there are. */
-static enum tc_status thin_out(struct cracks *d)
-{
-    size_t n = d->count;
-    struct peak *order = memory_new(n + 1, sizeof *order);
-    char *gone = memory_new(n + 1, 1);
-    if (!order || !gone) {
-        memory_free(order);
-        memory_free(gone);
-        return TC_ERR_MEMORY;
-    }
-    qsort(d->found, n, sizeof *d->found, by_step);
-    for (size_t i = 0; i < n; i++) order[i] = (struct peak){ .step = (int64_t)i, .score = d->found[i].score };
-    qsort(order, n, sizeof *order, by_score);
-    for (size_t k = 0; k < n; k++) {
-        size_t at = (size_t)order[k].step;
-        if (gone[at]) continue;
-        size_t first = first_of(d, at, gone);
-        d->found[at].crack.at_ms = d->found[first].crack.at_ms;
-        take_near(d, first, at, gone);
-        take_near(d, at, at, gone);
-    }
-    d->count = 0;
-    for (size_t i = 0; i < n; i++)
-        if (!gone[i]) d->found[d->count++] = d->found[i];
-    memory_free(order);
-    memory_free(gone);
-    return TC_OK;
-}
-
 /* ---- The end ---- */
 
 static int by_moment(const void *left, const void *right)
@@ -646,7 +563,7 @@ static int by_moment(const void *left, const void *right)
 enum tc_status cracks_finish(struct cracks *d, struct tc_analysis *out)
 {
     enum tc_status status = run_out(d);
-    if (status == TC_OK) status = thin_out(d);
+    if (status == TC_OK) status = peaks_thin(d->found, &d->count);
     if (status != TC_OK) return status;
     struct tc_candidate *list = memory_new(d->count + 1, sizeof *list);
     if (!list) return TC_ERR_MEMORY;
