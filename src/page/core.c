@@ -97,13 +97,14 @@ size_t DOOR(core_size)(int which)
 
 /* ---- Settings and rig ---- */
 
-/* The defaults, and over them "name = value" lines. */
+/* The defaults, and over them "name = value" lines; what differs from the defaults is text(TEXT_SETTINGS). */
 int DOOR(core_settings)(const char *lines, size_t size)
 {
     struct tc_problem why = { 0 };
     struct tc_settings s = tc_settings_default();
     enum tc_status status = tc_settings_read(lines, size, "settings", &s, &why);
     if (status == TC_OK) status = tc_settings_check(&s, &why);
+    if (status == TC_OK) status = tc_settings_write(&s, false, text(TEXT_SETTINGS));
     if (status == TC_OK) core.settings = s;
     return tell(status, &why);
 }

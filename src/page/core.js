@@ -50,9 +50,10 @@ class Core {
     return new TextDecoder().decode(this.bytes(name));
   }
 
-  // `lines` as in a settings file; what it doesn't name has its default.
+  // `lines` as in a settings file; what it doesn't name has its default. Returns {name: value} of what differs from that.
   settings(lines) {
     this.#lend(new TextEncoder().encode(lines), (at, size) => this.c.core_settings(at, size));
+    return Object.fromEntries(this.text("settings").split("\n").filter(Boolean).map((line) => line.split(" = ")));
   }
 
   // A rig file; "" is the built-in rig. text("rig") is what the library writes of it.

@@ -11,8 +11,8 @@ import path from 'node:path';
 
 const [program, wasm, synth, folder] = process.argv.slice(2).map((name) => path.resolve(name));
 const work = path.join(folder, 'core');
-const source = ['words.js', 'core.js'].map((name) => readFileSync(`src/page/${name}`, 'utf8')).join('\n');
-const Core = new Function(`"use strict";${source}; return Core;`)();
+const source = ['words.js', 'core.js', 'edit/storm.js'].map((name) => readFileSync(`src/page/${name}`, 'utf8')).join('\n');
+const { Core, handOf, handWith, mended } = new Function(`"use strict";${source}; return { Core, handOf, handWith, mended };`)();
 
 // The samples of a 16-bit or 24-bit WAV file as it comes from SYNTH: a list of channels, full scale 1.
 function readWave(file) {
@@ -49,6 +49,19 @@ function assertSameReport(page, report, what) {
     load: report.circuits.map((circuit) => [circuit.reached_w, circuit.reached_at_s]) }, what);
 }
 
+// Two cracks of one millisecond are two, and each can be changed or deleted by itself.
+function assertTwinsStayTwo() {
+  const crack = (strength) => ({ kind: 'crack', start_s: 1.5, end_s: 1.5, peak_s: 1.5, strength, sharpness: 1, level_dbfs: -9, strokes: 0, path: [] });
+  const twins = [crack(0.5), crack(0.9)];
+  const hand = handOf(twins, twins);
+  assert.deepEqual(hand, { removed: [], changed: {}, added: [] });
+  const list = mended(twins, hand);
+  assert.deepEqual(list.map(({ event }) => event.strength), [0.5, 0.9]);
+  assert.deepEqual(mended(twins, handWith(hand, list[1], null)).map(({ event }) => event.strength), [0.5]);
+  assert.deepEqual(mended(twins, handWith(hand, list[0], crack(0.7))).map(({ event }) => event.strength), [0.7, 0.9]);
+  assert.deepEqual(mended(twins, handOf(twins, [crack(0.5), crack(0.8), crack(1)])).map(({ event }) => event.strength), [0.5, 0.8, 1]);
+}
+
 rmSync(work, { recursive: true, force: true });
 mkdirSync(work, { recursive: true });
 const storm = path.join(work, 'storm.wav');
@@ -58,6 +71,10 @@ let failed = 0;
 try {
   const core = await Core.open(readFileSync(wasm).toString('base64'));
   assert.ok(core, 'the core does not start');
+  // A settings file means what the library reads in it.
+  assert.deepEqual(core.settings('\uFEFF; dim\r\nflood-share: 0.25\r\n  seed = 9 ; mine\r\nsensitivity = 50\r\n'), { seed: '9', 'flood-share': '0.25' });
+  assert.throws(() => core.settings('seed 9\n'), /settings:1: /);
+  assertTwinsStayTwo();
   const { rate, channels } = readWave(storm);
   let same = 0;
   let heldBack = 0;

@@ -161,7 +161,7 @@ test('a rig, settings or events file that comes later is taken by the storms tha
   await page.waitForFunction(() => document.querySelectorAll('.strip-label').length > 20);
   await benchOpens(page);
   const settings = path.join(work, 'later.settings');
-  writeFileSync(settings, '# darker\nflood-share = 0.25\nseed = 9\n');
+  writeFileSync(settings, '# darker\nflood-share: 0.25\n; any\nseed = 9\nsensitivity = 50\n');
   await page.setInputFiles('#open-files', settings);
   await page.waitForFunction(() => document.getElementById('setting-flood-share')?.value === '0.25');
   const events = path.join(work, 'storm.events.csv');

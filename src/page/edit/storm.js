@@ -4,15 +4,24 @@
 // What was changed by hand stands beside what is heard, not in it, and so survives a move of the sensitivity:
 //   removed: keys of events that were deleted      changed: {key: event as it is now}      added: [event]
 
-// An event that was heard is known by its kind and its start.
-const keyOf = (event) => `${event.kind}@${Math.round(event.start_s * 1000)}`;
+// An event that was heard is known by its kind and its start, and by a running number where several begin together: a list
+// of [key, event].
+function keyed(events) {
+  const counts = new Map();
+  return events.map((event) => {
+    const start = `${event.kind}@${Math.round(event.start_s * 1000)}`;
+    const count = (counts.get(start) || 0) + 1;
+    counts.set(start, count);
+    return [count > 1 ? `${start}#${count}` : start, event];
+  });
+}
 const sameEvent = (a, b) => JSON.stringify(a) === JSON.stringify(b);
 const inOrder = (a, b) => a.start_s - b.start_s || (a.kind === "rumble") - (b.kind === "rumble");
 
 // What somebody did by hand to get from the events heard to those of the data.
 function handOf(heard, events) {
-  const now = new Map(events.map((event) => [keyOf(event), event]));
-  const before = new Map(heard.map((event) => [keyOf(event), event]));
+  const now = new Map(keyed(events));
+  const before = new Map(keyed(heard));
   const hand = { removed: [], changed: {}, added: [] };
   for (const [key, event] of before) {
     if (!now.has(key)) hand.removed.push(key);
@@ -25,10 +34,10 @@ function handOf(heard, events) {
 // The events heard, mended by hand; each says where it comes from: {event, key} or {event, index} in `added`.
 function mended(heard, hand) {
   const removed = new Set(hand.removed);
-  const list = heard.filter((event) => !removed.has(keyOf(event)))
-    .map((event) => ({ key: keyOf(event), event: hand.changed[keyOf(event)] || event }));
+  const before = keyed(heard);
+  const list = before.filter(([key]) => !removed.has(key)).map(([key, event]) => ({ key, event: hand.changed[key] || event }));
   // What was changed by hand stays, even where it would no longer be heard.
-  const keys = new Set(heard.map(keyOf));
+  const keys = new Set(before.map(([key]) => key));
   for (const [key, event] of Object.entries(hand.changed)) if (!keys.has(key)) list.push({ key, event });
   hand.added.forEach((event, index) => list.push({ index, event }));
   return list.sort((a, b) => inOrder(a.event, b.event));
@@ -46,12 +55,6 @@ function handWith(hand, { key, index }, event) {
   delete changed[key];
   if (event) return { ...hand, changed: { ...changed, [key]: event } };
   return { ...hand, changed, removed: [...hand.removed, key] };
-}
-
-// {name: value} of a settings file that the library has found right.
-function settingsOf(text) {
-  const lines = text.split(/\r?\n/).map((line) => line.replace(/^\uFEFF/, "").replace(/(^|\s)[;#].*$/, "")).filter((line) => line.includes("="));
-  return Object.fromEntries(lines.map((line) => [line.slice(0, line.indexOf("=")).trim(), line.slice(line.indexOf("=") + 1).trim()]));
 }
 
 class Storm {
@@ -97,7 +100,7 @@ class Storm {
   // "rig" or "settings"; paths by hand that the new rig doesn't have are drawn again.
   takeText(kind, text) {
     if (kind === "settings") {
-      this.take({ ...this.state, settings: settingsOf(text) });
+      this.take({ ...this.state, settings: this.core.settings(text) });
       return;
     }
     this.take({ ...this.state, rig: text });

@@ -99,7 +99,7 @@ class Shelf {
 
   // Another rate of light frames takes another hearing.
   async #takeInto(entry, storm, kind, text) {
-    const settings = kind === "settings" ? settingsOf(text) : storm.state.settings;
+    const settings = kind === "settings" ? storm.core.settings(text) : storm.state.settings;
     if (settings["frame-rate"] === storm.frameRate) return storm.takeText(kind, text);
     const take = await hearAgain(new Hearing(), storm, entry.file, settings, () => {});
     if (take) take();
