@@ -12,6 +12,7 @@
 #include "light/flash_count.h"
 #include "light/limit.h"
 #include "light/play.h"
+#include "light/room.h"
 #include "words/random.h"
 #include "words/units.h"
 #include "writing/ramps_csv.h"
@@ -148,6 +149,7 @@ static void limit(struct trial *t)
     memcpy(t->given, t->asked, sizeof t->given);
     for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
     t->softened = limiter_softened(l);
+    assert_true(limiter_holds(l));
     limiter_destroy(l);
 }
 
@@ -546,6 +548,7 @@ static void the_strongest_first_stroke_keeps_its_strength(void **state)
     limiter_follow(l, &plan_of);
     memcpy(t->given, t->asked, sizeof t->given);
     for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
+    assert_true(limiter_holds(l));
     limiter_destroy(l);
     assert_memory_equal(t->given[118], t->asked[118], sizeof t->asked[118]);
     assert_true(light_of(t, t->given, 112) < 0.10);
@@ -582,6 +585,7 @@ static void weak_strokes_leave_room_for_all_strong_ones(void **state)
     limiter_follow(l, &plan_of);
     memcpy(t->given, t->asked, sizeof t->given);
     for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
+    assert_true(limiter_holds(l));
     limiter_destroy(l);
     for (uint32_t i = 0; i < COUNT(rows); i++) {
         double light = light_of(t, t->given, rows[i].frame);
@@ -650,9 +654,26 @@ static void a_fall_ends_where_the_next_stroke_rises(void **state)
     }
     assert_int_equal(limiter_softened(l), 0);
     play_destroy(p);
+    assert_true(limiter_holds(l));
     limiter_destroy(l);
     dimmer_destroy(d);
     tc_rig_clear(&rig);
+}
+
+/* One flash a second: a second one that nobody asked about is noticed. */
+static void what_was_let_through_by_mistake_is_noticed(void **state)
+{
+    (void)state;
+    struct room *r;
+    const struct room_for what = { .tracks = 1, .transition = 0.1, .limit = 1, .window = 41, .frames = 100 };
+    assert_int_equal(room_create(&r, &what), TC_OK);
+    for (int frame = 0; frame < 6; frame++) {
+        double value = frame % 2 ? 0 : 1;
+        room_begin(r);
+        room_take(r, &(double){ 0 }, &value);
+        assert_int_equal(room_holds(r), frame < 2);
+    }
+    room_destroy(r);
 }
 
 #define TRIAL(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
@@ -673,6 +694,7 @@ int main(void)
         TRIAL(weak_strokes_leave_room_for_all_strong_ones),
         cmocka_unit_test(the_place_of_a_restrike_is_filled_with_glow),
         cmocka_unit_test(a_fall_ends_where_the_next_stroke_rises),
+        cmocka_unit_test(what_was_let_through_by_mistake_is_noticed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -320,10 +320,21 @@ static void commit(struct limiter *l)
     memcpy(l->given_light, l->now_light, l->d->channels * sizeof *l->given_light);
 }
 
+bool limiter_holds(const struct limiter *l)
+{
+    bool holds = true;
+    for (size_t i = 0; l->limit && i < ROOMS; i++) holds = holds && room_holds(l->rooms[i]);
+    return holds;
+}
+
 void limiter_step(struct limiter *l, uint16_t *levels)
 {
     size_t size = l->d->channels * sizeof *levels;
     if (!l->limit) return;
+    if (!limiter_holds(l)) {
+        memset(levels, 0, size);
+        return;
+    }
     for (size_t i = 0; i < ROOMS; i++) room_begin(l->rooms[i]);
     bool seam = l->loop && l->frame >= l->frames - l->window;
     if (!seam && !memcmp(levels, l->asked, size)) { /* nothing moves */

@@ -29,11 +29,15 @@ enum tc_status limiter_create(struct limiter **out, const struct dimmer *d,
 void limiter_follow(struct limiter *l, const struct tc_timeline *t);
 
 /* Lowers levels of the next frame where they would break the limit. Never
- * raises one, never allocates. */
+ * raises one, never allocates. Should it ever find that it let too much through,
+ * a mistake of its own, all is dark from then on. */
 void limiter_step(struct limiter *l, uint16_t *levels);
 
 /* Light frames in which it had to lower something. */
 size_t limiter_softened(const struct limiter *l);
+
+/* False if that has happened. */
+bool limiter_holds(const struct limiter *l);
 
 void limiter_destroy(struct limiter *l);
 

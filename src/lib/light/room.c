@@ -1,6 +1,5 @@
 #include "light/room.h"
 
-#include <assert.h>
 #include <math.h>
 #include <string.h>
 
@@ -39,6 +38,7 @@ struct room {
     size_t looks;
     struct seen *lap;        /* the look that began with the lap and never ends */
     struct head *head;       /* by track; the last: any group */
+    bool broken;
 };
 
 /* ---- Making ---- */
@@ -315,10 +315,17 @@ void room_take(struct room *r, const double *low, const double *value)
     r->since[r->looks++] = r->frame - 1;
     for (size_t look = 0; look < r->looks; look++) {
         look_takes(r, look_of(r, look), low, value);
-        for (size_t s = 0; s < series; s++)
-            assert(look_of(r, look)[s].count + (look_of(r, look)[s].heading == UP) + ahead(r, s, r->since[look]) <= 2 * r->is.limit);
+        for (size_t s = 0; s < series; s++) {
+            const struct seen *seen = &look_of(r, look)[s];
+            r->broken |= seen->count + (seen->heading == UP) + ahead(r, s, r->since[look]) > 2 * r->is.limit;
+        }
     }
     look_takes(r, r->lap, low, value);
     note_head(r);
     memcpy(r->value, value, r->is.tracks * sizeof *r->value);
+}
+
+bool room_holds(const struct room *r)
+{
+    return !r->broken;
 }

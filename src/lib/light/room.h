@@ -70,5 +70,7 @@ bool room_refuses(const struct room *r, const double *low, const double *value, 
 bool room_must_be_dark(const struct room *r, size_t track);
 /* Ends the frame with what the light does in it. */
 void room_take(struct room *r, const double *low, const double *value);
+/* False once a frame was taken that breaks the rule, although it had been asked about: a mistake of this library. */
+bool room_holds(const struct room *r);
 
 #endif
