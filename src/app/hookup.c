@@ -8,6 +8,7 @@
 #include "io/light_guard.h"
 #include "io/stop.h"
 #include "io/terminal.h"
+#include "rig/dimmer.h"
 #include "rig/rig_slots.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -29,9 +30,9 @@ struct hookup {
 
 static void set_level(struct hookup *h, size_t channel, double percent)
 {
-    double most = h->rig->channels[channel].max_level;
+    uint16_t most = channel_most(&h->rig->channels[channel], FULL), level = (uint16_t)(FULL * percent / 100 + 0.5);
     memset(h->slots, 0, h->slot_count);
-    h->slots[rig_slot(h->rig, channel)] = (uint8_t)(FULL * (percent > most ? most : percent) / 100 + 0.5);
+    h->slots[rig_slot(h->rig, channel)] = (uint8_t)(level < most ? level : most);
 }
 
 /* Sends for a while, or until a key (returned) or a signal. */

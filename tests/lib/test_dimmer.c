@@ -76,6 +76,9 @@ static void minimum_and_maximum_are_kept(void **state)
         assert_true(dimmer_level(d, 0, 1) <= most);
         assert_true(dimmer_level(d, 0, 1) > most - 1);
         assert_int_equal(dimmer_level(d, 0, 2), dimmer_level(d, 0, 1));
+        assert_int_equal(channel_most(&c, d->full), dimmer_level(d, 0, 1));
+        c.max_level = 50; /* 127.5 of 255 */
+        assert_int_equal(channel_most(&c, 255), 127);
         dimmer_destroy(d);
     }
 }

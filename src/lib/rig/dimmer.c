@@ -33,12 +33,16 @@ double rig_weight(const struct tc_rig *rig, size_t channel)
  * next level by the last bit of a division. */
 #define ROUNDING_SLACK 1e-6
 
+uint16_t channel_most(const struct tc_channel *c, uint16_t full)
+{
+    double most = floor(c->max_level * full / 100.0 + ROUNDING_SLACK);
+    return (uint16_t)(most > full ? full : most < 0 ? 0 : most);
+}
+
 static void set_bounds(struct dimmer *d, size_t c)
 {
     const struct tc_channel *channel = &d->rig->channels[c];
-    double least = ceil(channel->min_level * d->full / 100.0 - ROUNDING_SLACK);
-    double most = floor(channel->max_level * d->full / 100.0 + ROUNDING_SLACK);
-    most = most > d->full ? d->full : most < 0 ? 0 : most;
+    double least = ceil(channel->min_level * d->full / 100.0 - ROUNDING_SLACK), most = channel_most(channel, d->full);
     least = least > most ? most : least < 0 ? 0 : least;
     d->least[c] = (uint16_t)least;
     d->most[c] = (uint16_t)most;

@@ -25,6 +25,9 @@ static inline double dimmer_light(const struct dimmer *d, size_t channel, uint16
     return d->light[d->table[channel] + level];
 }
 
+/* The highest level, of `full`, that is not above the channel's max_level. */
+uint16_t channel_most(const struct tc_channel *c, uint16_t full);
+
 /* The level that comes nearest to a light: 0 for no light, never below the
  * channel's minimum or above its maximum otherwise. */
 uint16_t dimmer_level(const struct dimmer *d, size_t channel, float light);
