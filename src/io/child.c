@@ -23,7 +23,14 @@ enum { PAUSE_US = 10000, TICK_MS = 50, OWN_FILES = 24, FILES_EACH = 2, ENOUGH = 
 #define OWN_SPACE ((rlim_t)32 << 20)
 #define SPACE_EACH ((rlim_t)4 << 20)
 
-/* A task that runs in this process may hold a lock of some library, and a child
+/* Children are forked from the threads of a pool and don't call exec. POSIX
+ * leaves such a child only what signal handlers may call; a task needs memory,
+ * streams and libsndfile besides. That holds with glibc, whose fork takes over
+ * the locks of its memory and streams and makes them free in the child, and as
+ * long as no thread here holds a lock of another library at that time: what
+ * runs beside the forks opens no sound.
+ *
+ * A task that runs in this process may hold a lock of some library, and a child
  * that was forked meanwhile would wait for it for ever. */
 static pthread_mutex_t no_forks = PTHREAD_MUTEX_INITIALIZER;
 

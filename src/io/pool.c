@@ -78,9 +78,9 @@ static size_t start_workers(struct pool *p, pthread_t *threads, size_t jobs)
     pthread_sigmask(SIG_SETMASK, &all, &before);
     size_t started = 0;
     pthread_attr_t small;
-    bool fit = !pthread_attr_init(&small) && !pthread_attr_setstacksize(&small, STACK_BYTES);
+    bool begun = !pthread_attr_init(&small), fit = begun && !pthread_attr_setstacksize(&small, STACK_BYTES);
     while (started < jobs && !pthread_create(&threads[started], fit ? &small : NULL, worker, p)) started++;
-    pthread_attr_destroy(&small);
+    if (begun) pthread_attr_destroy(&small);
     pthread_sigmask(SIG_SETMASK, &before, NULL);
     return started;
 }

@@ -51,13 +51,14 @@ enum tc_status page_analysis_unpack(struct tc_analysis *out, const unsigned char
     uint32_t counts[3];
     memset(out, 0, sizeof *out);
     if (size < HEAD_BYTES) return TC_ERR_FORM;
+    get_bits(counts, from + HEAD_BYTES - sizeof counts, sizeof counts);
+    if (size != HEAD_BYTES + (uint64_t)CANDIDATE_BYTES * counts[1] + counts[2]) return TC_ERR_FORM;
     from = get_bits(&out->length_ms, from, 8);
     from = get_bits(&out->sample_rate, from, 8);
     from = get_bits(&out->frame_rate, from, 8);
     from = get_bits(&out->sensitivity, from, 8);
     from = get_bits(counts, from, sizeof counts);
     out->channels = (int)counts[0];
-    if (size != HEAD_BYTES + (uint64_t)CANDIDATE_BYTES * counts[1] + counts[2]) return TC_ERR_FORM;
     out->candidates = memory_new(counts[1] + 1, sizeof *out->candidates);
     out->envelope = memory_new((size_t)counts[2] + 1, 1);
     if (!out->candidates || !out->envelope) {
