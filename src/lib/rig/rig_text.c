@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "rig/rig_value.h"
 #include "words/memory.h"
 #include "words/numbers.h"
 #include "words/status.h"
@@ -186,126 +187,6 @@ struct telling section_tell(const struct section *s, const char *value)
     return t;
 }
 
-static void list_words(char *to, size_t size, const struct word *words)
-{
-    size_t used = 0;
-    *to = 0;
-    for (const struct word *w = words; w->name && used < size; w++) {
-        const char *join = w == words ? "" : w[1].name ? ", " : " or ";
-        used += (size_t)snprintf(to + used, size - used, "%s%s", join, w->name);
-    }
-}
-
-static bool take_text(struct rig_file *f, const struct section *s, const struct key *key,
-                      const char *value, char *to)
-{
-    struct telling t = section_tell(s, value);
-    if (strlen(value) >= TC_NAME_SIZE)
-        return wrong(f, "%s: %s has %zu bytes: up to %d fit",
-                     t.where, key->name, strlen(value), TC_NAME_SIZE - 1);
-    if (!*value && !strcmp(key->name, "name"))
-        return wrong(f, "%s: name is empty: give one, or leave the line out", t.where);
-    snprintf(to, TC_NAME_SIZE, "%s", value);
-    return true;
-}
-
-/* What was probably meant by a value that is none: ": write 5.5"; "" if nobody knows. */
-static const char *hint(char *to, size_t size, const char *value)
-{
-    char number[32];
-    double ignored;
-    size_t length = strlen(value), digits = strspn(value, "+-.0123456789");
-    *to = 0;
-    if (strstr(value, " #") || strstr(value, "\t#")) {
-        snprintf(to, size, ": a comment after a value begins with ;");
-    } else if (digits && digits < sizeof number) {
-        const char *rest = value + digits + strspn(value + digits, " ");
-        snprintf(number, sizeof number, "%.*s", (int)digits, value);
-        bool unit = *rest && !rest[strcspn(rest, "0123456789;:,#")];
-        if (unit && number_read(number, &ignored)) snprintf(to, size, ": write %s, without a unit", number);
-        if (*rest == ',' && length < sizeof number) {
-            snprintf(number, sizeof number, "%s", value);
-            number[digits] = '.';
-            if (number_read(number, &ignored)) snprintf(to, size, ": write %s", number);
-        }
-    }
-    return to;
-}
-
-static bool take_number(struct rig_file *f, const struct section *s, const struct key *key,
-                        const char *value, double *to)
-{
-    struct telling t = section_tell(s, value);
-    double number;
-    if (!number_read(value, &number)) {
-        char words[160], right[80];
-        hint(right, sizeof right, value);
-        if (!key->words) return wrong(f, "%s: %s '%s' is not a number%s", t.where, key->name, t.value, right);
-        list_words(words, sizeof words, key->words);
-        return wrong(f, "%s: %s '%s' is neither a number nor %s%s", t.where, key->name, t.value, words, right);
-    }
-    if (number < key->least)
-        return wrong(f, "%s: %s %s is below %s", t.where, key->name, t.value, SHOWN(key->least, 10));
-    if (number > key->most) return wrong(f, "%s: %s %s is above %s", t.where, key->name, t.value, SHOWN(key->most, 10));
-    *to = number * key->factor;
-    return true;
-}
-
-static const struct word *word_find(const struct word *words, const char *value)
-{
-    for (const struct word *w = words; w->name; w++)
-        if (text_same(w->name, value)) return w;
-    return NULL;
-}
-
-static bool take_whole(struct rig_file *f, const struct section *s, const struct key *key,
-                       const char *value, void *to)
-{
-    double number;
-    int64_t whole;
-    if (!take_number(f, s, key, value, &number)) return false;
-    if (!number_read_whole(value, &whole)) {
-        struct telling t = section_tell(s, value);
-        return wrong(f, "%s: %s '%s' is not a whole number", t.where, key->name, t.value);
-    }
-    memcpy(to, &(int){ (int)whole }, sizeof(int));
-    return true;
-}
-
-static bool take_choice(struct rig_file *f, const struct section *s, const struct key *key,
-                        const char *value, void *to)
-{
-    const struct word *word = word_find(key->words, value);
-    if (!word) {
-        struct telling t = section_tell(s, value);
-        char words[160], right[80];
-        list_words(words, sizeof words, key->words);
-        return wrong(f, "%s: %s '%s' is not %s%s", t.where, key->name, t.value, words, hint(right, sizeof right, value));
-    }
-    memcpy(to, &(int){ (int)word->value }, sizeof(int));
-    return true;
-}
-
-static bool take_value(struct rig_file *f, const struct section *s, const struct key *key,
-                       const char *value, char *target)
-{
-    void *to = target + key->offset;
-    const struct word *word;
-    switch (key->type) {
-    case KEY_TEXT:   return take_text(f, s, key, value, to);
-    case KEY_NUMBER: return take_number(f, s, key, value, to);
-    case KEY_WHOLE:  return take_whole(f, s, key, value, to);
-    case KEY_PARENT: return !*value || take_whole(f, s, key, value, to);
-    case KEY_CHOICE: return take_choice(f, s, key, value, to);
-    case KEY_SHARE:
-        word = word_find(key->words, value);
-        if (!word) return take_number(f, s, key, value, to);
-        *(double *)to = word->value;
-        return true;
-    }
-    return false;
-}
-
 static bool unknown_key(struct rig_file *f, const struct section *s, const char *name)
 {
     struct telling t = section_tell(s, name);
@@ -354,7 +235,9 @@ static bool take_pair(struct rig_file *f)
                      row->keys[k].name, s->key_line[k]);
     }
     s->key_line[key - row->keys] = f->lines.line;
-    return take_value(f, s, key, value, section_target(s));
+    struct telling t = section_tell(s, "");
+    struct rig_value v = { .where = t.where, .key = key, .text = value };
+    return rig_value_take(&v, section_target(s)) || wrong(f, "%s", v.wrong);
 }
 
 int section_key_line(const struct section *s, const char *name)
