@@ -58,12 +58,15 @@ static int print_rig(const char *path, enum form form)
     return findings ? EXIT_FINDINGS : EXIT_DONE;
 }
 
-/* As many lamps as the built-in rig has. */
-static enum tc_status plan_usual(struct rig_plan *plan, struct tc_problem *why)
+/* Of the lamps that nobody counted as many as the built-in rig has. */
+static enum tc_status plan_usual(const struct wish *wish, struct rig_plan *plan, struct tc_problem *why)
 {
     struct tc_rig rig = { 0 };
     enum tc_status status = cli_rig(NULL, &rig, why);
-    for (size_t c = 0; c < rig.channel_count; c++) rig.channels[c].kind == TC_FLOOD ? plan->floods++ : plan->branches++;
+    for (size_t c = 0; c < rig.channel_count; c++) {
+        if (rig.channels[c].kind == TC_FLOOD) plan->floods += wish->floods < 0;
+        else plan->branches += wish->branches < 0;
+    }
     tc_rig_clear(&rig);
     return status;
 }
@@ -76,8 +79,7 @@ static int print_new(const struct wish *wish)
         .floods = wish->floods < 0 ? 0 : (int)wish->floods,
         .channels = wish->channels < 0 ? 0 : (int)wish->channels,
     };
-    enum tc_status status = TC_OK;
-    if (wish->branches < 0 && wish->floods < 0) status = plan_usual(&plan, &why);
+    enum tc_status status = plan_usual(wish, &plan, &why);
     if (status == TC_OK) status = rignew_write(stream_sink(stdout), &plan, &why);
     return status == TC_OK ? EXIT_DONE : cli_fail(status, &why);
 }
@@ -105,7 +107,7 @@ static int run(const struct command *self, int argc, char **argv)
     const struct option_row options[] = {
         { "format", OPTION_TEXT, &wish.format, 0, 0, "text|csv|rig", "print the sheet for people (default), for a spreadsheet, or the rig as a rig file without comments" },
         { "example", OPTION_FLAG, &wish.example, 0, 0, NULL, "print a commented rig file that shows every key" },
-        { "new", OPTION_FLAG, &wish.new_rig, 0, 0, NULL, "print a commented rig file for your number of lamps (--branches, --floods; else as many as the built-in rig has)" },
+        { "new", OPTION_FLAG, &wish.new_rig, 0, 0, NULL, "print a commented rig file for your number of lamps (--branches, --floods; what is left out is as in the built-in rig)" },
         { "branches", OPTION_WHOLE, &wish.branches, 0, RIG_PLAN_MOST, "N", "with --new: light strings along the bolt" },
         { "floods", OPTION_WHOLE, &wish.floods, 0, RIG_PLAN_MOST, "M", "with --new: floods" },
         { "channels", OPTION_WHOLE, &wish.channels, 1, TC_MAX_CHANNELS, "C", "with --new: channels of the dimmer; with fewer than lamps, some share" },

@@ -28,7 +28,11 @@ check example_reads_back 0 '^Rig sheet: Small bolt$' '' bash -c "'$program' rig 
 check new_rig_reads_back 0 '^12 channels \(8 branches, 4 floods\)|^12 channels' '' bash -c "'$program' rig --new --branches 8 --floods 4 | '$program' rig -"
 check new_rig_says_who_shares 0 '^; 20 strings share 12 channels' '' "$program" rig --new --branches=20 --floods=4 --channels=16
 check new_rig_without_numbers_is_as_the_built_in_one 0 '^\[channel 16\]' '' "$program" rig --new
-check new_rig_of_nothing 2 '' 'at least one branch or flood' "$program" rig --new --branches 0
+check new_rig_of_nothing 2 '' 'at least one branch or flood' "$program" rig --new --branches 0 --floods 0
+for lamps in '--branches 3:3 4' '--floods 3:12 3' '--branches 0:0 4' '--floods=0:12 0'; do
+    check "new_rig_${lamps%:*}_is_else_as_the_built_in_one" 0 "^${lamps#*:}\$" '' \
+        bash -c "'$program' rig --new ${lamps%:*} | awk '/^kind = branch/ { b++ } /^kind = flood/ { f++ } END { print b + 0, f + 0 }'"
+done
 check branches_go_with_new 2 '' 'go with --new' "$program" rig --branches 3
 check number_out_of_bounds 2 '' "--branches: '1001' is not a whole number from 0 to 1000" "$program" rig --new --branches 1001
 check one_thing_at_a_time 2 '' 'give one of' "$program" rig --example --new --branches 3
