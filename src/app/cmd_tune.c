@@ -115,6 +115,8 @@ static void print_bar(double share)
 static void print_sweep(const struct tune *t, size_t best, bool known)
 {
     double most = 1;
+    size_t first = TUNE_ROWS, last = 0;
+    if (known) tune_ties(t, best, &first, &last);
     for (size_t r = 0; r < TUNE_ROWS; r++) most = fmax(most, (double)t->rows[r].cracks);
     printf("  %11s %7s %8s", "sensitivity", "cracks", "a minute");
     if (t->labelled) printf("  %5s %6s %6s  %5s %5s %5s  %s\n", "hits", "missed", "false", "P", "R", "F", "plot of F");
@@ -122,7 +124,7 @@ static void print_sweep(const struct tune *t, size_t best, bool known)
     for (size_t r = 0; r < TUNE_ROWS; r++) {
         const struct tune_row *row = &t->rows[r];
         const struct score *s = &row->score;
-        printf("%c %11.0f %7zu %8.1f", known && r == best ? '*' : ' ', row->sensitivity, row->cracks,
+        printf("%c %11.0f %7zu %8.1f", r >= first && r <= last ? '*' : ' ', row->sensitivity, row->cracks,
                a_minute(row->cracks, t->length_ms));
         if (t->labelled)
             printf("  %5zu %6zu %6zu  %5.2f %5.2f %5.2f", s->hits, s->misses, s->false_alarms, score_precision(s),
@@ -178,17 +180,23 @@ static void print_advice(struct tuning *t, size_t best, bool known, double kept)
     }
     size_t first, last, required = tune_required(sum), now = row_at(kept);
     struct score *s = &sum->rows[best].score;
+    tune_ties(sum, best, &first, &last);
+    printf("\n* best: sensitivity %.0f", sum->rows[first].sensitivity);
+    if (first < last) printf(" to %.0f alike, of which %.0f is taken", sum->rows[last].sensitivity, sum->rows[best].sensitivity);
+    printf("; F %.3f within %.0f ms;\n  timing error: median %.1f ms, 95th percentile %.1f ms; rumbles F %.3f.", score_f(s),
+           1000 * SCORE_TOLERANCE_S, 1000 * score_error(s, 0.5), 1000 * score_error(s, 0.95), score_rumble_f(s));
+    if (now < first || now > last) printf(" Sensitivity %.0f has F %.3f.", sum->rows[now].sensitivity, f_at(sum, now));
+    putchar('\n');
     tune_as_good(sum, best, &first, &last);
-    printf("\n* best: sensitivity %.0f, F %.3f within %.0f ms; timing error: median %.1f ms, 95th percentile %.1f ms;\n"
-           "  rumbles F %.3f. Sensitivity %.0f has F %.3f.\n", sum->rows[best].sensitivity, score_f(s),
-           1000 * SCORE_TOLERANCE_S, 1000 * score_error(s, 0.5), 1000 * score_error(s, 0.95), score_rumble_f(s),
-           sum->rows[now].sensitivity, f_at(sum, now));
+    if (s->doubtful)
+        printf("  %zu label%s of weight 1, being doubtful, count%s neither way.\n", s->doubtful, s->doubtful == 1 ? "" : "s",
+               s->doubtful == 1 ? "s" : "");
     if (told_from(sum, best, now))
         printf("  By these labels %.0f is clearly worse: take %.0f. If some cracks have no label yet, add them first.\n",
                sum->rows[now].sensitivity, sum->rows[best].sensitivity);
     else if (first < last)
-        printf("  %zu label%s too few to choose: anything from %.0f to %.0f may be as good. Stay at %.0f.\n", required,
-               required == 1 ? " is" : "s are",
+        printf("  %zu labelled crack%s that must be found %s too few to choose: anything from %.0f to %.0f may be as good. Stay at %.0f.\n", required,
+               required == 1 ? "" : "s", required == 1 ? "is" : "are",
                sum->rows[first].sensitivity, sum->rows[last].sensitivity, kept);
 }
 
@@ -201,8 +209,9 @@ static enum tc_status save(const struct tuning *t, bool changed, struct tc_probl
     if (status == TC_OK) status = outfile_open(&file, t->save, t->force, why);
     if (status != TC_OK) return status;
     FILE *out = outfile_stream(file);
-    fprintf(out, "# %s by thundercue tune; use with --settings\n",
-            changed ? "Sensitivity chosen to agree best with labels" : "Sensitivity as it was given");
+    fprintf(out, "# %s; use with --settings\n",
+            changed ? "Sensitivity chosen with thundercue tune, to agree best with labels"
+                    : "Kept as it was: thundercue tune found no reason for another sensitivity");
     struct tc_settings rest = *t->settings, presets = tc_settings_default();
     char value[32];
     fprintf(out, "sensitivity = %s\n", setting_value(setting_find("sensitivity"), t->settings, value, sizeof value));

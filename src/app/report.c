@@ -44,7 +44,7 @@ static void tell_sound(FILE *out, const struct job *job, const struct outcome *o
     if (*o->remark.text) fprintf(out, "  note: %s\n", o->remark.text);
 }
 
-/* "3 added at random" where there are any. */
+/* "3 restrikes added at random" where there are any. */
 static void tell_part(FILE *out, const char **gap, size_t n, const char *what)
 {
     if (!n) return;
@@ -59,14 +59,16 @@ static void tell_light(FILE *out, const struct job *job, const struct tc_rig *ri
             many(o->rumbles));
     const char *gap = ": ";
     fprintf(out, "  strokes  %zu", o->strokes);
-    tell_part(out, &gap, o->strokes - o->restrikes_heard - o->restrikes_drawn - o->glimmers, "first");
+    size_t lit = o->strokes - o->restrikes_heard - o->restrikes_drawn - o->glimmers;
+    tell_part(out, &gap, lit, lit == 1 ? "crack lit" : "cracks lit");
     tell_part(out, &gap, o->restrikes_heard, o->restrikes_heard == 1 ? "restrike from the sound" : "restrikes from the sound");
-    tell_part(out, &gap, o->restrikes_drawn, "added at random");
+    tell_part(out, &gap, o->restrikes_drawn, o->restrikes_drawn == 1 ? "restrike added at random" : "restrikes added at random");
     tell_part(out, &gap, o->glimmers, o->glimmers == 1 ? "glimmer within a rumble" : "glimmers within a rumble");
-    if (o->dropped) fprintf(out, "; %zu left out to keep the flash rate safe", o->dropped);
+    if (o->dropped)
+        fprintf(out, "; %zu restrike%s left out to keep the flash rate safe", o->dropped, many(o->dropped));
     if (o->cracks_held_back)
-        fprintf(out, "\n           %zu more crack%s nearly dark to keep the flash rate safe", o->cracks_held_back,
-                o->cracks_held_back == 1 ? " stays" : "s stay");
+        fprintf(out, "\n           %zu of the %zu cracks stay%s nearly dark to keep the flash rate safe", o->cracks_held_back, o->cracks,
+                o->cracks_held_back == 1 ? "s" : "");
     fputc('\n', out);
     if (o->soft_rumbles)
         fprintf(out, "           %zu rumble%s too soft to be lit\n", o->soft_rumbles, o->soft_rumbles == 1 ? " is" : "s are");

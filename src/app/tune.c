@@ -130,6 +130,14 @@ size_t tune_best_or(const struct tune *t, size_t now)
     return score_f(&t->rows[now].score) >= score_f(&t->rows[best].score) - AS_GOOD ? now : best;
 }
 
+void tune_ties(const struct tune *t, size_t best, size_t *first, size_t *last)
+{
+    double f = score_f(&t->rows[best].score) - 1e-9; /* the same counts may come in another order of sums */
+    *first = *last = best;
+    while (*first > 0 && score_f(&t->rows[*first - 1].score) >= f) --*first;
+    while (*last + 1 < TUNE_ROWS && score_f(&t->rows[*last + 1].score) >= f) ++*last;
+}
+
 /* What the more sensitive of two rows finds, the other finds too: so the counts
  * tell in how many cracks they differ. */
 static bool told_apart(const struct score *less, const struct score *more)

@@ -46,6 +46,9 @@ size_t tune_best(const struct tune *t);
 /* The row that is in use, if its F is as good as the best one's, else the best. */
 size_t tune_best_or(const struct tune *t, size_t now);
 
+/* The rows around `best`, first to last, with an F that is not below its. */
+void tune_ties(const struct tune *t, size_t best, size_t *first, size_t *last);
+
 /* The rows around `best` that the labels can't tell from it, first to last: by
  * McNemar's test at 5 % (Q. McNemar, Psychometrika 12, 1947) over the cracks
  * that one of the two finds and the other doesn't. */

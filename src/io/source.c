@@ -69,7 +69,7 @@ static const char *path_fault(const char *path)
     struct stat st;
     if (!*path) return "the name of the recording is empty";
     if (stat(path, &st)) return strerror(errno);
-    if (S_ISDIR(st.st_mode)) return "is a folder; `thundercue batch` takes folders";
+    if (S_ISDIR(st.st_mode)) return "is a folder; `thundercue batch` takes a folder of clips, `thundercue night` makes an evening of one";
     if (!S_ISREG(st.st_mode)) return "is not a file; for a pipe use '-' as the recording";
     if (access(path, R_OK)) return strerror(errno);
     if (st.st_size == 0) return "is empty";

@@ -27,6 +27,10 @@ check the_page_has_the_sensitivity_of_the_file 0 'cue .* --sensitivity 20' '' gr
 check the_sensitivity_that_nobody_chose_is_not_told 0 '^0$' '' \
     bash -c "'$program' cue '$sample' --events '$work/first.csv' --out '$work/fifty' --no-preview | grep -c 'is not used'; true"
 
+# the report's sum of strokes is the sum of its parts
+check strokes_add_up 0 '^1 1$' '' bash -c "'$program' cue '$sample' --out '$work/sum' --no-preview |
+    awk -F'[:;]' '/^  strokes/ { split(\$1, a, \" \"); n = split(\$2, part, \",\"); for (i = 1; i <= n; i++) s += part[i]; print s == a[2], part[1] ~ /cracks lit/ }'"
+
 # what spreadsheets of other countries make of it
 tr , ';' <"$events" | sed 's/\./,/g' >"$work/semicolons.csv"
 check semicolons_and_decimal_commas 0 '' '' cue semicolons.csv
@@ -72,5 +76,5 @@ check it_takes_its_end_and_peak_along 0 '^crack,7\.000,7\.000,7\.000,' '' cat "$
 # columns by output
 check a_column_for_every_output 0 '' '' cue first.csv --force --outputs 20
 check outputs_are_numbered 0 '^time_s,1 trunk top,2 trunk middle,.*,16 flood right,17,18,19,20' '' head -1 "$work/first.csv.out/mill-pond.frames.csv"
-check such_a_file_can_be_checked 0 'format +OK' '' "$program" check "$work/first.csv.out/mill-pond.frames.csv"
+check such_a_file_can_be_checked 0 'form +OK' '' "$program" check "$work/first.csv.out/mill-pond.frames.csv"
 exit "$failed"

@@ -27,6 +27,7 @@ check example_is_printed 0 '^; An example of a rig file' '' "$program" rig --exa
 check example_reads_back 0 '^Rig sheet: Small bolt$' '' bash -c "'$program' rig --example | '$program' rig -"
 check new_rig_reads_back 0 '^12 channels \(8 branches, 4 floods\)|^12 channels' '' bash -c "'$program' rig --new --branches 8 --floods 4 | '$program' rig -"
 check new_rig_says_who_shares 0 '^; 20 strings share 12 channels' '' "$program" rig --new --branches=20 --floods=4 --channels=16
+check two_floods_share_one_channel 0 '^; 2 floods share 1 channel:' '' "$program" rig --new --branches 3 --floods 2 --channels 4
 check new_rig_without_numbers_is_as_the_built_in_one 0 '^\[channel 16\]' '' "$program" rig --new
 check new_rig_of_nothing 2 '' 'at least one branch or flood' "$program" rig --new --branches 0 --floods 0
 for lamps in '--branches 3:3 4' '--floods 3:12 3' '--branches 0:0 4' '--floods=0:12 0'; do

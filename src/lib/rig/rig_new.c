@@ -133,11 +133,11 @@ static void write_head(struct writer *w, const struct rig_plan *plan, const stru
         channels,
             channels == 1 ? "" : "s");
     if (plan->branches > l->branch_channels)
-        writer_format(w, "; %d strings share %d channels: those of one channel light together, so hang them side by side.\n",
-                plan->branches, l->branch_channels);
+        writer_format(w, "; %d strings share %d channel%s: those of one channel light together, so hang them side by side.\n",
+                plan->branches, l->branch_channels, l->branch_channels == 1 ? "" : "s");
     if (plan->floods > l->flood_channels)
-        writer_format(w, "; %d floods share %d channels: those of one channel light together.\n",
-                plan->floods, l->flood_channels);
+        writer_format(w, "; %d floods share %d channel%s: those of one channel light together.\n",
+                plan->floods, l->flood_channels, l->flood_channels == 1 ? "" : "s");
     writer_text(w, "; Read watts from the labels. Local code and a licensed electrician decide on the wiring, a\n"
           "; qualified rigger on what hangs overhead.\n\n"
           "[rig]\n"
