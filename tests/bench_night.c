@@ -63,7 +63,7 @@ static void measure_clips(const char *folder, const char *name, const char *soun
     assert_int_equal(csv_next(csv), CSV_ROW);
     double until = 0;
     while (csv_next(csv) == CSV_ROW && count < MOST) {
-        double start, end, gain;
+        double start = 0, end = 0, gain = 0;
         SF_INFO info = { 0 };
         assert_true(csv_number(csv, 0, &start) && csv_number(csv, 1, &end) && csv_number(csv, 3, &gain));
         snprintf(path, sizeof path, "%s/%s", folder, csv_get(csv, 2));
