@@ -44,8 +44,10 @@
  * The library keeps no state of its own, prints nothing and never exits.
  * Who creates destroys; what is handed in as a pointer is borrowed for the
  * call, unless a comment says for how long.
- * Times are whole milliseconds (`_ms`) or light frames (`frame`); light is
- * 0..1, relative light output; levels are what the dimmer is told. */
+ * Times end in their unit: `_ms`, `_s`; `frame` counts light frames. Those of
+ * recordings, events and timelines are whole; settings and lamps' times may
+ * have fractions. Light is 0..1, relative light output; levels are what the
+ * dimmer is told. */
 #ifndef THUNDERCUE_H
 #define THUNDERCUE_H
 
@@ -76,9 +78,9 @@ enum tc_status {
     TC_ERR_USAGE = 1,    /* an argument or a setting out of its bounds */
     TC_ERR_RIG = 2,      /* a rig, or rig file, that is wrong, or a rig file that can't be read */
     TC_ERR_FORM = 3,     /* an events, labels, frames or settings file in a wrong form */
-    TC_ERR_READ = 4,     /* a recording that can't be read */
-    TC_ERR_WRITE = 5,    /* an output that can't be written */
-    TC_ERR_EXISTS = 6,   /* an output that is there already */
+    TC_ERR_READ = 4,     /* a recording that can't be read: the program's, no call returns it */
+    TC_ERR_WRITE = 5,    /* an output that can't be written: for your sinks, no call has its own */
+    TC_ERR_EXISTS = 6,   /* an output that is there already: the program's, no call returns it */
     TC_ERR_MEMORY = 7,   /* out of memory */
     TC_ERR_STOPPED = 8,  /* the caller asked to stop (struct tc_watch) */
     TC_ERR_INTERNAL = 9, /* a promise of this library broken: please report */
@@ -261,7 +263,8 @@ struct tc_analysis {
     size_t envelope_count;
     int64_t frame_rate;         /* light frames a second of the envelope; 0 = without one */
     double sensitivity;         /* at which the events were chosen: a candidate that counts as a
-                                 * crack there but is not among them was deleted by hand */
+                                 * crack there but is not among them was deleted by hand; -1 = not
+                                 * known, as after reading events without a recording */
     int64_t bad_samples;        /* NaN and infinities, taken as silence */
     struct tc_overview *overview; /* may be NULL */
 };
@@ -276,8 +279,9 @@ void tc_analysis_clear(struct tc_analysis *a);
  *     {
  *         struct tc_listener *ear;
  *         float block[4096];
- *         size_t room = sizeof block / sizeof *block / (size_t)channels, n;
  *         enum tc_status status = tc_listener_create(&ear, NULL, rate, channels);
+ *         if (status != TC_OK) return status; // no such number of channels, for one
+ *         size_t room = sizeof block / sizeof *block / (size_t)channels, n;
  *         while (status == TC_OK && (n = read(block, room)) > 0) status = tc_listener_push(ear, block, n);
  *         if (status == TC_OK) status = tc_listener_finish(ear, heard);
  *         tc_listener_destroy(ear);
@@ -452,7 +456,8 @@ struct tc_rig {
 };
 
 /* The built-in rig: channels 1-12 branches of 5 W, 13-16 floods of 15 W, all
- * linear 0..100, one circuit of 15 A at 120 V. TC_ERR_MEMORY. */
+ * linear 0..100, one circuit of 15 A at 120 V. TC_ERR_MEMORY; then *out is
+ * empty. */
 enum tc_status tc_rig_builtin(struct tc_rig *out);
 
 /* Reads a rig file that lies in memory; `shown` is its name in messages (and
@@ -506,6 +511,8 @@ enum {
 /* Floods in rig order: all, the first half, the second (an odd one is in both). */
 enum tc_side { TC_SIDE_BOTH, TC_SIDE_FIRST, TC_SIDE_SECOND, TC_SIDE_COUNT };
 
+enum { TC_NO_TIP = 65535 };   /* a stroke without a path */
+
 /* One lighting-up of the bolt. */
 struct tc_stroke {
     uint32_t frame;
@@ -513,7 +520,7 @@ struct tc_stroke {
     uint8_t order;       /* 0 = first stroke, 1.. = restrikes */
     bool heard;          /* placed by an attack in the sound, not drawn */
     bool yields;         /* leaves the last room in its second to stronger strokes */
-    uint16_t tip;        /* channel index of the path's tip, 65535 = floods alone */
+    uint16_t tip;        /* channel index of the path's tip; TC_NO_TIP: floods alone */
     float light;         /* 0..1 */
     uint32_t first_pulse, pulse_count;
 };
@@ -622,7 +629,7 @@ struct tc_check {
     bool too_fast;             /* more flashes in some second than the setting flash_limit allows */
     int64_t peak_transitions;  /* in the worst second, of the worst series */
     int64_t peak_at_ms;        /* the second that ends here; in the time of the files */
-    char peak_series[64];      /* "all", "branches", "floods", "any group" or a group's name */
+    char peak_series[64];      /* "all", "branches", "floods", "any group" or a group's name, cut with "..." where it is longer */
     int64_t transitions;       /* of the summed light, in all */
     int64_t extended_ms;       /* time spent in extended flashing: 4 s of any 5 at 4..6 transitions/s */
     double lit_share;          /* share of light frames with any light */

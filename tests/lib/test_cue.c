@@ -187,7 +187,7 @@ static void all_tips_get_their_turn(void **state)
         assert_int_equal(paths_create(&g, &own), TC_OK);
         size_t *seen = calloc(own.channel_count, sizeof *seen);
         assert_non_null(seen);
-        uint16_t before = NO_TIP;
+        uint16_t before = TC_NO_TIP;
         for (int n = 0; n < TURNS; n++) {
             uint16_t tip = paths_new(&g, &r);
             assert_true(tip < sizes[i]);
@@ -323,7 +323,7 @@ static void check_form(const struct tc_timeline *t, const struct tc_rig *on)
         assert_true(k->frame + 1 < t->frames);
         assert_true(k->first_pulse + k->pulse_count <= t->pulse_count && k->pulse_count > 0);
         assert_true(k->light > 0 && k->light <= 1);
-        assert_true(k->tip == NO_TIP || (k->tip < on->channel_count && on->channels[k->tip].kind == TC_BRANCH));
+        assert_true(k->tip == TC_NO_TIP || (k->tip < on->channel_count && on->channels[k->tip].kind == TC_BRANCH));
     }
     for (size_t i = 0; i < t->pulse_count; i++) {
         const struct tc_pulse *p = &t->pulses[i];
@@ -392,10 +392,10 @@ static void check_paths(const struct tc_timeline *t, const struct tc_rig *on)
         for (size_t i = 0; i < on->channel_count; i++) tip &= on->channels[i].parent != (int)c;
         tips += tip;
     }
-    uint16_t before = NO_TIP;
+    uint16_t before = TC_NO_TIP;
     for (size_t i = 0; i < t->stroke_count; i++) {
-        if (t->strokes[i].tip == NO_TIP) continue;
-        if (t->strokes[i].order == 0 && before != NO_TIP && tips > 1)
+        if (t->strokes[i].tip == TC_NO_TIP) continue;
+        if (t->strokes[i].order == 0 && before != TC_NO_TIP && tips > 1)
             assert_int_not_equal(t->strokes[i].tip, before);
         before = t->strokes[i].tip;
     }

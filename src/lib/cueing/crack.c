@@ -70,7 +70,7 @@ static void take_forced(const struct draft *d, struct flash *f)
 /* The last branch that is named. */
 static uint16_t forced_tip(const struct draft *d, const struct flash *f)
 {
-    uint16_t tip = NO_TIP;
+    uint16_t tip = TC_NO_TIP;
     for (size_t i = 0; i < f->forced_count; i++)
         if (d->paths.rig->channels[f->forced[i]].kind == TC_BRANCH) tip = f->forced[i];
     return tip;
@@ -98,7 +98,7 @@ static uint16_t path_of(struct draft *d, const struct flash *f, int order, uint1
                        struct randomiser *r)
 {
     if (f->forced_count) return forced_tip(d, f);
-    if (f->near <= 0 && d->paths.flood_count) return NO_TIP;
+    if (f->near <= 0 && d->paths.flood_count) return TC_NO_TIP;
     if (order == 0) return paths_new(&d->paths, r);
     bool leave = random_uniform(r) < (order == 1 ? d->settings->new_path : d->settings->later_path);
     uint16_t other = paths_other(&d->paths, r, before);
@@ -158,7 +158,7 @@ void crack_cue(struct draft *d, size_t event, int64_t until_ms)
     struct randomiser path = draft_random(d, DRAW_PATH, e->start_ms);
     struct randomiser forking = draft_random(d, DRAW_FORKS, e->start_ms);
     double ready = f.near * fmin(1, 2 * s->fork_share * (WEAK_FORKS + (1 - WEAK_FORKS) * (double)e->strength));
-    uint16_t tip = NO_TIP, forks[FORKS_MOST];
+    uint16_t tip = TC_NO_TIP, forks[FORKS_MOST];
 
     for (int i = 0; i < count; i++) {
         tip = path_of(d, &f, i, tip, &path);

@@ -66,7 +66,7 @@ static void shine_path(struct draft *d, const struct strike *k)
     const struct tc_rig *rig = d->paths.rig;
     struct shine how = { .light = k->branch_light, .glow = d->settings->glow_light,
                          .decay_ms = d->settings->decay_ms };
-    if (k->tip == NO_TIP) return;
+    if (k->tip == TC_NO_TIP) return;
     if (d->paths.branches_alike) {
         how.set = (uint16_t)(TC_SET_PATH + k->tip);
         how.lamp = &rig->channels[k->tip];
@@ -138,7 +138,7 @@ static void lead_down(struct draft *d, const struct strike *k)
 {
     int64_t frames = draft_frames(d, LEADER_MS);
     double light = d->settings->leader * k->branch_light;
-    if (k->order > 0 || k->tip == NO_TIP || !(light > 0) || frames < 2) return;
+    if (k->order > 0 || k->tip == TC_NO_TIP || !(light > 0) || frames < 2) return;
     const struct tc_rig *rig = d->paths.rig;
     int64_t depth = 0, at = 0;
     for (int c = k->tip; c >= 0 && depth <= (int64_t)rig->channel_count; c = rig->channels[c].parent) depth++;
@@ -163,7 +163,7 @@ static void lead_down(struct draft *d, const struct strike *k)
 static void ripple(struct draft *d, const struct strike *k)
 {
     int64_t from = draft_frames(d, PULSE_FALL_CONSTANTS * d->settings->decay_ms), hold = draft_frames(d, k->glow_ms);
-    if (hold < 4 || k->tip == NO_TIP || !d->paths.branches_alike) return;
+    if (hold < 4 || k->tip == TC_NO_TIP || !d->paths.branches_alike) return;
     if (rise_of(&d->paths.rig->channels[k->tip]) > 0) return;
     struct randomiser r = draft_random(d, DRAW_RIPPLE, k->at_ms);
     double light = d->settings->glow_light * k->branch_light;

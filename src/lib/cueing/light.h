@@ -14,7 +14,7 @@ struct strike {
     int64_t gap_ms;         /* since the stroke before, large for the first */
     uint32_t frame;
     uint32_t frame_least;   /* pulses that start early don't start before this */
-    uint16_t tip;           /* or NO_TIP */
+    uint16_t tip;           /* or TC_NO_TIP */
     const uint16_t *forks;  /* beside the path; by hand: all that is lit */
     size_t fork_count;
     bool by_hand;

@@ -81,7 +81,7 @@ static bool taken_lately(const struct paths *g, uint16_t tip, size_t lately)
 
 uint16_t paths_new(struct paths *g, struct randomiser *r)
 {
-    if (!g->tip_count) return NO_TIP;
+    if (!g->tip_count) return TC_NO_TIP;
     /* A third of the tips rest after their turn, at most PATHS_LAST, at least
      * the last one: so all get their turn, and nothing repeats at once. */
     size_t lately = g->tip_count / 3;
@@ -101,7 +101,7 @@ uint16_t paths_new(struct paths *g, struct randomiser *r)
 
 void paths_took(struct paths *g, uint16_t tip)
 {
-    if (tip == NO_TIP) return;
+    if (tip == TC_NO_TIP) return;
     memmove(g->last + 1, g->last, (PATHS_LAST - 1) * sizeof *g->last);
     g->last[0] = tip;
     if (g->last_count < PATHS_LAST) g->last_count++;
@@ -190,7 +190,7 @@ static int32_t first_beside(const struct paths *g, int channel)
 size_t paths_forks(const struct paths *g, struct randomiser *r, uint16_t tip, double readiness,
                    uint16_t *forks, size_t most)
 {
-    if (tip == NO_TIP) return 0;
+    if (tip == TC_NO_TIP) return 0;
     struct forking f = { .paths = g, .r = r, .forks = forks, .most = most };
     size_t beside = 0, depth = depth_of(g, tip);
     int at = tip;

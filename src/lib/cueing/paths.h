@@ -5,7 +5,6 @@
 #include "thundercue.h"
 #include "words/random.h"
 
-#define NO_TIP 65535u
 enum { PATHS_LAST = 4 };
 
 /* The rig as a bolt sees it: indices of channels. */
@@ -26,7 +25,7 @@ struct paths {
 enum tc_status paths_create(struct paths *out, const struct tc_rig *rig);
 void paths_clear(struct paths *g);
 
-/* A tip other than the last few, every tip as likely. NO_TIP without branches. */
+/* A tip other than the last few, every tip as likely. TC_NO_TIP without branches. */
 uint16_t paths_new(struct paths *g, struct randomiser *r);
 /* For a stroke that leaves the path of `tip`: another tip, rather one that
  * shares much of the path; `tip` itself if there is no other. */

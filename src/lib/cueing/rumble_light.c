@@ -171,7 +171,7 @@ static void glimmer(struct draft *d, uint32_t event, int64_t at_ms, struct rando
         .rise = (uint16_t)draft_frames(d, GLIMMER_SWELL_MS), .fall = (uint16_t)(1 + draft_frames(d, GLIMMER_FADE_MS)),
     });
     draft_stroke(d, (struct tc_stroke){
-        .frame = draft_frame(d, at_ms, 0), .event = event, .heard = true, .tip = NO_TIP,
+        .frame = draft_frame(d, at_ms, 0), .event = event, .heard = true, .tip = TC_NO_TIP,
         .light = (float)(light * share), .first_pulse = first, .pulse_count = 1,
     });
 }
