@@ -180,7 +180,7 @@ static void evaluate_recording(const char *path, const struct tc_rig *rig)
     for (size_t i = 0; i < t.stroke_count; i++) {
         restrikes += t.strokes[i].order > 0;
         heard += t.strokes[i].order > 0 && t.strokes[i].heard;
-        if (t.strokes[i].tip == NO_TIP) continue;
+        if (t.strokes[i].tip == TC_NO_TIP) continue;
         tips += !ways[t.strokes[i].tip]++;
         all++;
     }

@@ -28,6 +28,9 @@ for channel in 1 2 3; do
 done
 printf '[network]\nuniverse = 7\npriority = 150\n' >>"$work/wide.rig"
 
+# Waits for something, up to twenty seconds.
+until_true() { for i in $(seq 400); do eval "$1" && return; sleep 0.05; done; echo "never: $1"; return 1; }
+
 # show NAME UNIVERSES STATUS FRAMES SIGNAL COMMAND...: runs the command, sends it
 # the signal after a second (- = none), and judges what was received.
 show() {
@@ -76,9 +79,9 @@ show a_crash_ends_dark 1 139 - SEGV "$program" play "$work/storm.csv" --no-sound
 # The keeper's turn: killed outright, and stopped (black while it lasts; then it is killed).
 show a_kill_ends_dark 1 137 - KILL "$program" play "$work/storm.csv" --no-sound --loop
 stop_and_kill() { # FILE: stops the player amid the show, waits until the receiver has seen the end of the stream
-    local player
-    until player=$(pgrep -P $$ -f 'play .*--loop' | head -1) && [ -n "$player" ]; do sleep 0.05; done
-    until [ "$(wc -l <"$1")" -gt 5 ]; do sleep 0.05; done
+    local player=
+    until_true "player=\$(pgrep -P $$ -f 'play .*--loop' | head -1) && [ -n \"\$player\" ]" || return
+    until_true "[ \$(wc -l <'$1') -gt 5 ]"
     kill -STOP "$player"
     for i in $(seq 100); do awk '$4 == 64' "$1" | grep -q . && break; sleep 0.05; done
     kill -KILL "$player"
@@ -93,7 +96,7 @@ if command -v jackd >/dev/null; then
     cp samples/mill-pond.flac "$work/storm.flac"
     jackd --no-realtime --name "$JACK_DEFAULT_SERVER" -d dummy -r 48000 -p 1024 >"$work/jack.log" 2>&1 &
     jack=$!
-    sleep 1
+    until_true "'$program' play --sound-device list 2>/dev/null | grep -q JACK"
     show sound_and_light_by_the_card_s_clock 1 130 - INT "$program" play "$work/storm.csv"
     check sound_cards_are_listed 0 '^ +1 .* system \(JACK' '' "$program" play --sound-device list
     check no_sound_card_of_that_name 2 '' "no sound card is called 'hall': choose from 1 system" \
@@ -128,7 +131,6 @@ check lowest_needs_keys 2 '' 'no terminal' "$program" light --find-lowest 3 --to
 # What starts a show. A player that waits is dark; a pull lights it; pulls amid a show and after it don't count.
 # waits NAME PULL PLAYER...: checks that, then ends it by Ctrl-C.
 lit() { awk '$4 == 0 && $8 ~ /[1-9a-f]/ { n++ } END { print n + 0 }' "$work/$1.txt"; }
-until_true() { for i in $(seq 200); do eval "$1" && return; sleep 0.05; done; echo "never: $1"; return 1; }
 waits() {
     local name=$1 pull=$2 ok=1
     shift 2
@@ -150,7 +152,7 @@ waits() {
 }
 waits a_datagram_starts_it 'echo now >/dev/udp/127.0.0.1/9123' "$program" play "$work/storm.csv" --no-sound --trigger udp:127.0.0.1:9123
 waits a_file_starts_it 'touch "$work/pull"' "$program" play "$work/storm.csv" --no-sound --trigger "file:$work/pull"
-waits the_time_of_day_starts_it : "$program" play "$work/storm.csv" --no-sound --at "$(date -d '+5 seconds' +%H:%M:%S)"
+waits the_time_of_day_starts_it : "$program" play "$work/storm.csv" --no-sound --at "$(date -d '+10 seconds' +%H:%M:%S)"
 if command -v script >/dev/null; then
     # in a terminal: the key, and Ctrl-C as a key
     typed() { (until [ -e "$work/press" ]; do sleep 0.05; done; printf x; sleep 2; printf '\003'; sleep 1) | script -qec "$*" /dev/null; }
@@ -178,7 +180,7 @@ two_seconds_later() {
 }
 waits light_may_be_later_than_sound two_seconds_later "$program" play "$work/storm.csv" --no-sound --offset 2000
 laps() { until_true "[ \$(lit $name) -gt 60 ]" || ok=0; } # three times as many as one has
-waits it_repeats laps "$program" play "$work/short.csv" --no-sound --loop --at "$(date -d '+5 seconds' +%H:%M:%S)"
+waits it_repeats laps "$program" play "$work/short.csv" --no-sound --loop --at "$(date -d '+10 seconds' +%H:%M:%S)"
 
 # The keyboard is as it was, however the program ends. sh leaves a terminal as it finds it.
 if command -v script >/dev/null; then
@@ -217,7 +219,8 @@ fi
 
 # Ended by q at the first of three channels: none was found, and the copy is the rig as it was.
 if command -v script >/dev/null; then
-    (for i in $(seq 100); do grep -q 'channel 1' "$work/typed" 2>/dev/null && break; sleep 0.05; done; printf q; sleep 1) |
+    rm -f "$work/typed"
+    (for i in $(seq 400); do grep -q 'channel 1' "$work/typed" 2>/dev/null && break; sleep 0.05; done; printf q; sleep 1) |
         script -qfec "'$program' light 1 2 3 --find-lowest --to 127.0.0.1 --rig '$work/wide.rig' --save '$work/found.rig'" "$work/typed" >/dev/null
     check channels_not_tried_keep_their_lowest_level 0 '' '' cmp "$work/wide.rig" "$work/found.rig"
 else

@@ -26,7 +26,7 @@ static void wait_here(void *user, void *answer)
     *(pid_t *)answer = getpid();
 }
 
-static atomic_int running, second_done;
+static atomic_int running, second_begun, second_done;
 
 static void *run_waiting(void *user)
 {
@@ -40,6 +40,7 @@ static void *run_waiting(void *user)
 static void *run_second(void *user)
 {
     int how;
+    second_begun = 1; /* and forks next */
     child_run(tell_pid, NULL, user, sizeof(pid_t), -1, &running, &how);
     second_done = 1;
     return NULL;
@@ -71,6 +72,7 @@ static void nobody_forks_while_a_task_runs_here(void **state)
     while (!e.begun) usleep(1000);
     assert_int_equal(setrlimit(RLIMIT_NOFILE, &before), 0);
     assert_int_equal(pthread_create(&forking, NULL, run_second, &second), 0);
+    while (!second_begun) usleep(1000);
     usleep(200000);
     int too_early = second_done;
     e.go_on = 1;

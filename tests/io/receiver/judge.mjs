@@ -1,7 +1,7 @@
 // Holds what receive.mjs wrote down against a frames.csv in levels of 0..255.
 //   node judge.mjs RECEIVED FRAMES.csv|- UNIVERSES
-// Nothing here depends on how fast the machine is: a light frame may be missed
-// on a busy one, but none may be wrong or out of order.
+// A light frame may be missed on a busy machine, but none may be wrong or out of
+// order, and no more than half of them missed.
 import { readFileSync } from 'node:fs';
 
 const [received, frames, universes] = process.argv.slice(2);
