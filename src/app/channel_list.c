@@ -1,6 +1,10 @@
 #include "app/channel_list.h"
 
 #include <stdio.h>
+#include <string.h>
+
+#include "words/numbers.h"
+#include "words/text.h"
 
 /* The last of the channels from this one on that follow each other by number. */
 static size_t last_in_row(const struct tc_rig *rig, const bool *which, size_t c)
@@ -29,4 +33,40 @@ size_t channel_list(char *to, size_t size, const struct tc_rig *rig, const bool 
         else used += (size_t)snprintf(to + used, size - used, "%s%d-%d", gap, rig->channels[first].number, rig->channels[c].number);
     }
     return count;
+}
+
+static size_t by_number(const struct tc_rig *rig, const char *word)
+{
+    int64_t n;
+    size_t c = 0;
+    if (!number_read_whole(word, &n)) return rig->channel_count;
+    while (c < rig->channel_count && rig->channels[c].number != n) c++;
+    return c;
+}
+
+static size_t by_name(const struct tc_rig *rig, const char *word)
+{
+    size_t c = 0;
+    while (c < rig->channel_count && !text_same(rig->channels[c].name, word)) c++;
+    return c;
+}
+
+/* Both ends must be there; numbers between them that the rig lacks are passed over. */
+static size_t by_range(const struct tc_rig *rig, const char *word, size_t *channels)
+{
+    char first[8];
+    size_t digits = strcspn(word, "-"), count = 0;
+    if (!digits || digits >= sizeof first || !word[digits]) return 0;
+    snprintf(first, sizeof first, "%.*s", (int)digits, word);
+    size_t from = by_number(rig, first), to = by_number(rig, word + digits + 1);
+    if (from == rig->channel_count || to == rig->channel_count) return 0;
+    for (size_t c = from; c <= to; c++) channels[count++] = c; /* channels lie by their numbers */
+    return count;
+}
+
+size_t channel_list_find(const struct tc_rig *rig, const char *word, size_t *channels)
+{
+    *channels = by_number(rig, word);
+    if (*channels == rig->channel_count) *channels = by_name(rig, word);
+    return *channels < rig->channel_count ? 1 : by_range(rig, word, channels);
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "app/cautions.h"
+#include "app/channel_list.h"
 #include "app/commands.h"
 #include "app/hookup.h"
 #include "app/listings.h"
@@ -79,16 +80,7 @@ static enum tc_status save(const struct wish *w, const struct tc_rig *rig, const
     return status;
 }
 
-static size_t find_channel(const struct tc_rig *rig, const char *number)
-{
-    int64_t n;
-    if (!number_read_whole(number, &n)) return rig->channel_count;
-    size_t c = 0;
-    while (c < rig->channel_count && rig->channels[c].number != n) c++;
-    return c;
-}
-
-/* Which channels, by number or all of them. EXIT_DONE or a usage error. */
+/* Which channels: those named, or all of them. EXIT_DONE or a usage error. */
 static int choose(const struct command *self, const struct cli *cli, const struct wish *w, const struct tc_rig *rig,
                   size_t *channels, size_t *count)
 {
@@ -97,11 +89,13 @@ static int choose(const struct command *self, const struct cli *cli, const struc
         for (*count = 0; *count < rig->channel_count; ++*count) channels[*count] = *count;
         return EXIT_DONE;
     }
-    for (*count = 0; *count < cli->argument_count; ++*count) {
-        size_t c = find_channel(rig, cli->arguments[*count]);
-        if (c == rig->channel_count)
-            return cli_usage(self, "'%s' is no channel of the rig", text_plain(plain, sizeof plain, cli->arguments[*count]));
-        channels[*count] = c;
+    *count = 0;
+    for (size_t i = 0; i < cli->argument_count; i++) {
+        size_t found = channel_list_find(rig, cli->arguments[i], &channels[*count]);
+        if (!found)
+            return cli_usage(self, "'%s' is no channel of the rig: give its number or its name (thundercue rig lists them), or 1-4 for several",
+                             text_plain(plain, sizeof plain, cli->arguments[i]));
+        *count += found;
     }
     return EXIT_DONE;
 }
@@ -112,7 +106,7 @@ static int light(const struct command *self, const struct cli *cli, const struct
     struct tc_problem why = { "" };
     enum tc_status status = cli_rig(w->rig_path, &rig, &why);
     if (status != TC_OK) return cli_fail(status, &why);
-    size_t room = rig.channel_count + cli->argument_count, *channels = calloc(room, sizeof *channels);
+    size_t room = rig.channel_count * (cli->argument_count + 1), *channels = calloc(room, sizeof *channels);
     double *lowest = calloc(room, sizeof *lowest);
     struct hookup_job job = { .channels = channels, .to = w->to, .interface = w->interface, .level = (double)w->level, .seconds = seconds,
                               .find_lowest = w->find_lowest, .lowest = lowest, .tell = tell_channel };
@@ -161,7 +155,7 @@ static int run(const struct command *self, int argc, char **argv)
     }
     double seconds = w.each ? EACH_USUAL_S : 0;
     int exit = EXIT_DONE;
-    if (!cli.argument_count && !w.each) exit = cli_usage(self, "which channels? Give their numbers, or --each");
+    if (!cli.argument_count && !w.each) exit = cli_usage(self, "which channels? Give their numbers or names, or --each");
     else if (cli.argument_count && w.each) exit = cli_usage(self, "give channels or --each, not both");
     else if (w.seconds && (!number_read(w.seconds, &seconds) || seconds < HOOKUP_LEAST_S || seconds > 86400))
         exit = cli_usage(self, "--seconds: '%s' is not a number of seconds from %g to 86400", w.seconds, HOOKUP_LEAST_S);
@@ -173,5 +167,6 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_light = {
-    "light", "CHANNEL...", "Light single channels at the hookup, or find a lamp's lowest level", run, 0, NULL,
+    "light", "CHANNEL...", "Light single channels at the hookup, or find a lamp's lowest level", run, 0,
+    "A channel is given by its number or its name, and 1-4 means those from 1 to 4",
 };

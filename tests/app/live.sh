@@ -126,6 +126,8 @@ check no_time_of_day 2 '' "'25:00' is not a time of day" "$program" play "$work/
 check no_trigger_like_that 2 '' "'smoke' is not key, udp:PORT or file:PATH" "$program" play "$work/storm.csv" --no-sound --quiet --trigger smoke
 check light_needs_channels 2 '' 'which channels' "$program" light
 check light_knows_its_rig 2 '' "'99' is no channel of the rig" "$program" light 99
+check light_goes_by_names_and_ranges 0 '^channel 2  trunk middle .*' '' bash -c "'$program' light 2-3 'flood left' --seconds 0.5 --to 127.0.0.1 2>/dev/null"
+check all_that_were_named_light 0 '^2 3 13 $' '' bash -c "'$program' light 2-3 'Flood left' --seconds 0.5 --to 127.0.0.1 2>/dev/null | awk '{ printf \"%s \", \$2 }'"
 check lowest_needs_keys 2 '' 'no terminal' "$program" light --find-lowest 3 --to 127.0.0.1
 
 # What starts a show. A player that waits is dark; a pull lights it; pulls amid a show and after it don't count.

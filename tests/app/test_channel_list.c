@@ -47,10 +47,32 @@ static void a_list_fits_its_room_or_says_that_it_goes_on(void **state)
     }
 }
 
+static void channels_go_by_number_name_and_range(void **state)
+{
+    (void)state;
+    static const struct { const char *word; size_t count, first; } rows[] = {
+        { "1", 1, 0 }, { "04", 1, 2 }, { "flood left", 1, 3 }, { "Trunk Top", 1, 0 }, { "1-4", 3, 0 }, { "2-9", 3, 1 }, { "9-9", 1, 3 },
+        { "a-b", 1, 1 }, { "3", 0, 0 }, { "4-1", 0, 0 }, { "1-3", 0, 0 }, { "3-9", 0, 0 }, { "trunk", 0, 0 }, { "-", 0, 0 }, { "1-", 0, 0 },
+        { "-4", 0, 0 }, { "", 0, 0 }, { "123456789-4", 0, 0 }, { "1-2-4", 0, 0 },
+    };
+    static const struct { int number; const char *name; } are[] = { { 1, "trunk top" }, { 2, "a-b" }, { 4, "1" }, { 9, "flood left" } };
+    struct tc_rig small = { .channels = channels, .channel_count = COUNT(are) };
+    for (size_t c = 0; c < COUNT(are); c++) {
+        channels[c].number = are[c].number;
+        snprintf(channels[c].name, sizeof channels[c].name, "%s", are[c].name);
+    }
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        size_t found[COUNT(are)], count = channel_list_find(&small, rows[i].word, found);
+        if (count != rows[i].count) fail_msg("'%s': %zu channels, not %zu", rows[i].word, count, rows[i].count);
+        for (size_t k = 0; k < count; k++) assert_int_equal(found[k], rows[i].first + k);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(neighbours_are_drawn_together),
+        cmocka_unit_test(channels_go_by_number_name_and_range),
         cmocka_unit_test(a_list_fits_its_room_or_says_that_it_goes_on),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
