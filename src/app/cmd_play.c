@@ -12,16 +12,26 @@
 #include "words/settings.h"
 #include "words/text.h"
 
-/* Before the first light: the cautions and, where no line of status will tell it, what is played. */
+/* What the words before the first light are about. */
+struct announcement {
+    const struct cli *cli;
+    const struct show_job *job;
+};
+
+/* Before the first light: the cautions and, where no line of status will tell it, what is played, and when. */
 static void print_ready(void *user, const struct show_ready *r)
 {
-    const struct cli *cli = user;
+    const struct announcement *t = user;
+    const struct cli *cli = t->cli;
     caution_wrap(stderr, caution_text(CAUTION_FLASHING), "", "", 90);
     caution_wrap(stderr, caution_text(CAUTION_LIVE), "", "", 90);
     if (!cli->settings.flash_limit) caution_wrap(stderr, caution_text(CAUTION_LIMIT_OFF), "", "", 90);
     if (r->terminal) return;
     char plain[280];
-    fprintf(stderr, "playing %s, %.1f s, ", r->name, r->seconds);
+    if (t->job->at) fprintf(stderr, "waiting until %s to play ", t->job->at);
+    else if (t->job->trigger) fprintf(stderr, "waiting for %s to play ", text_plain(plain, sizeof plain, t->job->trigger));
+    else fputs("playing ", stderr);
+    fprintf(stderr, "%s, %.1f s, ", r->name, r->seconds);
     if (r->to && *r->to) fprintf(stderr, "to %s", text_plain(plain, sizeof plain, r->to));
     else fputs("by multicast", stderr);
     if (r->universes == 1) fprintf(stderr, ", universe %d\n", r->universe);
@@ -58,7 +68,8 @@ static int play(struct cli *cli, struct show_job *job, const char *rig_path)
     job->own_rig = rig_path != NULL;
     enum tc_status status = cli_rig(rig_path, &rig, &why);
     if (status != TC_OK) return cli_fail(status, &why);
-    if (!job->quiet) job->ready = print_ready, job->user = cli;
+    struct announcement said = { .cli = cli, .job = job };
+    if (!job->quiet) job->ready = print_ready, job->user = &said;
     status = show_run(job, &rig, &cli->settings, &out, &why);
     tc_rig_clear(&rig);
     if (out.shows && !job->quiet) print_summary(&out);

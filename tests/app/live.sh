@@ -120,6 +120,8 @@ check a_rig_that_the_columns_do_not_fit_plays_nothing 2 '' 'storm.csv: it was ma
     "$program" play "$work/storm.csv" --no-sound --quiet --to 127.0.0.1 --rig "$work/lamp.rig"
 check ramps_are_not_played 2 '' '^thundercue: .*mill-pond.ramps.csv: this is a ramps file; play takes a .frames.csv' "$program" play "$work/mill-pond.ramps.csv" --no-sound
 check what_is_played_is_said '0' '^levels sent in [0-9]+ packets .unchanged frames are not repeated.; ' '^playing storm.csv, 3.0 s, to 127.0.0.1, universe 1$' "$program" play "$work/storm.csv" --no-sound --to 127.0.0.1
+check waiting_is_said_as_such 124 '' '^waiting for file:.*/pull to play storm.csv, 3.0 s, to 127.0.0.1, universe 1$' \
+    timeout -s INT 2 "$program" play "$work/storm.csv" --no-sound --to 127.0.0.1 --trigger "file:$work/pull"
 check no_such_host 2 '' "the light network's host 'nowhere.invalid'" "$program" play "$work/storm.csv" --no-sound --quiet --to nowhere.invalid
 check one_start_at_a_time 2 '' 'give --at or --trigger, not both' "$program" play "$work/storm.csv" --at 19:30 --trigger key
 check no_time_of_day 2 '' "'25:00' is not a time of day" "$program" play "$work/storm.csv" --at 25:00
