@@ -15,7 +15,7 @@ static int run(const struct command *self, int argc, char **argv)
     const struct option_row options[] = {
         { "out", OPTION_TEXT, &job.out_dir, 0, 0, "DIR", "put the files there (made if missing; default: here)" },
         { "rig", OPTION_INPUT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
-        { "events", OPTION_INPUT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard" },
+        { "events", OPTION_INPUT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard; it keeps the sensitivity that it was made with" },
         { "json", OPTION_OUTPUT, &job.json, 0, 0, "FILE", "write the report for machines too; '-' is standard output" },
         { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page" },
         { "force", OPTION_FLAG, &force, 0, 0, NULL, "overwrite what thundercue wrote, but not what was edited since" },

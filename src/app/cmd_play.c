@@ -106,7 +106,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "sound", OPTION_INPUT, &job.sound, 0, 0, "FILE", "the sound of a frames.csv (default: the one beside it)" },
         { "sound-device", OPTION_TEXT, &job.sound_device, 0, 0, "NAME|list", "the sound card: its name, a part of it, or its number; list shows them" },
         { "no-sound", OPTION_FLAG, &job.no_sound, 0, 0, NULL, "light alone, by the machine's own clock" },
-        { "events", OPTION_INPUT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard" },
+        { "events", OPTION_INPUT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard; it keeps the sensitivity that it was made with" },
         { "offset", OPTION_TEXT, &offset, 0, 0, "MS", "delay the light against the sound by this much; below 0 it comes earlier" },
         { "at", OPTION_TEXT, &job.at, 0, 0, "HH:MM", "start at this time of day; dark until then" },
         { "trigger", OPTION_TEXT, &job.trigger, 0, 0, "key|udp:PORT|file:PATH", "play once each time: at a key, a datagram, a touch of a file" },

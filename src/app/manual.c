@@ -4,7 +4,9 @@
 
 #include "app/cautions.h"
 #include "app/job.h"
+#include "app/night_memory.h"
 #include "app/settings_help.h"
+#include "io/ledger.h"
 
 /* Lets a command list its own options, in the form that `how` asks for. */
 static void list(const struct command *command, const char *how)
@@ -13,6 +15,24 @@ static void list(const struct command *command, const char *how)
     snprintf(word, sizeof word, "%s", how);
     char *argv[] = { word };
     command->run(command, 1, argv);
+}
+
+/* Files besides those of a recording, as roff source. */
+static void print_files(void)
+{
+    static const struct { const char *name, *about; } files[] = {
+        { "NAME.night.csv", "the running order of an evening; edit it and build from it again with\n.B \\-\\-order" },
+        { "summary.csv", "what became of each recording of a folder, in the output folder of\n.B batch" },
+        { "NAME.rig", "a rig, given with\n.BR \\-\\-rig ;\n.B thundercue rig \\-\\-example\nprints one with a comment to every key" },
+        { "NAME.settings", "settings, a \\fIname = value\\fR a line, given with\n.BR \\-\\-settings ;\n.B tune \\-\\-save\n"
+                           "and the page write such files" },
+        { "NAME.labels.csv", "the cracks and rumbles that a person hears in the recording NAME beside it, for\n.BR tune :\n"
+                             "\\fIkind,start_s,end_s,weight\\fR, weight 3 for what nobody misses, 1 for what is doubtful" },
+        { LEDGER_NAME, "in every folder with outputs: which files are still as they were written, so that\n"
+                       "what was edited is never overwritten without\n.B \\-\\-discard\\-edits" },
+        { NIGHT_MEMORY_NAME, "beside an evening: what was heard in its recordings, so that it need not be heard again; it may be deleted" },
+    };
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++) printf(".TP\n.I %s\n%s\n", files[i].name, files[i].about);
 }
 
 void manual_man(const struct command *const *commands, size_t count)
@@ -33,11 +53,8 @@ void manual_man(const struct command *const *commands, size_t count)
     settings_man(stdout);
     puts(".SH FILES");
     for (int i = 0; i < RUN_FILES; i++) printf(".TP\n.I STEM%s\n%s\n", run_file(i)->ending, run_file(i)->about);
-    puts(".TP\n.I NAME.night.csv\nthe running order of an evening; edit it and build from it again with\n"
-         ".B \\-\\-order\n"
-         ".TP\n.I .thundercue\nin every folder with outputs: which files are still as they were written, so that\n"
-         "what was edited is never overwritten without\n.B \\-\\-discard\\-edits\n"
-         ".SH EXIT STATUS\n"
+    print_files();
+    puts(".SH EXIT STATUS\n"
          ".TP\n.B 0\ndone\n.TP\n.B 1\ndone, with findings: a check failed, or clips of a folder did\n"
          ".TP\n.B 2\nwrong usage or rig file\n.TP\n.B 3\na recording can\\(cqt be read\n"
          ".TP\n.B 4\nan output can\\(cqt be written\n.TP\n.B 5\ninternal error\n"

@@ -9,7 +9,6 @@
 #include "io/outfile.h"
 #include "words/settings.h"
 
-#define NAME ".thundercue.heard"
 static const char form[] = "thundercue heard 1\n";
 /* About two thousand clips of half a minute. */
 enum { BYTES_MOST = 16 << 20 };
@@ -75,7 +74,7 @@ enum tc_status night_memory_open(struct night_memory **out, const char *folder)
     struct night_memory *m = *out = calloc(1, sizeof *m);
     size_t size;
     if (!m) return TC_ERR_MEMORY;
-    if (!(m->path = folder_join(folder, NAME))) {
+    if (!(m->path = folder_join(folder, NIGHT_MEMORY_NAME))) {
         night_memory_close(m);
         *out = NULL;
         return TC_ERR_MEMORY;

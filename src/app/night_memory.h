@@ -11,6 +11,8 @@
 
 #include "thundercue.h"
 
+#define NIGHT_MEMORY_NAME ".thundercue.heard"
+
 struct night_memory;
 
 /* TC_ERR_MEMORY. */

@@ -119,6 +119,12 @@ done
 report $? "the installed program runs"
 "$folder/usr/bin/thundercue" --man >"$folder/man" && grep -q '^.BR .*sensitivity' "$folder/man" && ! grep -q '^\.[^A-Z\\]' "$folder/man"
 report $? "the man page has the settings and no stray requests"
+missing=$(for name in STEM.events.csv NAME.night.csv summary.csv NAME.rig NAME.settings NAME.labels.csv .thundercue .thundercue.heard; do
+    sed -n '/^.SH FILES/,/^.SH EXIT/p' "$folder/man" | grep -qxF ".I $name" || echo "$name"
+done)
+[ -z "$missing" ] || echo "$missing"
+[ -z "$missing" ]
+report $? "the man page knows every kind of file"
 cat >"$folder/complete" <<'C'
 source "$1"
 COMP_WORDS=(thundercue cue --sens) COMP_CWORD=2; _thundercue; echo "${COMPREPLY[*]}"
