@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "app/night_find.h"
 #include "app/night_hear.h"
@@ -73,15 +74,38 @@ static char *add_ending(const char *name, const char *ending)
     return path;
 }
 
+static char *add_form(const char *name, enum joined_form form)
+{
+    char ending[16];
+    snprintf(ending, sizeof ending, ".%s", joined_endings[form]);
+    return add_ending(name, ending);
+}
+
+/* Two sounds of one name: nobody could tell which the light goes with. */
+static enum tc_status refuse_second_sound(struct night *n)
+{
+    enum tc_status status = TC_OK;
+    char plain[300], fresh[300];
+    struct stat st;
+    for (int i = 0; i < JOINED_FORMS && status == TC_OK; i++) {
+        char *path = i == (int)n->job->form ? NULL : add_form(n->job->out, (enum joined_form)i);
+        if (path && !stat(path, &st))
+            status = problem_set(n->why, TC_ERR_EXISTS, "%s: would stay beside the new %s and no longer fit the light; if it is of "
+                                 "an earlier build, delete it or build with --sound-format %s, else give --out another name",
+                                 text_plain(plain, sizeof plain, path), text_plain(fresh, sizeof fresh, n->out->sound_path),
+                                 joined_endings[i]);
+        free(path);
+    }
+    return status;
+}
+
 static enum tc_status name_outputs(struct night *n)
 {
     struct night_outcome *o = n->out;
     const char *name = n->job->out, *slash = strrchr(name, '/');
-    char ending[16];
-    snprintf(ending, sizeof ending, ".%s", joined_endings[n->job->form]);
     o->folder = slash ? strndup(name, (size_t)(slash - name) + (slash == name)) : strdup(".");
     o->stem = strdup(slash ? slash + 1 : name);
-    o->sound_path = add_ending(name, ending);
+    o->sound_path = add_form(name, n->job->form);
     o->order_path = add_ending(name, NIGHT_ORDER_ENDING);
     if (!o->folder || !o->stem || !o->sound_path || !o->order_path) return no_memory(n);
     o->job = (struct job){ .recording = o->sound_path, .stem = o->stem, .out_dir = o->folder, .rig_path = n->job->rig_path,
@@ -95,6 +119,7 @@ static enum tc_status name_outputs(struct night *n)
     enum tc_status status = run_name_files(&r);
     if (status == TC_OK) status = run_check_more(&r, o->sound_path);
     if (status == TC_OK && o->order_path) status = run_check_more(&r, o->order_path);
+    if (status == TC_OK) status = refuse_second_sound(n);
     if (status == TC_OK && (inputs_same(n->job->json, o->sound_path) || inputs_same(n->job->json, o->order_path)))
         status = problem_set(n->why, TC_ERR_USAGE, "--json: %s is written by this run already; give another name", n->job->json);
     return status;

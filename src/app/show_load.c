@@ -5,10 +5,12 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "app/live.h"
 #include "app/night_order.h"
 #include "app/run_hear.h"
+#include "io/ledger.h"
 #include "io/light_net.h"
 #include "io/long_text.h"
 #include "io/sound_kind.h"
@@ -40,37 +42,61 @@ static bool ends_with(const char *text, const char *end)
 }
 
 /* A sound file with the stem of a frames file: "storm.frames.csv" beside
- * "storm.wav", "clap.wav.frames.csv" beside "clap.wav". */
-static bool find_sound(struct loading *l)
+ * "storm.wav", "clap.wav.frames.csv" beside "clap.wav". Refuses where there are
+ * several: an older one would play as well. */
+static enum tc_status find_sound(struct loading *l)
 {
-    char stem[SHOW_PATH_SIZE], folder[SHOW_PATH_SIZE];
+    char stem[SHOW_PATH_SIZE], folder[SHOW_PATH_SIZE], sounds[2][256];
+    struct stat st;
     snprintf(stem, sizeof stem, "%s", l->frames_path);
     const char *ending = run_file(RUN_FRAMES)->ending;
     stem[strlen(stem) - strlen(ends_with(stem, ending) ? ending : ".csv")] = 0;
-    if (sound_has_ending(stem)) {
-        snprintf(l->thing->sound_path, sizeof l->thing->sound_path, "%s", stem);
-        FILE *there = fopen(stem, "rb");
-        if (there) fclose(there);
-        if (there) return true;
-    }
+    snprintf(l->thing->sound_path, sizeof l->thing->sound_path, "%s", stem);
+    if (sound_has_ending(stem) && !stat(stem, &st)) return TC_OK;
     const char *slash = strrchr(stem, '/'), *name = slash ? slash + 1 : stem;
     snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - stem + 1) : 2, slash ? stem : "./");
     struct dirent **entries;
     int count = scandir(folder, &entries, NULL, alphasort);
-    bool found = false, foreign = false; /* one that can't be read here only where there is no other */
+    size_t found[2] = { 0 }; /* those that can be read here, and foreign ones, which count only where there is no other */
     for (int i = 0; i < count; i++) {
         const char *file = entries[i]->d_name;
         size_t m = strlen(name);
         bool beside = !strncmp(file, name, m) && file[m] == '.' && !strchr(file + m + 1, '.') && sound_has_ending(file);
-        bool readable = beside && !*sound_hint(file, NULL);
-        if (beside && (!found || (foreign && readable))) {
-            found = snprintf(l->thing->sound_path, sizeof l->thing->sound_path, "%s%s", folder, file) < (int)sizeof l->thing->sound_path;
-            foreign = !readable;
+        bool foreign = beside && *sound_hint(file, NULL);
+        if (beside && found[foreign] < 2 && !(foreign && found[false])) {
+            snprintf(sounds[found[foreign]], sizeof *sounds, "%s", file);
+            if (!found[foreign] && snprintf(l->thing->sound_path, sizeof l->thing->sound_path, "%s%s", folder, file) >= SHOW_PATH_SIZE)
+                beside = false;
         }
+        if (beside) found[foreign]++;
         free(entries[i]);
     }
     if (count >= 0) free(entries);
-    return found;
+    if (found[false] + found[true] == 0)
+        return problem_set(l->why, TC_ERR_READ, "%s: no sound of the same name is beside it: give --sound FILE or --no-sound",
+                           l->thing->name);
+    if (found[false] == 1 || (!found[false] && found[true] == 1)) return TC_OK;
+    char one[280], other[280];
+    return problem_set(l->why, TC_ERR_USAGE, "%s: several sounds of the same name are beside it, such as %s and %s: say with "
+                       "--sound FILE which one the light goes with", l->thing->name, text_plain(one, sizeof one, sounds[0]),
+                       text_plain(other, sizeof other, sounds[1]));
+}
+
+/* A running order that someone has changed after its light was made: that is still the old evening. */
+static bool edited_since(const char *order, const char *frames)
+{
+    struct stat ordered, made;
+    struct ledger *ledger = NULL;
+    struct tc_problem ignored;
+    const char *slash = strrchr(order, '/');
+    if (stat(order, &ordered) || stat(frames, &made)) return false;
+    if (ordered.st_mtim.tv_sec < made.st_mtim.tv_sec) return false;
+    if (ordered.st_mtim.tv_sec == made.st_mtim.tv_sec && ordered.st_mtim.tv_nsec <= made.st_mtim.tv_nsec) return false;
+    char *folder = slash ? strndup(order, (size_t)(slash - order) + 1) : strdup(".");
+    bool edited = folder && ledger_open(&ledger, folder, &ignored) == TC_OK && ledger_look(ledger, order) == LEDGER_EDITED;
+    ledger_close(ledger);
+    free(folder);
+    return edited;
 }
 
 /* Rows of the audited file, as whole levels of 8 bits. */
@@ -190,9 +216,16 @@ static enum tc_status find_files(struct loading *l, bool *frames)
         size_t n = strlen(job->thing), cut = ends_with(job->thing, NIGHT_ORDER_ENDING) ? strlen(NIGHT_ORDER_ENDING) : 0;
         snprintf(l->frames_path, sizeof l->frames_path, "%.*s%s", (int)(n - cut), job->thing,
                  cut ? run_file(RUN_FRAMES)->ending : "");
-        if (!t->sound && !job->no_sound && !find_sound(l))
-            return problem_set(l->why, TC_ERR_READ, "%s: no sound of the same name is beside it: give --sound FILE or --no-sound",
-                               t->name);
+        if (cut && edited_since(job->thing, l->frames_path)) {
+            char light[300];
+            return problem_set(l->why, TC_ERR_USAGE, "%s: was edited after the evening was built; build it again (thundercue night "
+                               "FOLDER --order ... --force), or play %s to have it as it was", t->name,
+                               text_plain(light, sizeof light, l->frames_path));
+        }
+        if (!t->sound && !job->no_sound) {
+            enum tc_status status = find_sound(l);
+            if (status != TC_OK) return status;
+        }
         if (!t->sound) t->sound = t->sound_path;
     }
     if (job->no_sound) t->sound = NULL;

@@ -18,11 +18,12 @@ for form in flac wav ogg; do
         (cd $place && "$program" night ../clips --start 19:30 --end 19:33 --gap -4..30 --seed 5 --under ../clips/pond.flac \
             --sound-format $form --json eve.json --out eve --force >report.txt 2>left.txt; [ $? = 1 ])
         verdict "an evening as $form, $place: done, with a finding (what can't be read)" $?
+        [ -e $place/eve.$form ] && mv $place/eve.$form $place/kept-$form
     done
     diff -r once twice >diff.txt
     verdict "as $form: all files and the report are the same twice" $?
 done
-[ "$(head -c 4 once/eve.ogg)" = OggS ] && [ "$(head -c 4 once/eve.flac)" = fLaC ] && [ "$(head -c 4 once/eve.wav)" = RIFF ]
+[ "$(head -c 4 once/kept-ogg)" = OggS ] && [ "$(head -c 4 once/kept-flac)" = fLaC ] && [ "$(head -c 4 once/kept-wav)" = RIFF ]
 verdict 'each form is what its name says' $?
 
 # ---- times of day ----
@@ -68,6 +69,15 @@ says 3 'torn.wav' clips --length 0:01:00 --under clips/torn.wav --out x
 says 3 'is no folder' clips --length 0:01:00 --events nowhere --out x
 says 4 'is an input of this run' clips --length 0:01:00 --out clips/pond
 says 4 'plain.events.csv: exists already' clips --length 0:01:00 --out plain
+says 4 'plain.flac: would stay beside the new plain.ogg .* delete it or build with --sound-format flac' \
+    clips --length 0:01:00 --out plain --sound-format ogg --force
+cp plain.flac plain.ogg
+check 'two sounds: play asks which' 2 '' 'several sounds of the same name are beside it, such as plain.flac and plain.ogg: say with --sound FILE' \
+    "$program" play plain.frames.csv
+rm plain.ogg
+sed -i 's/,pond/, pond/' plain.night.csv
+check 'an edited order: play asks for a new build' 2 '' 'plain.night.csv: was edited after the evening was built; build it again .* or play plain.frames.csv' \
+    "$program" play plain.night.csv
 [ -z "$(find . -name 'x.*' -o -name '.thundercue-*')" ]
 verdict 'and nothing is left of it' $?
 exit $failed
