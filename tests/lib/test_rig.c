@@ -554,6 +554,8 @@ static void all_that_is_wrong_is_told(void **state)
           { ":2: circuit a: there is no key 'breaker' in", ":4: channel 1: kind 'brunch' is not", ":7: channel 2: watts is missing" } },
         { "[circit a]\nbreaker_amps = 15\nnonsense\n[channel 1]\nkind = flood\nwatts\n[channel 1]\n", 3, /* a heading's section goes with it */
           { ":1: there is no section [circit]", ":6: 'watts' is neither a [section] nor", ":7: channel 1 is there twice" } },
+        { CIRCUIT CHANNEL(3) "[channel 4\nkind = flood\nname = x\n[channel 5] 5\nkind = flood\n", 2, /* not the keys of channel 3 */
+          { ":7: '[channel 4' lacks its closing ]", ":10: '5' stands after the heading" } },
         { "watts = 5\ncircuit = a\n[circuit a]\nbreaker_amps = x\n", 2,
           { ":1: watts stands before the first [section]", ":4: circuit a: breaker_amps 'x' is not a number" } },
         { CIRCUIT CHANNEL(1) "parent = 9\n" CHANNEL(2) "min_level = 50\nmax_level = 40\n" "[bank A]\nfirst = 9\nlast = 8\nmax_amps = 8\n", 3,

@@ -314,18 +314,18 @@ static void apply_defaults(struct rig_file *f)
 }
 
 /* A line that says something. What is wrong marks the section that it is in. */
-static bool take_line(struct rig_file *f, enum ini_line line)
+static void take_line(struct rig_file *f, enum ini_line line)
 {
-    if (line == INI_HEADING) {
-        f->passing = !begin_section(f);
+    bool heading = *f->lines.text == '[';
+    if (f->passing && !heading) return;
+    bool fine = line == INI_WRONG ? wrong(f, "%s", f->lines.wrong) : heading ? begin_section(f) : take_pair(f);
+    if (heading) {
+        f->passing = !fine;
         f->incomplete = f->incomplete || f->passing;
-        return !f->passing;
+        return;
     }
-    if (f->passing) return true;
-    bool fine = line == INI_WRONG ? wrong(f, "%s", f->lines.wrong) : take_pair(f);
     if (!fine && f->section_count) f->sections[f->section_count - 1].wrong = true;
-    else if (!fine) f->incomplete = f->passing = true;
-    return fine;
+    else if (!fine) f->incomplete = f->passing = true; /* before the first heading: once is enough */
 }
 
 bool rig_file_read(struct rig_file *f, const char *text, size_t size)

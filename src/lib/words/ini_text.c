@@ -79,6 +79,7 @@ static enum ini_line take_pair(struct ini *i, char *text)
 
 static enum ini_line take_line(struct ini *i, const char *line, size_t size)
 {
+    *i->text = 0;
     while (size && blank(*line)) line++, size--;
     while (size && blank(line[size - 1])) size--;
     if (memchr(line, 0, size)) return no_text(i, "a zero byte: this is not plain text; save the file in UTF-8");

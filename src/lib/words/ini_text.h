@@ -24,7 +24,7 @@ struct ini {
     const char *word, *name;         /* of a heading; the name is "" if there is none */
     const char *key, *value;
     char wrong[200];                 /* what is wrong and what would be right */
-    char text[INI_LINE_MOST + 1];
+    char text[INI_LINE_MOST + 1];    /* the line, without space before it; a heading begins with [, also a wrong one */
 };
 
 /* Borrows the text. */
