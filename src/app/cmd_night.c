@@ -15,8 +15,8 @@
 #include "words/numbers.h"
 #include "words/settings.h"
 
-enum { GAP_LEAST_S = -60, GAP_MOST_S = 3600, LUFS_LEAST = -60, LUFS_MOST = -10, LUFS_USUAL = -23,
-       UNDER_LEAST = -60, UNDER_MOST = 6, UNDER_USUAL = -10, UNDER_DIP_USUAL = 12, UNDER_DIP_MOST = 60 };
+enum { GAP_LEAST_S = -60, GAP_MOST_S = 3600, LUFS_LEAST = -60, LUFS_MOST = -10,
+       UNDER_LEAST = -60, UNDER_MOST = 6, UNDER_DIP_MOST = 60 };
 
 enum { RANGE_ROOM = 32 };
 
@@ -119,7 +119,7 @@ static int check(const struct command *self, const struct cli *cli, const struct
     if (exit == EXIT_DONE) exit = check_quiet(self, t, job);
     if (exit != EXIT_DONE) return exit;
     if (!read_gap(t->gap, &job->wish))
-        return cli_usage(self, "--gap: '%s' is not two numbers of seconds like 20..180, from %d to %d", t->gap, GAP_LEAST_S, GAP_MOST_S);
+        return cli_usage(self, "--gap: '%s' is not two numbers of seconds like 20..180, the smaller one first, from %d to %d", t->gap, GAP_LEAST_S, GAP_MOST_S);
     if (cli->settings.loop && job->opening && job->closing && !strcmp(job->opening, job->closing))
         return cli_usage(self, "--opening and --closing are one file: with --loop it would play twice in a row");
     return read_form(self, t->format, &job->form);
@@ -166,7 +166,7 @@ static int build(struct cli *cli, struct night_job *job, bool own_seed, bool qui
 
 static int run(const struct command *self, int argc, char **argv)
 {
-    struct night_job job = { .lufs = LUFS_USUAL, .under_level = UNDER_USUAL, .under_dip = UNDER_DIP_USUAL };
+    struct night_job job = { .lufs = NIGHT_LUFS_USUAL, .under_level = NIGHT_UNDER_LEVEL_USUAL, .under_dip = NIGHT_UNDER_DIP_USUAL };
     struct typed typed = { .gap = "20..180", .format = joined_endings[JOINED_FLAC] };
     bool quiet = false, force = false, discard = false, no_preview = false;
     const struct option_row options[] = {

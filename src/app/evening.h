@@ -28,6 +28,9 @@ struct night_job {
     const char *json;             /* a report for machines, too; or NULL */
 };
 
+/* What holds where the user says nothing. */
+enum { NIGHT_LUFS_USUAL = -23, NIGHT_UNDER_LEVEL_USUAL = -10, NIGHT_UNDER_DIP_USUAL = 12 };
+
 /* A recording of the folder. */
 struct night_recording {
     char *file, *path;            /* name, and with the folder */
@@ -48,6 +51,8 @@ struct night_outcome {
     int rate;                     /* of the sound, Hz */
     struct night_plan plan;
     int day_s;                    /* the time of day at which it starts, or NIGHT_NO_DAY */
+    int order_day_s;              /* the same by the clocks of the order that it was built from */
+    size_t clocks_off;            /* rows of that order whose clock doesn't fit their start */
     struct joined_sum sound;
     struct job job;               /* of the timeline, as the report takes it */
     struct outcome light;

@@ -1,5 +1,6 @@
 #include "app/night.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -35,6 +36,7 @@ struct night {
     struct outfile *more[RUN_MORE]; /* the sound, the order */
 };
 
+static enum tc_status check_order(struct night *n);
 static enum tc_status name_outputs(struct night *n);
 static enum tc_status plan(struct night *n);
 static enum tc_status open_and_write_sound(struct night *n);
@@ -45,10 +47,11 @@ static void release(struct night *n);
 enum tc_status night_run(const struct night_job *job, const struct tc_rig *rig, struct tc_settings *s,
                          bool own_seed, struct night_outcome *out, struct tc_problem *why)
 {
-    *out = (struct night_outcome){ .day_s = job->day_s };
+    *out = (struct night_outcome){ .day_s = job->day_s, .order_day_s = NIGHT_NO_DAY };
     struct night n = { .job = job, .rig = rig, .settings = s, .own_seed = own_seed, .out = out, .why = why };
     enum tc_status status = tc_settings_check(s, why);
     if (status == TC_OK) status = night_find(job, out, why);
+    if (status == TC_OK) status = check_order(&n);
     if (status == TC_OK) status = name_outputs(&n);
     if (status == TC_OK) status = night_hear(job, rig, s, out, why);
     if (status == TC_OK) status = plan(&n);
@@ -177,14 +180,48 @@ static enum tc_status make_plan(struct night *n)
     return TC_OK;
 }
 
-static enum tc_status read_order(struct night *n)
+static enum tc_status read_order_of(struct night *n, const struct night_list *list, struct night_plan *plan,
+                                    struct night_ground *ground)
 {
     struct file_text text;
-    struct night_ground ground = { n->settings->seed, n->out->day_s };
     enum tc_status status = file_read(n->job->order, TC_ERR_FORM, &text, n->why);
     if (status != TC_OK) return status;
-    status = night_order_read(text.bytes, text.size, n->job->order, &n->list, &n->out->plan, &ground, n->why);
+    status = night_order_read(text.bytes, text.size, n->job->order, list, plan, ground, n->why);
     file_text_free(&text);
+    return status;
+}
+
+/* What is wrong with an order is told before anything is heard, as far as that needs no lengths. */
+static enum tc_status check_order(struct night *n)
+{
+    size_t count = n->out->recording_count;
+    if (!n->job->order) return TC_OK;
+    const char **files = calloc(count + 1, sizeof *files);
+    struct night_clip *clips = calloc(count + 1, sizeof *clips);
+    double *gains = calloc(count + 1, sizeof *gains), *most = calloc(count + 1, sizeof *most);
+    struct night_plan plan = { 0 };
+    struct night_ground ground = { .seed = n->settings->seed, .day_s = n->out->day_s };
+    for (size_t i = 0; files && clips && most && i < count; i++) {
+        files[i] = n->out->recordings[i].file;
+        clips[i].length_ms = 1;
+        most[i] = HUGE_VAL;
+    }
+    const struct night_list list = { files, clips, gains, most, count };
+    enum tc_status status = files && clips && gains && most ? read_order_of(n, &list, &plan, &ground) : no_memory(n);
+    night_plan_clear(&plan);
+    free(files);
+    free(clips);
+    free(gains);
+    free(most);
+    return status;
+}
+
+static enum tc_status read_order(struct night *n)
+{
+    struct night_ground ground = { .seed = n->settings->seed, .day_s = NIGHT_NO_DAY };
+    enum tc_status status = read_order_of(n, &n->list, &n->out->plan, &ground);
+    n->out->order_day_s = ground.day_s;
+    n->out->clocks_off = ground.clocks_off;
     if (!n->own_seed) n->settings->seed = ground.seed;
     if (n->out->day_s == NIGHT_NO_DAY) n->out->day_s = ground.day_s;
     return status;
@@ -212,7 +249,7 @@ static enum tc_status write_order(struct night *n)
     if (!n->out->order_path) return TC_OK;
     enum tc_status status = outfile_open(&n->more[1], n->out->order_path, n->job->over != OVER_NOTHING, n->why);
     if (status != TC_OK) return status;
-    const struct night_ground ground = { n->settings->seed, n->out->day_s };
+    const struct night_ground ground = { .seed = n->settings->seed, .day_s = n->out->day_s };
     night_order_write(&n->out->plan, &n->list, ground, stream_sink(outfile_stream(n->more[1])));
     return TC_OK; /* what can't be written is told where the outputs are sealed */
 }

@@ -1,5 +1,7 @@
 #include "app/night_page.h"
 
+#include <inttypes.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "app/night_hear.h"
@@ -55,6 +57,15 @@ static void put_night(struct json *j, const void *of)
     json_close(j, '}');
 }
 
+/* An option with a number, where it isn't the usual one. */
+static void add_number(struct night_page *p, size_t *n, char *text, const char *option, int64_t value, int64_t usual)
+{
+    if (value == usual) return;
+    snprintf(text, sizeof *p->numbers, "%" PRId64, value);
+    p->command[(*n)++] = option;
+    p->command[(*n)++] = text;
+}
+
 void night_page_of(struct night_page *p, const struct night_job *job, const struct night_outcome *o)
 {
     *p = (struct night_page){ .extra = { .command = p->command, .page = { put_night, p }, .of = o }, .job = job, .outcome = o };
@@ -67,6 +78,11 @@ void night_page_of(struct night_page *p, const struct night_job *job, const stru
     p->command[n++] = job->out;
     p->command[n++] = "--sound-format";
     p->command[n++] = joined_endings[job->form];
-    if (job->under) p->command[n++] = "--under";
-    if (job->under) p->command[n++] = job->under;
+    add_number(p, &n, p->numbers[0], "--loudness", job->lufs, NIGHT_LUFS_USUAL);
+    if (!job->under) return;
+    p->command[n++] = "--under";
+    p->command[n++] = job->under;
+    add_number(p, &n, p->numbers[1], "--under-level", job->under_level, NIGHT_UNDER_LEVEL_USUAL);
+    add_number(p, &n, p->numbers[2], "--under-dip", job->under_dip, NIGHT_UNDER_DIP_USUAL);
+    if (job->under_once) p->command[n++] = "--under-once";
 }

@@ -7,6 +7,7 @@
 #include "app/night_storms.h"
 #include "app/report.h"
 #include "app/values.h"
+#include "words/numbers.h"
 #include "words/text.h"
 
 #define CLOCK(o, ms) NIGHT_CLOCK((ms), (o)->day_s)
@@ -31,6 +32,37 @@ static void tell_storms(FILE *out, const struct night_outcome *o)
     }
 }
 
+/* What an edited running order makes different from what may have been meant. */
+static void tell_order(FILE *out, const struct night_job *job, const struct night_outcome *o)
+{
+    size_t cut = 0;
+    char plain[300];
+    if (!job->order) return;
+    text_plain(plain, sizeof plain, job->order);
+    for (size_t i = 0; i < o->plan.count; i++) {
+        const struct night_turn *t = &o->plan.turns[i];
+        cut += t->end_ms - t->start_ms < o->recordings[t->clip].heard.length_ms;
+    }
+    if (cut) fprintf(out, "  cut      %zu clip%s cut short by %s end_s in %s\n", cut, many(cut), cut == 1 ? "its" : "their", plain);
+    if (o->clocks_off)
+        fprintf(out, "  clocks   %zu row%s of %s %s another clock than start_s, which counts; --start says when the evening starts\n",
+                o->clocks_off, many(o->clocks_off), plain, o->clocks_off == 1 ? "has" : "have");
+    if (!o->order_path && o->order_day_s != NIGHT_NO_DAY && o->order_day_s != o->day_s)
+        fprintf(out, "  clocks   %s still has those of a start at %s; --out with another name writes it anew\n", plain,
+                NIGHT_CLOCK(0, o->order_day_s));
+}
+
+/* What the running order doesn't know. */
+static void tell_again(FILE *out, const struct night_job *job, const struct night_outcome *o)
+{
+    char plain[300];
+    if (!o->under.file && job->form == JOINED_FLAC) return;
+    fputs("  again    to build from the running order, repeat", out);
+    if (o->under.file) fprintf(out, " --under %s", text_plain(plain, sizeof plain, o->under.path));
+    if (job->form != JOINED_FLAC) fprintf(out, " --sound-format %s", joined_endings[job->form]);
+    fputc('\n', out);
+}
+
 static void tell_clips(FILE *out, const struct night_job *job, const struct night_outcome *o)
 {
     size_t heard = o->recording_count - o->left_out;
@@ -52,22 +84,36 @@ static void tell_clips(FILE *out, const struct night_job *job, const struct nigh
     }
 }
 
+/* The loudness that every recording can be set to. */
+static double quietest(const struct night_outcome *o)
+{
+    double least = HUGE_VAL;
+    for (size_t i = 0; i < o->recording_count; i++) {
+        const struct night_recording *r = &o->recordings[i];
+        if (r->status == TC_OK && isfinite(r->lufs)) least = fmin(least, r->lufs + r->gain_db);
+    }
+    return least;
+}
+
 static void tell_loudness(FILE *out, const struct night_job *job, const struct night_outcome *o)
 {
-    double least = HUGE_VAL, most = -HUGE_VAL;
+    double least = HUGE_VAL, most = -HUGE_VAL, equal = quietest(o);
     for (size_t i = 0; i < o->plan.count; i++) {
         least = fmin(least, o->plan.turns[i].gain_db);
         most = fmax(most, o->plan.turns[i].gain_db);
     }
     if (isfinite(o->sound.lufs)) fprintf(out, "  loudness %.1f LUFS (BS.1770), ", o->sound.lufs);
     else fputs("  loudness under the gate, ", out);
-    fprintf(out, "clips set to %lld by gains of %+.1f to %+.1f dB; highest sample %.1f dB\n", (long long)job->lufs, least, most,
-            isfinite(o->sound.peak_db) ? o->sound.peak_db : -200.0);
+    fprintf(out, "clips set to %lld by ", (long long)job->lufs);
+    if (most - least < 0.05) fprintf(out, "a gain of %+.1f dB", least);
+    else fprintf(out, "gains of %+.1f to %+.1f dB", least, most);
+    fprintf(out, "; highest sample %.1f dB\n", isfinite(o->sound.peak_db) ? o->sound.peak_db : -200.0);
     if (o->sound.softened_s > 0)
         fprintf(out, "  softened %.1f s where sounds add up, to keep them from clipping\n", o->sound.softened_s);
     if (o->quieter)
-        fprintf(out, "  quieter  %zu recording%s: their peaks leave no room for more gain (--loudness sets all lower)\n", o->quieter,
-                many(o->quieter));
+        fprintf(out, "  quieter  %zu recording%s: %s no room for more gain%s%s%s\n", o->quieter,
+                many(o->quieter), o->quieter == 1 ? "its peak leaves" : "their peaks leave", isfinite(equal) ? "; --loudness " : "",
+                isfinite(equal) ? SHOWN(floor(equal), 3) : "", isfinite(equal) ? " makes all equal" : "");
 }
 
 static void tell_under(FILE *out, const struct night_job *job, const struct night_outcome *o)
@@ -87,6 +133,8 @@ void night_report(FILE *out, const struct night_job *job, const struct tc_rig *r
     tell_loudness(out, job, o);
     tell_under(out, job, o);
     tell_storms(out, o);
+    tell_order(out, job, o);
+    tell_again(out, job, o);
     fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, o->sound_path));
     if (o->order_path) fprintf(out, "  wrote    %s\n", text_plain(plain, sizeof plain, o->order_path));
     else fprintf(out, "  kept     %s as it is\n", text_plain(plain, sizeof plain, job->order));

@@ -44,6 +44,23 @@ printf 'from = 30\nto = 40\n' >part.settings
 cmp -s whole.frames.csv plain.frames.csv && ! [ -e plain.preview.html ]
 verdict 'settings that cut a recording do not cut an evening; --no-preview leaves the page out' $?
 
+
+# ---- an edited order ----
+"$program" night clips --length 0:02:00 --gap 5..9 --start 19:30 --under clips/pond.flac --sound-format ogg --out edit --no-preview >report.txt 2>left.txt
+grep -q '^  again    to build from the running order, repeat --under clips/pond.flac --sound-format ogg$' report.txt
+verdict 'what an order does not know is told' $?
+head -1 edit.night.csv | tr -d '\r' | cat - <(printf '%s\n' '5,33.5,pond.flac,,3,1,19:31:00,33.5' '0,2,pond.flac,,3,1,19:30:00,33.5' '60,93.5,pond.flac,,3,1,19:31:00,93.5') >mixed.csv
+"$program" night clips --order mixed.csv --out mixed --no-preview >report.txt 2>left.txt
+grep -q '^  cut      1 clip cut short by its end_s in mixed.csv$' report.txt &&
+    grep -q '^  clocks   1 row of mixed.csv has another clock than start_s, which counts' report.txt &&
+    [ "$(cut -d, -f1 mixed.night.csv | tr -d '\r' | tr '\n' ' ')" = 'start_s 0.000 5.000 60.000 ' ]
+verdict 'rows in any order; what is cut short and which clocks are wrong is told' $?
+"$program" night clips --order mixed.csv --start 20:00 --out later --no-preview --quiet 2>left.txt
+[ "$(cut -d, -f7 later.night.csv | tr -d '\r' | tr '\n' ' ')" = 'clock 20:00:00 20:00:05 20:01:00 ' ]
+verdict 'another start: the order that is written has its clocks' $?
+"$program" night clips --order later.night.csv --start 21:00 --out later --force --no-preview 2>left.txt | grep -q '^  clocks   later.night.csv still has those of a start at 20:00:00'
+verdict 'another start: it is told of one that is kept' $?
+
 # ---- what is wrong is said ----
 says() { # exit status, words (as a regular expression), arguments
     check "$2" "$1" '' "^thundercue: .*$2" "$program" night "${@:3}"
@@ -75,6 +92,7 @@ cp plain.flac plain.ogg
 check 'two sounds: play asks which' 2 '' 'several sounds of the same name are beside it, such as plain.flac and plain.ogg: say with --sound FILE' \
     "$program" play plain.frames.csv
 rm plain.ogg
+says 2 'start_s: there is no such column' clips --order part.settings --out plain
 sed -i 's/,pond/, pond/' plain.night.csv
 check 'an edited order: play asks for a new build' 2 '' 'plain.night.csv: was edited after the evening was built; build it again .* or play plain.frames.csv' \
     "$program" play plain.night.csv

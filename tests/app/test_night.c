@@ -162,8 +162,8 @@ static void orders_read_back(void **state)
     for (size_t i = 0; i < p.count; i++) p.turns[i].gain_db = three_gains[p.turns[i].clip];
     static struct text text;
     text.size = 0;
-    assert_int_equal(night_order_write(&p, &three_list, (struct night_ground){ -9, 70200 }, (struct tc_sink){ put_text, &text }), TC_OK);
-    struct night_ground ground = { 0, NIGHT_NO_DAY };
+    assert_int_equal(night_order_write(&p, &three_list, (struct night_ground){ .seed = -9, .day_s = 70200 }, (struct tc_sink){ put_text, &text }), TC_OK);
+    struct night_ground ground = { .day_s = NIGHT_NO_DAY };
     struct tc_problem why = { "" };
     assert_int_equal(night_order_read(text.bytes, text.size, "x", &three_list, &back, &ground, &why), TC_OK);
     assert_int_equal(ground.seed, -9);
@@ -190,10 +190,12 @@ static void orders_say_what_is_wrong(void **state)
         { "start_s,file\n1,nobody.wav\n", "line 2: file: 'nobody.wav'" },
         { "start_s,file\n,near.wav\n", "line 2: start_s" },
         { "start_s,file\nsoon,near.wav\n", "line 2: start_s: is not a number" },
-        { "start_s,file\n4.9,near.wav\n4,near.wav\n", "line 3: start_s: is before" },
         { "start_s,file\n0,near.wav\n1,near.wav\n1,near.wav\n1,near.wav\n1,near.wav\n1,near.wav\n1,near.wav\n1,near.wav\n4,near.wav\n", "line 10: start_s: more clips" },
+        { "start_s,file\n4,near.wav\n0,near.wav\n1,near.wav\n1,near.wav\n1,near.wav\n1,near.wav\n1,near.wav\n1,near.wav\n1,near.wav\n", "line 2: start_s: more clips" },
         { "start_s,end_s,file\n3,3,near.wav\n", "line 2: end_s" },
-        { "start_s,file,gain_db\n3,near.wav,4.2\n", "line 2: gain_db: is not a number from -100 to 4" },
+        { "start_s,file,gain_db\n3,near.wav,4.2\n", "line 2: gain_db: 4.2 is too loud for near.wav (at most 4); leave it empty to have it measured" },
+        { "start_s,file,gain_db\n3,near.wav,loud\n", "line 2: gain_db: is not a number from -100 to 4" },
+        { "start_s,end_s,file,whole_end_s\n3,2,near.wav,8\n", "line 2: end_s: is not after start_s" },
         { "start_s,file,seed\n3,near.wav,x\n", "line 2: seed" },
         { "start_s,file,clock\n3,near.wav,24:00\n", "line 2: clock" },
         { "start_s,file\n3,\"near.wav\n", "line 2" },
@@ -201,7 +203,7 @@ static void orders_say_what_is_wrong(void **state)
     for (size_t i = 0; i < COUNT(wrong); i++) {
         struct night_plan p;
         struct tc_problem why = { "" };
-        struct night_ground ground = { 5, NIGHT_NO_DAY };
+        struct night_ground ground = { .seed = 5, .day_s = NIGHT_NO_DAY };
         assert_int_equal(night_order_read(wrong[i].text, strlen(wrong[i].text), "o.csv", &three_list, &p, &ground, &why), TC_ERR_FORM);
         if (!strstr(why.text, wrong[i].said)) fail_msg("'%s' does not say '%s'", why.text, wrong[i].said);
         assert_int_equal(p.count, 0);
@@ -209,7 +211,7 @@ static void orders_say_what_is_wrong(void **state)
     /* As a spreadsheet with decimal commas writes it; cut short; gain as measured. */
     static const char edited[] = "file;start_s;end_s\n'=sum.wav;1,5;3\nfar, away.wav;10;\n";
     struct night_plan p;
-    struct night_ground ground = { 5, NIGHT_NO_DAY };
+    struct night_ground ground = { .seed = 5, .day_s = NIGHT_NO_DAY };
     assert_int_equal(night_order_read(edited, strlen(edited), "o.csv", &three_list, &p, &ground, NULL), TC_OK);
     assert_int_equal(p.count, 2);
     assert_int_equal(ground.seed, 5);
@@ -218,6 +220,32 @@ static void orders_say_what_is_wrong(void **state)
     assert_int_equal(p.turns[0].end_ms, 3000);
     assert_int_equal(p.turns[1].end_ms, 14000);
     assert_near(p.turns[1].gain_db, -3, 1e-9);
+    night_plan_clear(&p);
+}
+
+static void edited_orders_are_taken_as_meant(void **state)
+{
+    (void)state;
+    /* Rows out of order; the second moved later, the third cut, the fourth moved past its old end with another file, the fifth
+     * moved with its end; most clocks tell of 19:30, two of them not. */
+    static const char edited[] = "start_s,end_s,file,clock,whole_end_s\n"
+        "60,65,near.wav,19:31:00,65\n"
+        "12.5,15,near.wav,19:30:10,15\n"
+        "20,22,near.wav,19:30:20,25\n"
+        "42,37,\"far, away.wav\",19:30:30,37\n"
+        "50,55,near.wav,19:30:50,53\n";
+    static const int64_t starts[] = { 12500, 20000, 42000, 50000, 60000 }, ends[] = { 17500, 22000, 46000, 55000, 65000 };
+    struct night_plan p;
+    struct night_ground ground = { .day_s = NIGHT_NO_DAY };
+    struct tc_problem why = { "" };
+    if (night_order_read(edited, strlen(edited), "o.csv", &three_list, &p, &ground, &why) != TC_OK) fail_msg("%s", why.text);
+    assert_int_equal(p.count, 5);
+    for (size_t i = 0; i < 5; i++) {
+        assert_int_equal(p.turns[i].start_ms, starts[i]);
+        assert_int_equal(p.turns[i].end_ms, ends[i]);
+    }
+    assert_int_equal(ground.day_s, 70200);
+    assert_int_equal(ground.clocks_off, 2);
     night_plan_clear(&p);
 }
 
@@ -476,6 +504,7 @@ int main(void)
         cmocka_unit_test(orders_keep_their_rules),
         cmocka_unit_test(orders_read_back),
         cmocka_unit_test(orders_say_what_is_wrong),
+        cmocka_unit_test(edited_orders_are_taken_as_meant),
         cmocka_unit_test(times_are_read_and_told),
         cmocka_unit_test(an_evening_is_built_again_to_the_byte),
         cmocka_unit_test(sound_and_light_keep_their_promises),
