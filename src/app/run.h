@@ -1,6 +1,6 @@
 /* One run: from what a job asks for to the files of its show. The story (of a
  * recording, of an evening) hands it from step to step, and each step has its
- * own file: run_names, run_hear, run_write, run_page. */
+ * own file: run_names, run_hear, run_write, run_sum, run_page. */
 #ifndef TC_RUN_H
 #define TC_RUN_H
 

@@ -1,5 +1,5 @@
-/* A bounded pool of workers: besides the feeder of the sound card (sound_out) the only
- * place in the project with threads.
+/* A bounded pool of workers: besides what feeds the sound card (sound_feed) the
+ * only place in the project that starts threads.
  *
  * A list of items is worked through by a fixed number of threads. All that has
  * to happen one at a time (counting, printing, writing a summary) happens on

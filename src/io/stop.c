@@ -4,9 +4,9 @@
 #include <stdatomic.h>
 #include <string.h>
 
-/* The one thing of the program that is not in a context: whether the user has
- * asked it to stop, and by which signal. A handler can reach nothing else, and
- * other threads read it, so it is atomic (and free of locks, as signal(7) needs). */
+/* Whether the user has asked the program to stop, and by which signal. It stands
+ * in no context, since a handler can reach none; other threads read it, so it is
+ * atomic (and free of locks, as signal(7) needs). */
 static atomic_int stop;
 _Static_assert(ATOMIC_INT_LOCK_FREE == 2, "a signal handler may not wait for a lock");
 

@@ -1,7 +1,7 @@
 // Holds what receive.mjs wrote down against a frames.csv in levels of 0..255.
 //   node judge.mjs RECEIVED FRAMES.csv|- UNIVERSES
 // A light frame may be missed on a busy machine, but none may be wrong or out of
-// order, and no more than half of them missed.
+// order. Missing more than half of them fails, however busy the machine is.
 import { readFileSync } from 'node:fs';
 
 const [received, frames, universes] = process.argv.slice(2);
