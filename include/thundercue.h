@@ -393,8 +393,8 @@ struct tc_channel {
     int cord_awg;                /* 0 = not given */
     int slot;                    /* on the light network; 0 = after its number, see tc_network */
     /* Where it hangs, for drawings alone: percent of the picture, x from its
-     * left edge, y up from the ground to its top. What isn't given a drawing
-     * lays out as it likes. */
+     * left edge, y up from the ground to its top. A drawing may place
+     * anything not given here as it likes. */
     double x, y;                 /* where a branch ends, or a flood stands, if `placed` */
     double start_x, start_y;     /* where a root begins, if `start_placed` */
     double fork;                 /* where another branch begins: percent of the way along its parent, 1..100; 0 = not given */

@@ -13,7 +13,7 @@ struct night_job {
     const char *events;           /* a folder of edited events files, looked into before that of the recordings; or NULL */
     const char *order;            /* a running order to build from, or NULL */
     const char *opening, *closing;/* file names within the folder, or NULL */
-    struct night_wish wish;       /* all but the clips and the seed; of no account with an order */
+    struct night_wish wish;       /* all but the clips and the seed; ignored if `order` is given */
     int day_s;                    /* the time of day at which it starts, or NIGHT_NO_DAY */
     int64_t lufs;                 /* the loudness that clips are set to */
     const char *under;            /* a track beneath, or NULL */

@@ -27,8 +27,8 @@ const char *outfile_path(const struct outfile *o);
 const char *outfile_aside(const struct outfile *o);
 
 /* Flushes to disk, checks and closes: nothing can be written any more, and all
- * that can go wrong before the naming has gone wrong. Who has several files
- * seals all before committing the first, so that a full disk leaves none.
+ * that can go wrong before the naming has gone wrong. A caller with several files
+ * should seal them all before committing the first, so that a full disk leaves none.
  * TC_ERR_WRITE; abandon or commit (which fails too) the file then. */
 enum tc_status outfile_seal(struct outfile *o, struct tc_problem *why);
 

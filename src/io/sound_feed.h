@@ -35,7 +35,7 @@ struct sound_taken {
 };
 
 /* Fills in the next `frames`; waits for nothing, for the card's own thread.
- * Behind the end silence goes on as part of the show. */
+ * After the end, silence continues as part of the show. */
 struct sound_taken sound_feed_take(struct sound_feed *f, float *to, size_t frames);
 
 /* The recording was taken away, or replaced by another, before a later lap or

@@ -21,7 +21,7 @@ enum { FULL_PERCENT = 10000, FULL_8BIT = 255 };
 #define SECOND_US 1000000LL
 /* Times are written to the millisecond, so steps differ by as much. */
 #define STEP_SLACK_US 1001
-/* Rows between two looks at the watch. */
+/* Rows between two calls of the watch. */
 enum { ROWS_APART = 4096 };
 
 static enum tc_status no_memory(struct audit_reading *r)

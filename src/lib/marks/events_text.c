@@ -35,7 +35,7 @@ struct reader {
     const struct tc_watch *watch; /* may be NULL */
 };
 
-/* Rows between two looks at the watch. */
+/* Rows between two calls of the watch. */
 enum { ROWS_APART = 8192 };
 
 static enum tc_status complain(struct reader *r, const char *what, const char *cell,

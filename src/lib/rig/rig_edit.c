@@ -11,7 +11,7 @@ static bool is_blank(char c)
     return c == ' ' || c == '\t';
 }
 
-/* Behind a byte order mark and white space. */
+/* Past a byte order mark and white space. */
 static const char *skip(const char *at, const char *end)
 {
     if (end - at >= 3 && !memcmp(at, "\xEF\xBB\xBF", 3)) at += 3;

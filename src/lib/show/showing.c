@@ -14,7 +14,7 @@
 #include "writing/frames_csv.h"
 #include "writing/ramps_csv.h"
 
-/* So many light frames between two looks at the watch, at least. */
+/* Light frames between two calls of the watch, at least. */
 enum { FRAMES_APART = 1024, TOLD = 200 };
 
 /* The stages that look at every light frame; NULL where one is not wanted. */

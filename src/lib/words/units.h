@@ -24,7 +24,7 @@ double flash_to_bang_s(double metres, double celsius);
  * L*: CIE 1976 lightness, L* = 100 command. */
 double curve_light(enum tc_curve curve, double command);
 double curve_command(enum tc_curve curve, double light);
-/* The most that light changes with the command, full change for full change = 1. */
+/* The steepest slope of light over command, both from 0 to 1. */
 double curve_steepest(enum tc_curve curve);
 
 /* Light of a channel at a level in percent: 0 below its minimum, then by its
