@@ -5,6 +5,7 @@
 
 #include "app/cautions.h"
 #include "app/values.h"
+#include "light/flash_count.h"
 #include "rig/load.h"
 #include "words/settings.h"
 #include "words/status.h"
@@ -23,7 +24,7 @@ static const char *many(size_t n)
 
 bool report_findings(const struct tc_rig *rig, const struct outcome *o)
 {
-    if (o->flash.limit && o->flash.peak_transitions > 2 * o->flash.limit) return true;
+    if (flash_report_too_fast(&o->flash)) return true;
     for (size_t i = 0; i < rig->circuit_count; i++)
         if (o->load.circuits[i].all_on_w > circuit_advice_w(&rig->circuits[i])) return true;
     return false;

@@ -121,7 +121,7 @@ enum tc_status track_count(struct track *t, int64_t limit, int64_t lap_us)
 
 bool track_flashes_too_fast(const struct track *t)
 {
-    return t->flash.limit && t->flash.peak_transitions > 2 * t->flash.limit;
+    return flash_report_too_fast(&t->flash);
 }
 
 void track_clear(struct track *t)

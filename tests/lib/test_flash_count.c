@@ -536,6 +536,16 @@ static void small_group_counts_by_itself(void **state)
     flash_counter_destroy(c);
 }
 
+/* Two opposing transitions are a flash (WCAG 2.2), so three flashes are six. */
+static void verdict_is_above_the_limit_alone(void **state)
+{
+    (void)state;
+    assert_false(flash_report_too_fast(&(struct flash_report){ .limit = 3, .peak_transitions = 6 }));
+    assert_true(flash_report_too_fast(&(struct flash_report){ .limit = 3, .peak_transitions = 7 }));
+    assert_true(flash_report_too_fast(&(struct flash_report){ .limit = 1, .peak_transitions = 3 }));
+    assert_false(flash_report_too_fast(&(struct flash_report){ .limit = 0, .peak_transitions = 40 }));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -555,6 +565,7 @@ int main(void)
         cmocka_unit_test(groups_in_turn_add_up),
         cmocka_unit_test(constant_sum_hides_nothing),
         cmocka_unit_test(small_group_counts_by_itself),
+        cmocka_unit_test(verdict_is_above_the_limit_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

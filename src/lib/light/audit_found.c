@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "light/flash_count.h"
 #include "rig/load.h"
 #include "words/memory.h"
 
@@ -16,12 +17,12 @@ void audit_clear(struct audit *a)
 
 bool audit_flashes_too_fast(const struct audit *a)
 {
-    return a->flash.limit && a->flash.peak_transitions > 2 * a->flash.limit;
+    return flash_report_too_fast(&a->flash);
 }
 
 bool audit_cannot_tell(const struct audit *a)
 {
-    return a->flash.limit && !audit_flashes_too_fast(a) && a->alone.peak_transitions > 2 * a->flash.limit;
+    return !audit_flashes_too_fast(a) && flash_report_too_fast(&a->alone);
 }
 
 bool audit_channel_over(const struct audit *a, size_t channel)

@@ -368,6 +368,11 @@ void flash_counter_report(const struct flash_counter *c, struct flash_report *ou
     text_plain(out->peak_series, sizeof out->peak_series, name);
 }
 
+bool flash_report_too_fast(const struct flash_report *r)
+{
+    return r->limit && r->peak_transitions > 2 * r->limit;
+}
+
 void flash_counter_destroy(struct flash_counter *c)
 {
     if (!c) return;

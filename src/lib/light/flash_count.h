@@ -68,4 +68,8 @@ bool flash_counter_peak_channel(const struct flash_counter *c, size_t channel);
 void flash_counter_report(const struct flash_counter *c, struct flash_report *out);
 void flash_counter_destroy(struct flash_counter *c);
 
+/* The verdict: more flashes in some second than the limit that was asked for.
+ * Nothing is too fast where the limit is off. */
+bool flash_report_too_fast(const struct flash_report *r);
+
 #endif

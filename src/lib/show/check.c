@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "light/audit.h"
+#include "light/flash_count.h"
 #include "rig/load.h"
 #include "rig/rig_check.h"
 #include "show/showing.h"
@@ -20,7 +21,7 @@ static enum tc_status report(const struct tc_rig *rig, const struct flash_report
                              struct tc_check *out)
 {
     *out = (struct tc_check){
-        .too_fast = flash->limit && flash->peak_transitions > 2 * flash->limit,
+        .too_fast = flash_report_too_fast(flash),
         .peak_transitions = flash->peak_transitions, .peak_at_ms = flash->peak_at_ms,
         .transitions = flash->transitions, .extended_ms = flash->extended_ms,
         .lit_share = load->lit_share, .longest_dark_ms = load->longest_dark_ms,
