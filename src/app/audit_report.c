@@ -121,7 +121,7 @@ static void print_load(FILE *out, const struct audit *a)
         const struct tc_circuit *circuit = &a->rig.circuits[i];
         print_load_row(out, "circuit", circuit->name, &a->load.circuits[i]);
         fprintf(out, "; breaker %.3g A at %.3g V%s\n", circuit->breaker_amps, circuit->volts,
-               a->load.circuits[i].all_on_w > circuit_advice_w(circuit) ? "; MORE THAN 80 % OF THE BREAKER" : "");
+               circuit_over(circuit, a->load.circuits[i].all_on_w) ? "; MORE THAN 80 % OF THE BREAKER" : "");
     }
     print_load_row(out, "rig", "", &a->load.rig);
     putc('\n', out);
@@ -197,7 +197,7 @@ static json_t *circuits_json(const struct audit *a)
         json_object_set_new(one, "breaker_amps", value_rounded(circuit->breaker_amps, 100));
         json_object_set_new(one, "volts", value_rounded(circuit->volts, 100));
         json_object_set_new(one, "over_80_percent",
-                            json_boolean(a->load.circuits[i].all_on_w > circuit_advice_w(circuit)));
+                            json_boolean(circuit_over(circuit, a->load.circuits[i].all_on_w)));
         json_array_append_new(list, one);
     }
     return list;

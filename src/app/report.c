@@ -26,7 +26,7 @@ bool report_findings(const struct tc_rig *rig, const struct outcome *o)
 {
     if (flash_report_too_fast(&o->flash)) return true;
     for (size_t i = 0; i < rig->circuit_count; i++)
-        if (o->load.circuits[i].all_on_w > circuit_advice_w(&rig->circuits[i])) return true;
+        if (circuit_over(&rig->circuits[i], o->load.circuits[i].all_on_w)) return true;
     return false;
 }
 
@@ -110,7 +110,7 @@ static void tell_safety(FILE *out, const struct tc_rig *rig, const struct outcom
             fprintf(out, "most %.0f W at %.3f s (%.0f W if everything were on)", l->reached_w, seconds(l->reached_at_ms), l->all_on_w);
         else fprintf(out, "none (%.0f W if everything were on)", l->all_on_w);
         fprintf(out, "; breaker %.3g A at %.0f V%s\n", c->breaker_amps, c->volts,
-                l->all_on_w > circuit_advice_w(c) ? "; MORE THAN 80 % OF THE BREAKER" : "");
+                circuit_over(c, l->all_on_w) ? "; MORE THAN 80 % OF THE BREAKER" : "");
     }
 }
 

@@ -10,6 +10,7 @@
 #include "rig/electric.h"
 #include "rig/rope.h"
 #include "words/text.h"
+#include "words/units.h"
 
 enum { TEXT_WIDTH = 96 };
 

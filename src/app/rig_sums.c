@@ -4,8 +4,10 @@
 #include <stdio.h>
 
 #include "rig/electric.h"
+#include "rig/load.h"
 #include "rig/rope.h"
 #include "words/text.h"
+#include "words/units.h"
 
 /* ---- Sums ---- */
 
@@ -41,11 +43,6 @@ struct sum bank_sum(const struct tc_rig *rig, const struct tc_bank *bank)
         if (rig->channels[i].number >= bank->first && rig->channels[i].number <= bank->last)
             sum_add(&s, rig, &rig->channels[i]);
     return s;
-}
-
-bool sum_over(double value, double limit)
-{
-    return value > limit * (1 + SLACK);
 }
 
 double cord_feet(const struct tc_channel *c)
@@ -119,7 +116,7 @@ static void find_in_circuits(struct findings *f, const struct tc_rig *rig)
         text_plain(plain, sizeof plain, c->name);
         if (sum_over(s.amps, c->breaker_amps))
             find(f, -1, "circuit %s: %.2f A all on is above its %g A breaker", plain, s.amps, c->breaker_amps);
-        else if (sum_over(s.amps, CONTINUOUS_SHARE * c->breaker_amps))
+        else if (circuit_over(c, s.watts))
             find(f, -1, "circuit %s: %.2f A all on is above %.2f A, 80 %% of its %g A breaker", plain, s.amps,
                  CONTINUOUS_SHARE * c->breaker_amps, c->breaker_amps);
     }

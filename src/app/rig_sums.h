@@ -15,10 +15,6 @@
 #define KNOT_UNKNOWN         0.5
 #define DESIGN_OVER_PEOPLE  12.0
 
-/* Sums that meet a limit exactly are not over it, whatever the last bit says. */
-#define SLACK 1e-9
-bool sum_over(double value, double limit);
-
 const struct tc_circuit *circuit_of(const struct tc_rig *rig, const struct tc_channel *c);
 double channel_amps(const struct tc_rig *rig, const struct tc_channel *c);
 

@@ -6,7 +6,9 @@
 #include "app/rig_sums.h"
 #include "app/text_width.h"
 #include "rig/electric.h"
+#include "rig/load.h"
 #include "words/text.h"
+#include "words/units.h"
 
 enum { CELL_SIZE = TC_NAME_SIZE, NAME_COLUMNS = 28, COLUMNS_MOST = 16 };
 
@@ -180,7 +182,7 @@ FILL(ci_most)
 FILL(ci_left)
 {
     double left = CONTINUOUS_SHARE * circuit(r, i)->breaker_amps - circuit_sum(r, i).amps;
-    if (left < -SLACK) put(to, "OVER by %.2f A", -left);
+    if (circuit_over(circuit(r, i), circuit_sum(r, i).watts)) put(to, "OVER by %.2f A", -left);
     else put(to, "%.2f A", left);
 }
 
@@ -193,7 +195,7 @@ FILL(ba_limit) { put(to, "%g A", bank(r, i)->max_amps); }
 FILL(ba_left)
 {
     double left = bank(r, i)->max_amps - bank_sum(r, bank(r, i)).amps;
-    if (left < -SLACK) put(to, "OVER by %.2f A", -left);
+    if (left < -SUM_SLACK) put(to, "OVER by %.2f A", -left);
     else put(to, "%.2f A", left);
 }
 
@@ -203,7 +205,7 @@ FILL(ch_output_limit) { put(to, "%g A", channel(r, i)->max_amps); }
 FILL(ch_output_left)
 {
     double left = channel(r, i)->max_amps - channel_amps(r, channel(r, i));
-    if (left < -SLACK) put(to, "OVER by %.2f A", -left);
+    if (left < -SUM_SLACK) put(to, "OVER by %.2f A", -left);
     else put(to, "%.2f A", left);
 }
 

@@ -11,6 +11,18 @@ static void eighty_percent_of_the_breaker(void **state)
     assert_near(circuit_advice_w(&(struct tc_circuit){ .breaker_amps = 20, .volts = 120 }), 1920, 1e-9);
 }
 
+static void at_the_line_is_not_over_it(void **state)
+{
+    (void)state;
+    const struct tc_circuit c = { .breaker_amps = 15, .volts = 120 };
+    double sum = 0;
+    for (int i = 0; i < 600; i++) sum += 2.4; /* 1440 W but for the last bits */
+    assert_true(sum > 1440);
+    assert_false(circuit_over(&c, sum));
+    assert_false(circuit_over(&c, 1440));
+    assert_true(circuit_over(&c, 1440.1));
+}
+
 /* Three lamps on two circuits. */
 static struct tc_rig small_rig(struct tc_channel channels[3], struct tc_circuit circuits[2])
 {
@@ -96,6 +108,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(eighty_percent_of_the_breaker),
+        cmocka_unit_test(at_the_line_is_not_over_it),
         cmocka_unit_test(sums_and_highest_moments),
         cmocka_unit_test(eight_bit_levels_reach_full),
         cmocka_unit_test(nothing_played_is_no_accident),

@@ -40,7 +40,7 @@ static bool found_more(const struct audit *a)
         if (a->counts[t]) return true;
     if (audit_flashes_too_fast(a) || (a->rows && !a->ends_dark)) return true;
     for (size_t i = 0; a->load.circuits && i < a->rig.circuit_count; i++)
-        if (a->load.circuits[i].all_on_w > circuit_advice_w(&a->rig.circuits[i])) return true;
+        if (circuit_over(&a->rig.circuits[i], a->load.circuits[i].all_on_w)) return true;
     for (size_t c = 0; c < a->rig.channel_count; c++)
         if (audit_channel_over(a, c)) return true;
     return false;

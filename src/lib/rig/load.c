@@ -4,6 +4,7 @@
 
 #include "rig/electric.h"
 #include "words/memory.h"
+#include "words/units.h"
 
 struct load_meter {
     const struct tc_rig *rig;
@@ -19,6 +20,11 @@ struct load_meter {
 double circuit_advice_w(const struct tc_circuit *c)
 {
     return CONTINUOUS_SHARE * c->breaker_amps * c->volts;
+}
+
+bool circuit_over(const struct tc_circuit *c, double all_on_w)
+{
+    return sum_over(all_on_w, circuit_advice_w(c));
 }
 
 enum tc_status load_meter_create(struct load_meter **out, const struct tc_rig *rig, uint16_t full)

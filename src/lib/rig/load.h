@@ -19,5 +19,7 @@ void load_report_clear(struct load_report *r);
 /* 80 % of the breaker in watts: for loads of 3 hours and more (NEC 210.20(A),
  * electric.h; local code and a licensed electrician decide). */
 double circuit_advice_w(const struct tc_circuit *c);
+/* The verdict: what is connected draws more than that. */
+bool circuit_over(const struct tc_circuit *c, double all_on_w);
 
 #endif

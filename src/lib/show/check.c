@@ -32,7 +32,7 @@ static enum tc_status report(const struct tc_rig *rig, const struct flash_report
     if (!out->circuits) return TC_ERR_MEMORY;
     for (size_t i = 0; i < rig->circuit_count; i++) {
         out->circuits[i] = load_of(&load->circuits[i]);
-        out->over_breaker += out->circuits[i].all_on_w > circuit_advice_w(&rig->circuits[i]);
+        out->over_breaker += circuit_over(&rig->circuits[i], out->circuits[i].all_on_w);
     }
     return TC_OK;
 }

@@ -90,6 +90,11 @@ uint16_t level_full(int64_t levels)
     return levels == TC_LEVELS_PERCENT ? 1000 : 255;
 }
 
+bool sum_over(double value, double limit)
+{
+    return value > limit * (1 + SUM_SLACK);
+}
+
 int64_t seconds_ms(double seconds)
 {
     return (int64_t)floor(seconds * 1000 + 0.5);

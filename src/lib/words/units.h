@@ -37,6 +37,10 @@ double channel_percent(const struct tc_channel *c, double light);
  * for tenths of a percent, 255 for 8 bits. */
 uint16_t level_full(int64_t levels);
 
+/* Sums that meet a limit exactly are not over it, whatever the last bit says. */
+#define SUM_SLACK 1e-9
+bool sum_over(double value, double limit);
+
 /* Whole milliseconds, the nearest. */
 int64_t seconds_ms(double seconds);
 
