@@ -1,11 +1,18 @@
 // What to know at a glance: numbers of the storm, flash rate, loads.
 
-function timeButton(app, seconds) {
-  const button = element("button", timeText(seconds + app.shift), "moment");
+// A moment as it is told at a glance: of an evening by the visitors' clocks, as its time line does.
+function momentText(app, seconds) {
+  return app.data.night ? clockText(app.data.night, seconds - app.offset, 3) : timeText(seconds + app.shift);
+}
+
+function timeButton(app, seconds, text = timeText(seconds + app.shift)) {
+  const button = element("button", text, "moment");
   button.type = "button";
   button.addEventListener("click", () => app.transport.seek(seconds));
   return button;
 }
+
+const momentButton = (app, seconds) => timeButton(app, seconds, momentText(app, seconds));
 
 function fact(number, words, ...more) {
   const box = element("div");
@@ -34,12 +41,12 @@ function fillFacts(app) {
   fact(summary.rumbles.toLocaleString("en-GB"), summary.rumbles === 1 ? "rumble" : "rumbles");
   fact(`${Math.round(100 * summary.dark_share)} %`, "dark", `longest dark ${lengthText(summary.longest_dark_s)}; ${darkVerdict(summary.dark_share)}`);
   const rate = [];
-  if (flash.peak_count > 0) rate.push("at ", timeButton(app, flash.peak_at_s), flash.limit ? `, limit ${flash.limit}` : ", no limit set");
+  if (flash.peak_count > 0) rate.push("at ", momentButton(app, flash.peak_at_s), flash.limit ? `, limit ${flash.limit}` : ", no limit set");
   else rate.push(flash.limit ? `limit ${flash.limit}` : "no limit set");
   fact(String(flash.peak_count), flash.peak_count === 1 ? "flash at most in one second" : "flashes at most in one second", ...rate);
   const allOn = rig.channels.reduce((sum, channel) => sum + channel.watts, 0);
   const load = [`of ${wattText(allOn)} all on`];
-  if (summary.peak_load_w > 0) load.unshift("at ", timeButton(app, summary.peak_load_at_s), ", ");
+  if (summary.peak_load_w > 0) load.unshift("at ", momentButton(app, summary.peak_load_at_s), ", ");
   fact(wattText(summary.peak_load_w), "peak load", ...load);
 
   const { softened, dropped } = flash.changed;
@@ -51,7 +58,7 @@ function fillFacts(app) {
   const tellCracks = (cracks, words) => {
     if (!cracks.length) return;
     const line = element("p", words, "changed");
-    cracks.slice(0, 6).forEach((event, k) => line.append(k ? ", " : "", timeButton(app, event.start_s + app.offset)));
+    cracks.slice(0, 6).forEach((event, k) => line.append(k ? ", " : "", momentButton(app, event.start_s + app.offset)));
     if (cracks.length > 6) line.append(" and more");
     byId("loads").append(line);
   };
@@ -84,7 +91,7 @@ function circuitLine(app, circuit) {
   bar.append(mark);
   const words = element("p", undefined, "circuit-words");
   words.append(`reaches ${wattText(circuit.reached_w)}`);
-  if (circuit.reached_w > 0) words.append(" at ", timeButton(app, circuit.reached_at_s));
+  if (circuit.reached_w > 0) words.append(" at ", momentButton(app, circuit.reached_at_s));
   const ofBreaker = (watts) => (full > 0 ? ` (${Number(((100 * watts) / full).toPrecision(2))} % of the breaker)` : "");
   words.append(`, all on ${wattText(circuit.all_on_w)}${ofBreaker(circuit.all_on_w)}`);
   if (circuit.all_on_w > circuit.advice_w) item.classList.add("above");

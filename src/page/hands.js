@@ -105,13 +105,12 @@ function placeParts(app) {
   const place = () => {
     const lanes = byId("lanes");
     const glance = document.querySelector(".glance");
-    if (app.data.night) byId("evening").append(glance);
     if (narrow.matches) {
       document.querySelector(".house").after(lanes);
-      if (!app.data.night) document.querySelector(".papers").before(glance);
+      document.querySelector(".papers").before(glance);
     } else {
       document.querySelector(".papers").before(lanes);
-      if (!app.data.night) document.querySelector(".house").append(glance);
+      (app.data.night ? byId("evening") : document.querySelector(".house")).append(glance);
     }
   };
   place();

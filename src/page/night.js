@@ -72,6 +72,13 @@ function rowsOf(night) {
   return [];
 }
 
+// When storms begin, in as few words as tell them apart.
+function labelStorms(night, storms) {
+  const short = storms.map((storm) => shortClock(night, storm.start));
+  const write = new Set(short).size < short.length ? clockText : shortClock;
+  for (const storm of storms) storm.label = write(night, storm.start);
+}
+
 // A part of a row between two moments; null where they don't reach it.
 function stretch(row, tag, className, from, to, text) {
   const left = Math.max(from, row.from), right = Math.min(to, row.to);
@@ -103,8 +110,10 @@ function drawRow(app, night, row, turns, storms) {
   const line = element("div", undefined, "hour");
   row.lane = element("div", undefined, "hour-lane");
   line.append(element("span", shortClock(night, row.from)), row.lane);
-  for (const storm of storms)
-    if (storm.number) stretch(row, "span", "storm", storm.start, storm.end, storm.start >= row.from ? `${storm.number} \u00B7 ${shortClock(night, storm.start)}` : "");
+  for (const storm of storms) {
+    const part = storm.number && stretch(row, "span", "storm", storm.start, storm.end);
+    if (part && storm.start >= row.from) part.append(element("b", String(storm.number)), element("i", ` \u00B7 ${storm.label}`));
+  }
   if (night.quiet) stretch(row, "span", "quiet", night.quiet[0], night.quiet[1], "quiet");
   for (let k = 1; k < TICKS_A_ROW; k++) stretch(row, "i", "tick", row.from + (k * (row.to - row.from)) / TICKS_A_ROW, row.to).style.width = "";
   for (const turn of turns) drawTurn(app, night, row, turn);
@@ -147,7 +156,7 @@ function listOrder(app, night, turns) {
   let until = 0, storm = 0;
   for (const turn of turns) {
     const gap = turn.start - until;
-    const row = tableRow([clockButton(app, night, turn.start), named(turn.file), turn.storm ? String(turn.storm) : "", turn === turns[0] ? "" : lengthText(gap),
+    const row = tableRow([clockButton(app, night, turn.start), named(turn.file), turn.storm ? String(turn.storm) : "", turn === turns[0] ? "" : gap < 0 ? `overlaps by ${lengthText(-gap)}` : lengthText(gap),
       lengthText(turn.end - turn.start), `${turn.gain >= 0 ? "+" : "\u2212"}${Math.abs(turn.gain).toFixed(1)} dB`]);
     if (turn.storm !== storm) row.className = "begins";
     byId("order-rows").append(row);
@@ -164,9 +173,11 @@ function openEvening(app) {
   byId("evening").hidden = false;
   document.body.classList.add("an-evening");
   eveningWords(night, turns, storms);
+  labelStorms(night, storms);
   for (const row of rows) drawRow(app, night, row, turns, storms);
   byId("hours").setAttribute("aria-label", `Time line of the evening with ${countText(turns.length, "clip", "clips")}; the running order below has the same`);
   listStorms(app, night, storms);
+  byId("order-list").querySelector("summary").append(`: ${countText(turns.length, "clip", "clips")}`);
   byId("order-list").addEventListener("toggle", () => byId("order-rows").childElementCount || listOrder(app, night, turns));
   window.addEventListener("beforeprint", () => {
     if (!byId("order-rows").childElementCount) listOrder(app, night, turns);

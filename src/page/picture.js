@@ -58,7 +58,7 @@ class Picture {
   }
 
   caption() {
-    byId("caption").textContent = this.poster === null ? "" : `Still picture: the brightest stroke, at ${timeText(this.poster + this.app.shift)}`;
+    byId("caption").textContent = this.poster === null ? "" : `Still picture: the brightest stroke, at ${momentText(this.app, this.poster)}`;
   }
 
   redraw() {

@@ -107,7 +107,18 @@ function drawWave(lanes, pen, width, height) {
   waveShape(lanes, pen, lanes.view.from, lanes.view.to, width, height, lanes.ink.wave);
 }
 
+// The clips of an evening, near ones taller; it has no waveform of its own.
+function drawTurns(lanes, pen, width, height) {
+  const { turns, files } = lanes.data.night;
+  pen.fillStyle = lanes.ink === INK.paper ? "#999" : "#43526d";
+  for (const [start, end, file] of turns) {
+    const tall = Math.round(height * (0.22 + 0.004 * files[file][1]));
+    pen.fillRect(((start + lanes.offset) / lanes.end) * width, height - tall, Math.max(1, ((end - start) / lanes.end) * width), tall);
+  }
+}
+
 function drawOverview(lanes, pen, width, height) {
+  if (lanes.data.night) drawTurns(lanes, pen, width, height);
   waveShape(lanes, pen, 0, lanes.end, width, height, lanes.ink.line === "#243044" ? "#43526d" : "#999");
   pen.fillStyle = lanes.ink.stroke;
   let lastX = -9;
