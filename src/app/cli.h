@@ -15,6 +15,11 @@ enum { EXIT_DONE = 0, EXIT_FINDINGS = 1, EXIT_USAGE = 2, EXIT_READ = 3, EXIT_WRI
  * line refuses outputs that are inputs, or twice the same. */
 enum option_type { OPTION_FLAG, OPTION_TEXT, OPTION_INPUT, OPTION_OUTPUT, OPTION_WHOLE };
 
+/* A number in a help text, from the #define that has it:
+ * "seconds of dark (default " IN_HELP(LOCKOUT_USUAL_S) ")". */
+#define IN_HELP(constant) IN_HELP_AS_IS(constant)
+#define IN_HELP_AS_IS(text) #text
+
 /* One option of a command that is not a setting. */
 struct option_row {
     const char *name;

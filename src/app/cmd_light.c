@@ -18,7 +18,8 @@
 #include "words/status.h"
 #include "words/text.h"
 
-enum { EACH_USUAL_S = 2 };
+#define EACH_USUAL_S 2
+#define LEVEL_USUAL 100
 
 struct wish {
     const char *rig_path, *to, *interface, *seconds, *save;
@@ -132,14 +133,14 @@ static int light(const struct command *self, const struct cli *cli, const struct
 
 static int run(const struct command *self, int argc, char **argv)
 {
-    struct wish w = { .level = 100 };
+    struct wish w = { .level = LEVEL_USUAL };
     const struct option_row options[] = {
         { "rig", OPTION_INPUT, &w.rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
         { "to", OPTION_TEXT, &w.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
         { "interface", OPTION_TEXT, &w.interface, 0, 0, "NAME|list", "the network interface for multicast: its name or address; list shows them" },
         { "each", OPTION_FLAG, &w.each, 0, 0, NULL, "every channel of the rig, one after the other" },
-        { "seconds", OPTION_TEXT, &w.seconds, 0, 0, "S", "how long each (default: until a key; 2 with --each)" },
-        { "level", OPTION_WHOLE, &w.level, 1, 100, "PERCENT", "how bright (default 100; never above max_level)" },
+        { "seconds", OPTION_TEXT, &w.seconds, 0, 0, "S", "how long each (default: until a key; " IN_HELP(EACH_USUAL_S) " with --each)" },
+        { "level", OPTION_WHOLE, &w.level, 1, 100, "PERCENT", "how bright (default " IN_HELP(LEVEL_USUAL) "; never above max_level)" },
         { "find-lowest", OPTION_FLAG, &w.find_lowest, 0, 0, NULL, "fade up slowly; press a key when the lamp first lights" },
         { "save", OPTION_OUTPUT, &w.save, 0, 0, "FILE", "write the rig file there with the min_level found" },
         { "force", OPTION_FLAG, &w.force, 0, 0, NULL, "overwrite an existing --save file" },

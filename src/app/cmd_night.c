@@ -18,6 +18,7 @@
 enum { GAP_LEAST_S = -60, GAP_MOST_S = 3600, LUFS_LEAST = -60, LUFS_MOST = -10,
        UNDER_LEAST = -60, UNDER_MOST = 6, UNDER_DIP_MOST = 60 };
 
+#define GAP_USUAL "20..180"
 enum { RANGE_ROOM = 32 };
 
 static bool read_gap(const char *range, struct night_wish *wish)
@@ -167,23 +168,23 @@ static int build(struct cli *cli, struct night_job *job, bool own_seed, bool qui
 static int run(const struct command *self, int argc, char **argv)
 {
     struct night_job job = { .lufs = NIGHT_LUFS_USUAL, .under_level = NIGHT_UNDER_LEVEL_USUAL, .under_dip = NIGHT_UNDER_DIP_USUAL };
-    struct typed typed = { .gap = "20..180", .format = joined_endings[JOINED_FLAC] };
+    struct typed typed = { .gap = GAP_USUAL, .format = joined_endings[JOINED_FLAC] };
     bool quiet = false, force = false, discard = false, no_preview = false;
     const struct option_row options[] = {
         { "length", OPTION_TEXT, &typed.length, 0, 0, "H:MM:SS", "how long the evening is" },
         { "start", OPTION_TEXT, &typed.start, 0, 0, "H:MM", "the time of day at which it starts" },
         { "end", OPTION_TEXT, &typed.end, 0, 0, "H:MM", "the time of day at which it ends, in place of --length" },
-        { "gap", OPTION_TEXT, &typed.gap, 0, 0, "A..B", "silence between clips, drawn between these seconds (default 20..180); below 0 they overlap" },
+        { "gap", OPTION_TEXT, &typed.gap, 0, 0, "A..B", "silence between clips, drawn between these seconds (default " GAP_USUAL "); below 0 they overlap" },
         { "out", OPTION_TEXT, &job.out, 0, 0, "NAME", "write NAME.flac, NAME.frames.csv and so on" },
         { "opening", OPTION_TEXT, &job.opening, 0, 0, "FILE", "the recording of the folder that plays first, and only then" },
         { "closing", OPTION_TEXT, &job.closing, 0, 0, "FILE", "the one that plays last, and only then" },
         { "quiet-hours", OPTION_TEXT, &typed.quiet_hours, 0, 0, "FROM..TO", "no clip between these times of day, 21:00..21:20; without --start from the beginning, 1:00:00..1:20:00" },
         { "events", OPTION_INPUT, &job.events, 0, 0, "FOLDER", "take events that you edited from here too (from batch --out), not only beside the clips" },
         { "order", OPTION_INPUT, &job.order, 0, 0, "FILE", "build from this (edited) running order, a NAME.night.csv" },
-        { "loudness", OPTION_WHOLE, &job.lufs, LUFS_LEAST, LUFS_MOST, "LUFS", "set all clips to this loudness by BS.1770 (default -23)" },
+        { "loudness", OPTION_WHOLE, &job.lufs, LUFS_LEAST, LUFS_MOST, "LUFS", "set all clips to this loudness by BS.1770 (default " IN_HELP(NIGHT_LUFS_USUAL) ")" },
         { "under", OPTION_INPUT, &job.under, 0, 0, "FILE", "music or narration beneath it all, lower while thunder sounds, without light" },
-        { "under-level", OPTION_WHOLE, &job.under_level, UNDER_LEAST, UNDER_MOST, "DB", "how loud it is against the clips (default -10)" },
-        { "under-dip", OPTION_WHOLE, &job.under_dip, 0, UNDER_DIP_MOST, "DB", "how much lower while thunder sounds (default 12)" },
+        { "under-level", OPTION_WHOLE, &job.under_level, UNDER_LEAST, UNDER_MOST, "DB", "how loud it is against the clips (default " IN_HELP(NIGHT_UNDER_LEVEL_USUAL) ")" },
+        { "under-dip", OPTION_WHOLE, &job.under_dip, 0, UNDER_DIP_MOST, "DB", "how much lower while thunder sounds (default " IN_HELP(NIGHT_UNDER_DIP_USUAL) ")" },
         { "under-once", OPTION_FLAG, &job.under_once, 0, 0, NULL, "don't begin it again where it ends" },
         { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav|ogg", "how the sound is kept (default flac; ogg is Vorbis, small but not lossless)" },
         { "rig", OPTION_INPUT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },

@@ -110,7 +110,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "offset", OPTION_TEXT, &offset, 0, 0, "MS", "delay the light against the sound by this much; below 0 it comes earlier" },
         { "at", OPTION_TEXT, &job.at, 0, 0, "HH:MM", "start at this time of day; dark until then" },
         { "trigger", OPTION_TEXT, &job.trigger, 0, 0, "key|udp:PORT|file:PATH", "play once each time: at a key, a datagram, a touch of a file" },
-        { "lockout", OPTION_WHOLE, &job.lockout_s, LOCKOUT_LEAST_S, 86400, "S", "seconds of dark after a show before a trigger counts again (default 5)" },
+        { "lockout", OPTION_WHOLE, &job.lockout_s, LOCKOUT_LEAST_S, 86400, "S", "seconds of dark after a show before a trigger counts again (default " IN_HELP(LOCKOUT_USUAL_S) ")" },
         { "quiet", OPTION_FLAG, &job.quiet, 0, 0, NULL, "no cautions, no summary" },
         { 0 },
     };

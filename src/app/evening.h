@@ -29,7 +29,9 @@ struct night_job {
 };
 
 /* What holds where the user says nothing. */
-enum { NIGHT_LUFS_USUAL = -23, NIGHT_UNDER_LEVEL_USUAL = -10, NIGHT_UNDER_DIP_USUAL = 12 };
+#define NIGHT_LUFS_USUAL -23
+#define NIGHT_UNDER_LEVEL_USUAL -10
+#define NIGHT_UNDER_DIP_USUAL 12
 
 /* A recording of the folder. */
 struct night_recording {

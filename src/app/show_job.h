@@ -6,7 +6,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-enum { OFFSET_MOST_MS = 10000, LOCKOUT_LEAST_S = 1, LOCKOUT_USUAL_S = 5 };
+enum { OFFSET_MOST_MS = 10000, LOCKOUT_LEAST_S = 1 };
+#define LOCKOUT_USUAL_S 5
 
 /* What is about to be played, and where to. */
 struct show_ready {
