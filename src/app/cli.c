@@ -30,6 +30,9 @@ struct parse {
     void (*list)(const struct parse *p); /* asked for */
 };
 
+/* Below all that a seed can be: still there after all were read, none was given. */
+enum { NO_SEED = -1 };
+
 static bool takes(const struct command *command, const struct setting *row)
 {
     return (command->settings & row->use) != 0;
@@ -253,13 +256,17 @@ static int take_long(struct parse *p, char *argument, char **next)
 static int apply_settings(struct parse *p)
 {
     struct tc_problem why;
+    struct tc_settings *s = &p->cli->settings;
     enum tc_status status = TC_OK;
-    if (p->cli->settings_path)
-        status = read_settings(p->cli->settings_path, &p->cli->settings, &why);
+    int64_t preset = s->seed;
+    s->seed = NO_SEED;
+    if (p->cli->settings_path) status = read_settings(p->cli->settings_path, s, &why);
     if (status != TC_OK) return cli_fail(status, &why);
     for (size_t i = 0; i < p->given_count && status == TC_OK; i++)
-        status = tc_settings_set(&p->cli->settings, p->given[i].name, p->given[i].value, &why);
-    if (status == TC_OK) status = tc_settings_check(&p->cli->settings, &why);
+        status = tc_settings_set(s, p->given[i].name, p->given[i].value, &why);
+    p->cli->seed_given = s->seed != NO_SEED;
+    if (!p->cli->seed_given) s->seed = preset;
+    if (status == TC_OK) status = tc_settings_check(s, &why);
     return status == TC_OK ? EXIT_DONE : cli_usage(p->command, "--%s", why.text);
 }
 

@@ -46,6 +46,7 @@ struct cli {
     const char **arguments;   /* those that are not options; freed by cli_done */
     size_t argument_count;
     const char *settings_path;
+    bool seed_given;          /* by an option or by the settings file */
     struct inputs inputs;     /* arguments, settings file, and options that are inputs */
     int exit;                 /* valid when cli_parse returns false */
 };

@@ -126,13 +126,6 @@ static int check(const struct command *self, const struct cli *cli, const struct
     return read_form(self, t->format, &job->form);
 }
 
-static bool gives_seed(int argc, char **argv)
-{
-    for (int i = 0; i < argc; i++)
-        if (!strcmp(argv[i], "--seed") || !strncmp(argv[i], "--seed=", 7)) return true;
-    return false;
-}
-
 static char *folder_of(const char *name)
 {
     const char *slash = strrchr(name, '/');
@@ -209,7 +202,7 @@ static int run(const struct command *self, int argc, char **argv)
         if (job.json && !strcmp(job.json, "-")) quiet = true; /* standard output is for the machine */
         job.jobs = pool_processors();
         job.over = discard ? OVER_EDITS : force ? OVER_OURS : OVER_NOTHING;
-        exit = build(&cli, &job, gives_seed(argc, argv), quiet);
+        exit = build(&cli, &job, cli.seed_given, quiet);
     }
     cli_done(&cli);
     return exit;

@@ -38,6 +38,14 @@ grep -q '"day_s":70200' once/eve.preview.html && grep -q '"under":"pond.flac"' o
 verdict 'the page knows the time of day and the track beneath' $?
 (cd once && "$program" night ../clips --order eve.night.csv --out again --quiet 2>left.txt; cmp -s eve.events.csv again.events.csv && cmp -s eve.frames.csv again.frames.csv)
 verdict 'built again from its running order it is the same light' $?
+printf 'seed = 6\n' >seed.settings
+for row in 'own --seed 6' 'file --settings seed.settings' 'none'; do
+    "$program" night clips --order once/eve.night.csv --out seed-${row%% *} $([ "$row" = none ] || echo "${row#* }") --quiet --no-preview 2>left.txt
+done
+[ "$(sed -n 2p once/eve.night.csv | cut -d, -f5)" = 5 ] && [ "$(sed -n 2p seed-none.night.csv | cut -d, -f5)" = 5 ] &&
+    [ "$(sed -n 2p seed-own.night.csv | cut -d, -f5)" = 6 ] && cmp -s seed-own.night.csv seed-file.night.csv &&
+    cmp -s seed-own.events.csv seed-file.events.csv
+verdict 'a seed in a settings file goes before that of the order, as --seed does' $?
 printf 'from = 30\nto = 40\n' >part.settings
 "$program" night clips --length 0:02:00 --settings part.settings --out whole --quiet --no-preview 2>left.txt
 "$program" night clips --length 0:02:00 --out plain --quiet --no-preview 2>left.txt
