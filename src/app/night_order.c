@@ -15,7 +15,7 @@
 
 enum column { START, END, FILE_NAME, GAIN, SEED, STORM, CLOCK, WHOLE_END, COLUMNS };
 static const char *const names[COLUMNS] = { "start_s", "end_s", "file", "gain_db", "seed", "storm", "clock", "whole_end_s" };
-enum { LONGEST_S = 24 * 3600, GAIN_LEAST_DB = -100, STORMS_MOST = 100000, TURNS_MOST = 100000 };
+enum { LONGEST_S = 24 * 3600, WHOLE_END_MOST_S = 1000000000, GAIN_LEAST_DB = -100, STORMS_MOST = 100000, TURNS_MOST = 100000 };
 
 /* ---- Writing ---- */
 
@@ -159,12 +159,13 @@ static enum tc_status read_times(struct reading *r, struct night_turn *t)
     if (!*cell(r, START)) return wrong(r, "start_s", "says nothing");
     enum tc_status status = number(r, START, 0, LONGEST_S, &start);
     if (status == TC_OK) status = number(r, END, 0, LONGEST_S, &end);
-    if (status == TC_OK) status = number(r, WHOLE_END, 0, 2 * LONGEST_S, &whole_end);
+    if (status == TC_OK) status = number(r, WHOLE_END, 0, WHOLE_END_MOST_S, &whole_end);
     if (status != TC_OK) return status;
     t->start_ms = llround(1000 * start);
     t->end_ms = llround(1000 * end);
     int64_t whole = t->start_ms + r->list->clips[t->clip].length_ms;
     if (t->end_ms > whole || t->end_ms == llround(1000 * whole_end)) t->end_ms = whole;
+    if (t->end_ms > 1000 * (int64_t)LONGEST_S) t->end_ms = 1000 * (int64_t)LONGEST_S;
     return t->end_ms > t->start_ms ? TC_OK : wrong(r, "end_s", "is not after start_s");
 }
 

@@ -227,20 +227,21 @@ static void edited_orders_are_taken_as_meant(void **state)
 {
     (void)state;
     /* Rows out of order; the second moved later, the third cut, the fourth moved past its old end with another file, the fifth
-     * moved with its end; most clocks tell of 19:30, two of them not. */
+     * moved with its end, the last moved to where the day ends; most clocks tell of 19:30, two of them not. */
     static const char edited[] = "start_s,end_s,file,clock,whole_end_s\n"
         "60,65,near.wav,19:31:00,65\n"
         "12.5,15,near.wav,19:30:10,15\n"
         "20,22,near.wav,19:30:20,25\n"
         "42,37,\"far, away.wav\",19:30:30,37\n"
-        "50,55,near.wav,19:30:50,53\n";
-    static const int64_t starts[] = { 12500, 20000, 42000, 50000, 60000 }, ends[] = { 17500, 22000, 46000, 55000, 65000 };
+        "50,55,near.wav,19:30:50,53\n"
+        "86399,86394,near.wav,,86394\n";
+    static const int64_t starts[] = { 12500, 20000, 42000, 50000, 60000, 86399000 }, ends[] = { 17500, 22000, 46000, 55000, 65000, 86400000 };
     struct night_plan p;
     struct night_ground ground = { .day_s = NIGHT_NO_DAY };
     struct tc_problem why = { "" };
     if (night_order_read(edited, strlen(edited), "o.csv", &three_list, &p, &ground, &why) != TC_OK) fail_msg("%s", why.text);
-    assert_int_equal(p.count, 5);
-    for (size_t i = 0; i < 5; i++) {
+    assert_int_equal(p.count, COUNT(starts));
+    for (size_t i = 0; i < COUNT(starts); i++) {
         assert_int_equal(p.turns[i].start_ms, starts[i]);
         assert_int_equal(p.turns[i].end_ms, ends[i]);
     }

@@ -27,7 +27,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     struct night_list list = { files, clips, gains, most, 3 };
     struct night_plan p, again;
     struct tc_problem why = { "" };
-    struct night_ground ground = { 1, NIGHT_NO_DAY }, same = ground;
+    struct night_ground ground = { .seed = 1, .day_s = NIGHT_NO_DAY }, same = ground;
     enum tc_status status = night_order_read((const char *)data, size, "fuzz", &list, &p, &ground, &why);
     FUZZ_CHECK(ground.day_s >= NIGHT_NO_DAY && ground.day_s < NIGHT_DAY_S);
     FUZZ_CHECK(status == TC_OK || (status == TC_ERR_FORM && *why.text && !p.count));
