@@ -10,7 +10,7 @@
 #include "words/units.h"
 
 /* As a light network takes them, with room for times that are rounded to the millisecond. */
-enum { SECOND_US = 1000000, APART_US = SECOND_US / DMX_PACKETS_MOST - 1000 };
+enum { APART_US = SECOND_US / DMX_PACKETS_MOST - 1000 };
 
 enum tc_status track_begin(struct track *t, const struct tc_rig *rig)
 {

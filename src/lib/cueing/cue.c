@@ -8,14 +8,12 @@
 #include "cueing/thin.h"
 #include "rig/rig_check.h"
 #include "words/memory.h"
+#include "words/model.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/units.h"
 #include "words/watch.h"
 
-/* A flash that is not over where the recording ends gets this much time; only
- * events made by hand can lie beyond it. */
-enum { TAIL_MS = 2000 };
 /* So often the caller is told how far it is, and asked whether to stop. */
 enum { TOLD = 100 };
 

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "words/memory.h"
+#include "words/model.h"
 #include "words/settings.h"
 #include "words/units.h"
 
@@ -134,7 +135,6 @@ void envelope_destroy(struct envelope *e)
 
 /* ---- Without a recording ---- */
 
-enum { TAIL_MS = 2000 }; /* after the last event */
 /* Ten thousand years: its light frames can still be counted. */
 #define LENGTH_MOST_MS INT64_C(315576000000000)
 

@@ -13,12 +13,12 @@
 #include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
+#include "words/units.h"
 #include "words/watch.h"
 
 /* Levels are taken in hundredths of a percent, finer than any dimmer. */
 enum { FULL_PERCENT = 10000, FULL_8BIT = 255 };
 
-#define SECOND_US 1000000LL
 /* Times are written to the millisecond, so steps differ by as much. */
 #define STEP_SLACK_US 1001
 /* Rows between two calls of the watch. */
@@ -179,7 +179,7 @@ static bool take_time(struct audit_reading *r, int64_t *at_us)
         audit_note(r, AUDIT_FORM, r->time + 1, "'%s' is not a time in seconds", text_plain(plain, sizeof plain, cell));
         return false;
     }
-    *at_us = (int64_t)(seconds * 1e6 + 0.5);
+    *at_us = (int64_t)(seconds * SECOND_US + 0.5);
     if (!a->rows) {
         a->start_us = *at_us;
         return true;
@@ -188,7 +188,7 @@ static bool take_time(struct audit_reading *r, int64_t *at_us)
     if (step <= 0) {
         audit_note(r, AUDIT_TIME, r->time + 1, "time %s s is not after %s s, the row before",
                number_show(number, sizeof number, seconds, 10),
-               number_show(other, sizeof other, (double)a->end_us / 1e6, 10));
+               number_show(other, sizeof other, (double)a->end_us / SECOND_US, 10));
         return false;
     }
     if (a->rows == 1) a->step_us = step;
@@ -286,7 +286,7 @@ static enum tc_status play_seam(struct audit_reading *r)
             if (!csv_number(r->csv, r->time, &seconds) || seconds <= last || seconds < 0 || seconds > 1e9)
                 continue;
             last = seconds;
-            int64_t at_us = (int64_t)(seconds * 1e6 + 0.5);
+            int64_t at_us = (int64_t)(seconds * SECOND_US + 0.5);
             if ((laps - 1) * lap + at_us - a->start_us > SECOND_US) break;
             for (size_t i = 0; i < r->columns && i < csv_count(r->csv); i++)
                 if (i != r->time) take_level(r, i);

@@ -2,7 +2,8 @@
 
 #include <string.h>
 
-#define SECOND_US 1000000LL
+#include "words/units.h"
+
 #define EXTENDED_WITHIN_US (5 * SECOND_US)
 #define EXTENDED_LENGTH_US (4 * SECOND_US)
 enum { EXTENDED_TRANSITIONS = 4 };

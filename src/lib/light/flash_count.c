@@ -49,8 +49,6 @@
 #include "words/text.h"
 #include "words/units.h"
 
-#define SECOND_US 1000000LL
-
 /* ---- One look at one series ---- */
 
 struct flash_look flash_look_begin(double light)

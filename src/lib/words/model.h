@@ -15,6 +15,10 @@ enum { BAND_COUNT = TC_OVERVIEW_BANDS };
 /* A pulse falls for this many time constants, then it is cut off (at 4 %). */
 #define PULSE_FALL_CONSTANTS 3.2
 
+/* What is not over where the recording ends gets this much time. Only events
+ * made by hand lie beyond it, or those without a recording. */
+enum { TAIL_MS = 2000 };
+
 /* What the ear makes of one step. Powers are relative to a full-scale sine
  * (AES17: 0 dBFS), mean over the channels of the recording. */
 struct hearing {

@@ -112,5 +112,5 @@ int64_t frame_ms(int64_t frame, int64_t frame_rate)
 
 int64_t frame_us(int64_t frame, int64_t frame_rate)
 {
-    return frame * 1000000 / frame_rate;
+    return frame * SECOND_US / frame_rate;
 }

@@ -41,6 +41,8 @@ uint16_t level_full(int64_t levels);
 #define SUM_SLACK 1e-9
 bool sum_over(double value, double limit);
 
+enum { SECOND_US = 1000000 };
+
 /* Whole milliseconds, the nearest. */
 int64_t seconds_ms(double seconds);
 
