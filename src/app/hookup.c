@@ -96,7 +96,7 @@ static enum tc_status open_all(struct hookup *h)
     struct light_wish wish = { .to = h->job->to ? h->job->to : network->to, .universe = network->universe ? network->universe : 1,
                                .universes = rig_universes(h->rig), .priority = network->priority, .name = name,
                                .interface = h->job->interface };
-    h->slot_count = wish.universes * RIG_UNIVERSE_SLOTS;
+    h->slot_count = wish.universes * UNIVERSE_SLOTS;
     h->slots = calloc(h->slot_count, 1);
     h->terminal = terminal_open(true);
     if (!h->slots || !h->terminal) return problem_set(h->why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));

@@ -86,7 +86,7 @@ static enum tc_status open_all(struct show *s)
     snprintf(name, sizeof name, "thundercue: %s", *rig->name ? rig->name : s->rig->name);
     struct light_wish wish = {
         .to = s->job->to ? s->job->to : s->rig->network.to, .universe = s->rig->network.universe ? s->rig->network.universe : 1,
-        .universes = s->thing.track.slots / RIG_UNIVERSE_SLOTS, .priority = s->rig->network.priority, .name = name,
+        .universes = s->thing.track.slots / UNIVERSE_SLOTS, .priority = s->rig->network.priority, .name = name,
         .interface = s->job->interface,
     };
     /* the sound waits for light that is later, and light for sound */

@@ -14,7 +14,7 @@ enum { APART_US = SECOND_US / DMX_PACKETS_MOST - 1000 };
 
 enum tc_status track_begin(struct track *t, const struct tc_rig *rig)
 {
-    *t = (struct track){ .rig = rig, .slots = rig_universes(rig) * RIG_UNIVERSE_SLOTS };
+    *t = (struct track){ .rig = rig, .slots = rig_universes(rig) * UNIVERSE_SLOTS };
     t->last = calloc(t->slots, 1);
     t->outputs = calloc(rig->channel_count + 1, sizeof *t->outputs);
     if (!t->last || !t->outputs) return TC_ERR_MEMORY;

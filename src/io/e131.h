@@ -7,14 +7,13 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "words/network.h"
+
 enum {
     E131_PORT = 5568,
-    E131_SLOTS = 512,             /* levels in a universe */
+    E131_SLOTS = UNIVERSE_SLOTS,
     E131_HEAD_BYTES = 126,        /* before the first slot, the START code among them */
     E131_PACKET_BYTES = E131_HEAD_BYTES + E131_SLOTS,
-    E131_UNIVERSE_MOST = 63999,
-    E131_PRIORITY_MOST = 200,
-    E131_PRIORITY_USUAL = 100,
     E131_CID_BYTES = 16,
     E131_NAME_BYTES = 64,         /* with the NUL that ends it */
     E131_SEQUENCE_AT = 111,       /* where the packet's number stands */

@@ -288,9 +288,9 @@ static bool place_network(struct tc_rig *rig, struct rig_file *f)
         line = section_line_near(s, "universe");
     }
     int last = rig->network.universe + (int)rig_universes(rig) - 1;
-    if (last > UNIVERSES_MOST)
+    if (last > UNIVERSE_MOST)
         return rig_file_wrong(f, line, "network: the slots reach into universe %d: the last that there is is %d",
-                              last, UNIVERSES_MOST);
+                              last, UNIVERSE_MOST);
     size_t one, other;
     if (!rig_slots_clash(rig, &one, &other)) return true;
     size_t slot = rig_slot(rig, other) + 1;

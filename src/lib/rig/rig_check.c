@@ -69,8 +69,8 @@ static const char *wrong_rest(const struct tc_rig *rig)
     const struct tc_overhead *o = &rig->overhead;
     if (!ends(rig->name) || !ends(n->to)) return "a name has no end";
     if (!is_quantity(rig->mains_volts) || !is_quantity(rig->mains_hz)) return "the mains must be 0 or more";
-    if (n->universe < 0 || n->universe > UNIVERSES_MOST || n->first_slot < 0 || n->first_slot > RIG_UNIVERSE_SLOTS
-        || n->priority < 0 || n->priority > 200)
+    if (n->universe < 0 || n->universe > UNIVERSE_MOST || n->first_slot < 0 || n->first_slot > UNIVERSE_SLOTS
+        || n->priority < 0 || n->priority > PRIORITY_MOST)
         return "the network's numbers are out of their bounds";
     for (size_t i = 0; i < rig->circuit_count; i++) {
         const struct tc_circuit *c = &rig->circuits[i];

@@ -96,9 +96,9 @@ static const struct key overhead_keys[] = {
 };
 
 static const struct key network_keys[] = {
-    { "universe",   KEY_WHOLE, AT_NETWORK(universe),   1, UNIVERSES_MOST, 1, NULL, NULL },
-    { "first_slot", KEY_WHOLE, AT_NETWORK(first_slot), 1, RIG_UNIVERSE_SLOTS, 1, NULL, NULL },
-    { "priority",   KEY_WHOLE, AT_NETWORK(priority),   0, 200, 1, NULL, NULL },
+    { "universe",   KEY_WHOLE, AT_NETWORK(universe),   1, UNIVERSE_MOST, 1, NULL, NULL },
+    { "first_slot", KEY_WHOLE, AT_NETWORK(first_slot), 1, UNIVERSE_SLOTS, 1, NULL, NULL },
+    { "priority",   KEY_WHOLE, AT_NETWORK(priority),   0, PRIORITY_MOST, 1, NULL, NULL },
     { "to",         KEY_TEXT,  AT_NETWORK(to),         0, 0, 1, NULL, NULL },
 };
 

@@ -12,7 +12,7 @@ size_t rig_universes(const struct tc_rig *rig)
     size_t most = 0;
     for (size_t c = 0; c < rig->channel_count; c++)
         if (rig_slot(rig, c) > most) most = rig_slot(rig, c);
-    return most / RIG_UNIVERSE_SLOTS + 1;
+    return most / UNIVERSE_SLOTS + 1;
 }
 
 bool rig_slots_clash(const struct tc_rig *rig, size_t *one, size_t *other)

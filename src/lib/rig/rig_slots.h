@@ -4,12 +4,11 @@
 #define TC_RIG_SLOTS_H
 
 #include "words/model.h"
+#include "words/network.h"
 
 enum {
-    RIG_UNIVERSE_SLOTS = 512,
     RIG_UNIVERSES_MOST = 64,         /* that one rig may reach into */
-    RIG_SLOTS_MOST = RIG_UNIVERSES_MOST * RIG_UNIVERSE_SLOTS,
-    UNIVERSES_MOST = 63999,          /* E1.31 has no more */
+    RIG_SLOTS_MOST = RIG_UNIVERSES_MOST * UNIVERSE_SLOTS,
 };
 
 /* The slot of a channel (index into the rig). */

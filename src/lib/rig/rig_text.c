@@ -6,13 +6,14 @@
 
 #include "rig/rig_value.h"
 #include "words/memory.h"
+#include "words/network.h"
 #include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
 
 struct tc_network rig_file_network(void)
 {
-    return (struct tc_network){ .universe = 1, .first_slot = 1, .priority = 100 }; /* E1.31's usual priority */
+    return (struct tc_network){ .universe = 1, .first_slot = 1, .priority = PRIORITY_USUAL };
 }
 
 struct tc_channel rig_file_channel(void)
