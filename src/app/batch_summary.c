@@ -91,12 +91,11 @@ enum tc_status summary_write(struct round *r)
 
 static struct clip *find_clip(struct round *r, const char *name, unsigned key)
 {
-    char plain[4 * 1024], guarded[4 * 1024 + 1];
+    char plain[4 * 1024];
     for (size_t i = 0; i < r->count; i++) {
         if ((unsigned)(r->clips[i].key & 0xFFFFFFFFu) != key) continue;
         text_plain(plain, sizeof plain, r->clips[i].file);
-        snprintf(guarded, sizeof guarded, "'%s", plain);
-        if (!strcmp(plain, name) || !strcmp(guarded, name)) return &r->clips[i];
+        if (!strcmp(plain, name) || !strcmp(plain, csv_unguarded(name))) return &r->clips[i];
     }
     return NULL;
 }

@@ -117,8 +117,7 @@ static enum tc_status number(struct reading *r, enum column c, double least, dou
 static enum tc_status find_file(struct reading *r, size_t *clip)
 {
     char plain[200], text[300];
-    const char *file = cell(r, FILE_NAME);
-    if (file[0] == '\'' && file[1] && strchr("=+-@", file[1])) file++; /* kept spreadsheets from taking it for a formula */
+    const char *file = csv_unguarded(cell(r, FILE_NAME));
     for (*clip = 0; *clip < r->list->count; ++*clip)
         if (!strcmp(r->list->files[*clip], file)) return TC_OK;
     snprintf(text, sizeof text, "'%s' is none of the folder's recordings that can be heard", text_plain(plain, sizeof plain, file));

@@ -170,6 +170,23 @@ static void cells_are_quoted_where_the_standard_asks_for_it(void **state)
 
 /* ---- CSV in ---- */
 
+/* What was written guarded is read as it was; an apostrophe of the cell's own stays. */
+static void guarded_cells_come_back(void **state)
+{
+    (void)state;
+    static const char *const cells[] = { "aaa", "=1+1", "+49", "-left", "@now", "\tx", "\rx", "=A1,B1", "=\"x\"", "a=b", "'", "'quoted'" };
+    for (size_t i = 0; i < COUNT(cells); i++) {
+        char text[300];
+        int size = snprintf(text, sizeof text, "sep=,\r\n%s\r\n", written(cells[i], true));
+        struct csv *c = csv_open(text, (size_t)size);
+        assert_non_null(c);
+        assert_int_equal(csv_next(c), CSV_ROW);
+        assert_int_equal(csv_count(c), 1);
+        assert_string_equal(csv_unguarded(csv_get(c, 0)), cells[i]);
+        csv_close(c);
+    }
+}
+
 /* The rows of a text, cells divided by '|', rows by '/', ended by what was wrong. */
 static const char *read_back(const char *text, size_t size)
 {
@@ -440,6 +457,7 @@ int main(void)
         cmocka_unit_test(numbers_are_those_of_the_c_library),
         cmocka_unit_test(a_comma_may_stand_for_the_point),
         cmocka_unit_test(cells_are_quoted_where_the_standard_asks_for_it),
+        cmocka_unit_test(guarded_cells_come_back),
         cmocka_unit_test(what_the_standard_shows_is_read),
         cmocka_unit_test(numbers_may_have_a_decimal_comma_where_it_separates_nothing),
         cmocka_unit_test(rows_know_their_line),

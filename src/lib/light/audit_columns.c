@@ -13,11 +13,6 @@ size_t audit_time_column(struct csv *csv)
     return 0;
 }
 
-const char *audit_name(const char *cell)
-{
-    return *cell == '\'' && cell[1] && strchr("=+-@\t\r", cell[1]) ? cell + 1 : cell;
-}
-
 bool audit_is_named(const struct tc_channel *c, const char *name)
 {
     char plain[TC_NAME_SIZE + 8];

@@ -13,10 +13,6 @@ size_t audit_time_column(struct csv *csv);
 /* Another of the program's tables, told by its header row; NULL if it is none. */
 const char *audit_other_table(struct csv *csv);
 
-/* A cell that a spreadsheet would run as a formula is written with an
- * apostrophe before it: the name without it. */
-const char *audit_name(const char *cell);
-
 /* True if the channel has that name; in a file a name stands as plain text. */
 bool audit_is_named(const struct tc_channel *c, const char *name);
 

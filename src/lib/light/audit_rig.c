@@ -19,7 +19,7 @@ void audit_match_rig(struct audit_reading *r)
     char plain[100];
     for (size_t i = 0; i < r->columns; i++) {
         if (i == r->time) continue;
-        const char *name = audit_name(csv_word(r->csv, i));
+        const char *name = csv_unguarded(csv_word(r->csv, i));
         size_t channel = NO_CHANNEL;
         bool output = r->numbered && audit_find_output(rig, name, &channel);
         if (!output) channel = audit_find_channel(rig, name, audit_nth(r, i));
@@ -51,7 +51,7 @@ bool audit_columns_suit(const struct audit_reading *r, const struct tc_rig *rig)
     if (audit_columns_are_outputs(r, rig)) return true;
     if (count != rig->channel_count) return false;
     for (size_t i = 0; i < r->columns; i++)
-        same += i != r->time && audit_is_named(&rig->channels[audit_nth(r, i)], audit_name(csv_word(r->csv, i)));
+        same += i != r->time && audit_is_named(&rig->channels[audit_nth(r, i)], csv_unguarded(csv_word(r->csv, i)));
     return 4 * same >= 3 * count;
 }
 
@@ -69,7 +69,7 @@ enum tc_status audit_make_rig(struct audit_reading *r)
         c->kind = TC_BRANCH;
         c->parent = c->group = c->circuit = -1;
         c->max_level = 100;
-        text_plain(c->name, sizeof c->name, audit_name(csv_word(r->csv, i)));
+        text_plain(c->name, sizeof c->name, csv_unguarded(csv_word(r->csv, i)));
         r->channel_of[i] = audit_nth(r, i);
         char plain[100];
         if (audit_find_channel(&(struct tc_rig){ .channels = rig->channels, .channel_count = audit_nth(r, i) }, c->name, 0) != NO_CHANNEL)

@@ -234,6 +234,16 @@ const char *csv_result_text(enum csv_result r)
     return texts[r];
 }
 
+bool csv_is_formula(const char *cell)
+{
+    return *cell && strchr("=+-@\t\r", *cell);
+}
+
+const char *csv_unguarded(const char *cell)
+{
+    return *cell == '\'' && csv_is_formula(cell + 1) ? cell + 1 : cell;
+}
+
 void csv_close(struct csv *c)
 {
     if (!c) return;

@@ -40,4 +40,10 @@ double csv_share(const struct csv *c);              /* how much of the text has 
 const char *csv_result_text(enum csv_result r);     /* what was wrong */
 void csv_close(struct csv *c);
 
+/* A cell that a spreadsheet would run as a formula: it starts with = + - @ tab
+ * CR. Where names are written, an apostrophe before it guards it. */
+bool csv_is_formula(const char *cell);
+/* The cell without such an apostrophe. */
+const char *csv_unguarded(const char *cell);
+
 #endif

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "words/csv.h"
 #include "words/numbers.h"
 #include "words/text.h"
 
@@ -67,7 +68,7 @@ void writer_fixed(struct writer *w, int64_t value, int decimals)
 
 void writer_cell(struct writer *w, const char *cell, bool guard)
 {
-    bool harm = guard && *cell && strchr("=+-@\t\r", *cell);
+    bool harm = guard && csv_is_formula(cell);
     bool quoted = cell[strcspn(cell, ",\"\r\n")] != 0;
     if (quoted) writer_text(w, "\"");
     if (harm) writer_text(w, "'");

@@ -37,8 +37,7 @@ void writer_format(struct writer *w, const char *format, ...) __attribute__((for
 void writer_fixed(struct writer *w, int64_t value, int decimals);
 
 /* A cell of CSV, quoted where RFC 4180 asks for it. `guard`: a cell that a
- * spreadsheet would run as a formula (starts with = + - @ tab CR) gets a
- * leading apostrophe. */
+ * spreadsheet would run as a formula gets an apostrophe before it (words/csv.h). */
 void writer_cell(struct writer *w, const char *cell, bool guard);
 /* The same, guarded, for a name of somebody else's: as text_plain shows it. */
 void writer_name(struct writer *w, const char *name);
