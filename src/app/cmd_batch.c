@@ -32,8 +32,9 @@ static void print_totals(const struct batch *b, const struct batch_sum *sum)
     count("failed", sum->failed);
     count("skipped", sum->skipped);
     count("unfinished", sum->unfinished);
-    printf("; %zu crack%s and %zu rumble%s in %lld:%02lld:%02lld of sound", sum->cracks, sum->cracks == 1 ? "" : "s",
-           sum->rumbles, sum->rumbles == 1 ? "" : "s", s / 3600, s / 60 % 60, s % 60);
+    if (sum->length_ms > 0)
+        printf("; %zu crack%s and %zu rumble%s in %lld:%02lld:%02lld of sound", sum->cracks, sum->cracks == 1 ? "" : "s",
+               sum->rumbles, sum->rumbles == 1 ? "" : "s", s / 3600, s / 60 % 60, s % 60);
     if (sum->passed_over) printf("; %zu other file%s ignored", sum->passed_over, sum->passed_over == 1 ? "" : "s");
     printf("\nsummary: %s/summary.csv\n", text_plain(plain, sizeof plain, b->out_dir));
 }
