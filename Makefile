@@ -46,7 +46,7 @@ OUT      := build/$(VARIANT)
 LIB_SOURCES := $(sort $(wildcard src/lib/*/*.c))
 # The page's data: of the program, and of the page's core.
 PAGE_SOURCES := $(filter-out src/page/core.c,$(sort $(wildcard src/page/*.c)))
-PROGRAM_SOURCES := $(sort $(wildcard src/io/*.c src/app/*.c) $(PAGE_SOURCES))
+PROGRAM_SOURCES := $(sort $(wildcard src/io/*/*.c src/app/*.c src/app/*/*.c) $(PAGE_SOURCES))
 LIB_OBJECTS := $(LIB_SOURCES:src/%.c=$(OUT)/%.o)
 PROGRAM_OBJECTS := $(PROGRAM_SOURCES:src/%.c=$(OUT)/%.o) $(OUT)/page.o
 TEST_SOURCES := $(sort $(wildcard tests/test_*.c tests/*/test_*.c))

@@ -19,10 +19,10 @@
 #include <time.h>
 #include <unistd.h>
 
-#include "app/batch.h"
-#include "app/listen_file.h"
-#include "app/recording.h"
-#include "io/pool.h"
+#include "app/batch/batch.h"
+#include "app/clip/listen_file.h"
+#include "app/clip/recording.h"
+#include "io/process/pool.h"
 
 extern char **environ;
 

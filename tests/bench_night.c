@@ -14,7 +14,7 @@
 #include <sys/wait.h>
 #include <time.h>
 
-#include "io/read_form.h"
+#include "io/files/read_form.h"
 #include "words/csv.h"
 #include "words/numbers.h"
 

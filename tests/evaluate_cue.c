@@ -10,14 +10,14 @@
 
 #include "storm.h"
 
-#include "app/listen_file.h"
+#include "app/clip/listen_file.h"
 #include "cueing/flash_draw.h"
 #include "cueing/light.h"
 #include "cueing/paths.h"
 #include "cueing/thin.h"
 #include "light/limit.h"
 #include "light/player.h"
-#include "io/read_form.h"
+#include "io/files/read_form.h"
 #include "words/units.h"
 
 /* ---- Statistics of strokes ---- */

@@ -16,9 +16,9 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "app/listen_file.h"
-#include "app/tune.h"
-#include "io/read_form.h"
+#include "app/clip/listen_file.h"
+#include "app/clip/tune.h"
+#include "io/files/read_form.h"
 #include "marks/score.h"
 
 /* ---- One labelled recording ---- */

@@ -15,7 +15,7 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "io/read_form.h"
+#include "io/files/read_form.h"
 #include "marks/score.h"
 #include "words/random.h"
 

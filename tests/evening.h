@@ -5,7 +5,7 @@
 #include "scratch.h"
 #include "wav.h"
 
-#include "app/night.h"
+#include "app/night/night.h"
 
 struct evening {
     char folder[256], clips[300], name[300];

@@ -42,7 +42,7 @@ static void skip_elsewhere(void)
     skip();
 }
 
-/* The folder of a source, "lib/cueing" or "app". */
+/* The folder of a source, "lib/cueing" or "app/night". */
 static void room_of(const char *file, char *to)
 {
     const char *slash = strrchr(file, '/');
@@ -71,6 +71,9 @@ static bool included(const char *line, char *name)
 
 /* ---- Arrows ---- */
 
+#define LIB " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing lib/show "
+#define IO  "io/process io/sound io/files io/network "
+
 /* Which rooms may a room include? Itself, and those named here. */
 static const struct {
     const char *room, *knows; /* rooms separated by spaces, each with one before and after */
@@ -83,9 +86,19 @@ static const struct {
     { "lib/light",   " lib/words lib/rig " },
     { "lib/writing", " lib/words lib/rig " },
     { "lib/show",    " lib/words lib/rig lib/light lib/writing " },
-    { "page",        " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing lib/show " },
-    { "io",          " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing lib/show " },
-    { "app",         " lib/words lib/hearing lib/rig lib/marks lib/cueing lib/light lib/writing lib/show io page " },
+    { "page",         LIB },
+    { "io/process",   LIB },
+    { "io/sound",     LIB "io/process " },
+    { "io/files",     LIB "io/process io/sound " },
+    { "io/network",   LIB "io/process io/files " },
+    { "app/report",   LIB IO },
+    { "app/sheet",    LIB IO "app/report " },
+    { "app/clip",     LIB IO "page app/report " },
+    { "app/batch",    LIB IO "page app/report app/clip " },
+    { "app/night",    LIB IO "page app/report app/clip " },
+    { "app/live",     LIB IO "page app/report app/clip app/night " },
+    { "app/commands", LIB IO "page app/report app/sheet app/clip app/batch app/night app/live " },
+    { "app",          LIB IO "app/report app/commands " },
 };
 
 /* NULL if there is no such room. */
@@ -102,7 +115,7 @@ static int see_arrow(const char *file, const char *line)
     if (sscanf(line, " # include \"%63[^\"]", name) != 1 || !strcmp(name, "thundercue.h")) return 0;
     room_of(file, from);
     room_of(name, word);
-    bool program = !strcmp(word, "io") || !strcmp(word, "app") || !strcmp(word, "page");
+    bool program = !strncmp(word, "io/", 3) || !strncmp(word, "app/", 4) || !strcmp(word, "page");
     snprintf(to, sizeof to, "%s%s", program ? "" : "lib/", word);
     if (!strcmp(from, to)) return 0;
     snprintf(word, sizeof word, " %s ", to);
@@ -183,16 +196,16 @@ static const struct {
     const char *header;      /* its beginning */
     const char *where;       /* files separated by spaces, each with one before and after */
 } fences[] = {
-    { "sndfile.h",    " io/source.c io/sound_kind.c io/encode.c io/joined_sound.c " },
-    { "samplerate.h", " io/encode.c io/sound_feed.c io/stereo.c " },
-    { "ebur128.h",    " io/loudness.c " },
-    { "portaudio.h",  " io/sound_card.c " },
+    { "sndfile.h",    " io/sound/source.c io/sound/sound_kind.c io/sound/encode.c io/sound/joined_sound.c " },
+    { "samplerate.h", " io/sound/encode.c io/sound/sound_feed.c io/sound/stereo.c " },
+    { "ebur128.h",    " io/sound/loudness.c " },
+    { "portaudio.h",  " io/sound/sound_card.c " },
     { "kiss_fft",     " lib/hearing/analyse.c " },
-    { "pthread.h",    " io/pool.c io/child.c io/source.c io/quiet.c io/sound_feed.c " },
+    { "pthread.h",    " io/process/pool.c io/process/child.c io/sound/source.c io/process/quiet.c io/sound/sound_feed.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
-    { "utf8proc.h",   " app/text_width.c " },
-    { "jansson.h",    " app/values.h app/audit_report.h " },
+    { "utf8proc.h",   " app/report/text_width.c " },
+    { "jansson.h",    " app/report/values.h app/report/audit_report.h " },
 };
 
 /* Those of `where` that do include it. */
@@ -255,7 +268,7 @@ static const struct {
 /* Files that are part of a command rather than of a story. */
 static bool is_command(const char *file)
 {
-    static const char *const names[] = { "app/cmd_", "app/commands.", "app/cli.", "app/manual.", "app/main." };
+    static const char *const names[] = { "app/commands/cmd_", "app/commands/commands.", "app/commands/cli.", "app/commands/manual.", "app/main." };
     for (size_t i = 0; i < COUNT(names); i++)
         if (!strncmp(file, names[i], strlen(names[i]))) return true;
     return false;
@@ -427,7 +440,7 @@ static void there_is_no_state_at_file_scope(void **state)
         print_message("skipped: looked for in the plain build only\n");
         skip();
     }
-    snprintf(command, sizeof command, "cd '%.*s' && objdump -t lib.a io/*.o app/*.o", (int)(slash - program), program);
+    snprintf(command, sizeof command, "cd '%.*s' && objdump -t lib.a io/*/*.o app/*.o app/*/*.o", (int)(slash - program), program);
     FILE *in = popen(command, "r");
     assert_non_null(in);
     int symbols = 0, wrong = 0;

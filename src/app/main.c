@@ -2,11 +2,11 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "app/commands.h"
-#include "app/manual.h"
-#include "app/settings_help.h"
-#include "io/standard.h"
-#include "io/stop.h"
+#include "app/commands/commands.h"
+#include "app/commands/manual.h"
+#include "app/commands/settings_help.h"
+#include "io/process/standard.h"
+#include "io/process/stop.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"

@@ -12,9 +12,9 @@
 #include <sys/wait.h>
 #include <time.h>
 
-#include "app/batch.h"
-#include "io/digest.h"
-#include "io/stop.h"
+#include "app/batch/batch.h"
+#include "io/files/digest.h"
+#include "io/process/stop.h"
 
 static struct tc_rig rig;
 

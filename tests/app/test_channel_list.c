@@ -1,7 +1,7 @@
 /* Lists of channels: short, whole, and cut where there is no room. */
 #include "check.h"
 
-#include "app/channel_list.h"
+#include "app/report/channel_list.h"
 
 static struct tc_channel channels[TC_MAX_CHANNELS];
 static const struct tc_rig rig = { .channels = channels, .channel_count = TC_MAX_CHANNELS };

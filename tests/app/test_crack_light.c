@@ -3,7 +3,7 @@
  * of its own; here counts what the planning leaves it to do. */
 #include "scratch.h"
 
-#include "app/listen_file.h"
+#include "app/clip/listen_file.h"
 #include "light/player.h"
 #include "light/reached.h"
 

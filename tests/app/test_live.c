@@ -6,10 +6,10 @@
 #include <dirent.h>
 #include <unistd.h>
 
-#include "app/live.h"
-#include "app/show.h"
-#include "app/show_load.h"
-#include "io/sound_clock.h"
+#include "app/live/live.h"
+#include "app/live/show.h"
+#include "app/live/show_load.h"
+#include "io/sound/sound_clock.h"
 #include "rig/rig_slots.h"
 
 enum { RATE = 40 };

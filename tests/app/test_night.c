@@ -7,9 +7,9 @@
 #include <ebur128.h>
 #include <sndfile.h>
 
-#include "app/night_hear.h"
-#include "app/night_join.h"
-#include "app/night_order.h"
+#include "app/night/night_hear.h"
+#include "app/night/night_join.h"
+#include "app/night/night_order.h"
 #include "words/csv.h"
 #include "words/numbers.h"
 #include "words/random.h"

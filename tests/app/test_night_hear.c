@@ -5,10 +5,10 @@
 #include <signal.h>
 #include <sndfile.h>
 
-#include "app/night_hear.h"
-#include "app/night_pack.h"
-#include "io/digest.h"
-#include "io/ledger.h"
+#include "app/night/night_hear.h"
+#include "app/night/night_pack.h"
+#include "io/files/digest.h"
+#include "io/files/ledger.h"
 
 /* ---- A decoder that crashes (the linker's --wrap) ---- */
 

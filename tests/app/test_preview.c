@@ -4,8 +4,8 @@
 
 #include <sndfile.h>
 
-#include "app/preview.h"
-#include "io/encode.h"
+#include "app/clip/preview.h"
+#include "io/sound/encode.h"
 #include "scratch.h"
 #include "writing/columns.h"
 

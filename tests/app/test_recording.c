@@ -3,9 +3,9 @@
 #include "flash_brute.h"
 #include "scratch.h"
 
-#include "app/listen_file.h"
-#include "app/recording.h"
-#include "io/read_form.h"
+#include "app/clip/listen_file.h"
+#include "app/clip/recording.h"
+#include "io/files/read_form.h"
 #include "words/csv.h"
 #include "words/numbers.h"
 #include "words/units.h"

@@ -8,10 +8,10 @@
 #include <sched.h>
 #include <stdatomic.h>
 
-#include "app/live.h"
-#include "io/sound_card.h"
-#include "io/sound_out.h"
-#include "io/source.h"
+#include "app/live/live.h"
+#include "io/sound/sound_card.h"
+#include "io/sound/sound_out.h"
+#include "io/sound/source.h"
 
 enum { RATE = 8000, LAP_FRAMES = 80000, PIECE = 256, LIGHT_RATE = 40 };
 #define DELAY_S 0.06

@@ -1,7 +1,7 @@
 /* Text in tables lines up. */
 #include "check.h"
 
-#include "app/text_width.h"
+#include "app/report/text_width.h"
 
 /* Unicode UAX 11 (wide and full-width take two) and combining marks (none). */
 static void columns_of_a_terminal_are_counted(void **state)

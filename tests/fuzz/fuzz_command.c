@@ -2,7 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/cli.h"
+#include "app/commands/cli.h"
 #include "fuzz.h"
 #include "words/settings.h"
 

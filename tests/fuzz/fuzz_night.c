@@ -1,7 +1,7 @@
 /* A running order; what was read is written and read again. */
 #include <string.h>
 
-#include "app/night_order.h"
+#include "app/night/night_order.h"
 #include "fuzz.h"
 
 struct text {

@@ -1,7 +1,7 @@
 /* Bytes of a recording, whatever its format. */
 #include <math.h>
 
-#include "app/listen_file.h"
+#include "app/clip/listen_file.h"
 #include "fuzz.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)

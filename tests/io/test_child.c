@@ -5,7 +5,7 @@
 #include <sys/resource.h>
 #include <unistd.h>
 
-#include "io/child.h"
+#include "io/process/child.h"
 
 struct errand {
     pid_t *seen;

@@ -2,7 +2,7 @@
  * octets, sizes and values as transcribed from the standard). */
 #include "check.h"
 
-#include "io/e131.h"
+#include "io/network/e131.h"
 
 static const struct e131_source from = {
     .cid = { 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16 }, .name = "mill pond", .priority = 100,

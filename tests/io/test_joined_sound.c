@@ -5,8 +5,8 @@
 
 #include <sndfile.h>
 
-#include "io/ceiling.h"
-#include "io/joined_sound.h"
+#include "io/sound/ceiling.h"
+#include "io/sound/joined_sound.h"
 #include "words/random.h"
 
 enum { RATE = 48000 };

@@ -2,8 +2,8 @@
 #include "check.h"
 #include "scratch.h"
 
-#include "io/digest.h"
-#include "io/ledger.h"
+#include "io/files/digest.h"
+#include "io/files/ledger.h"
 
 static uint64_t put(const char *name, const char *text)
 {

@@ -8,7 +8,7 @@
 #include <sys/resource.h>
 #include <sys/wait.h>
 
-#include "io/outfile.h"
+#include "io/files/outfile.h"
 
 /* How many files there are, hidden ones too. */
 static int files_there(void)

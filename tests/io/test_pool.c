@@ -6,7 +6,7 @@
 #include <stdatomic.h>
 #include <time.h>
 
-#include "io/pool.h"
+#include "io/process/pool.h"
 
 enum { ITEMS = 200 };
 

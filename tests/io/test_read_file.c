@@ -5,9 +5,9 @@
 #include <malloc.h>
 #include <stdio.h>
 
-#include "io/long_text.h"
-#include "io/read_file.h"
-#include "io/read_form.h"
+#include "io/files/long_text.h"
+#include "io/files/read_file.h"
+#include "io/files/read_form.h"
 
 static void all_bytes_come_whatever_the_size(void **state)
 {

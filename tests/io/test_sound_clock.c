@@ -2,7 +2,7 @@
  * come in buffers and jitter, and the true moment of every sample is known. */
 #include "check.h"
 
-#include "io/sound_clock.h"
+#include "io/sound/sound_clock.h"
 #include "words/random.h"
 
 enum { RATE = 48000, BUFFER = 1024 };

@@ -4,7 +4,7 @@
 
 #include <time.h>
 
-#include "io/sound_feed.h"
+#include "io/sound/sound_feed.h"
 
 enum { RATE = 48000, FILE_FRAMES = 30000 };
 

@@ -8,11 +8,11 @@
 #include <pthread.h>
 #include <sys/stat.h>
 
-#include "app/listen_file.h"
+#include "app/clip/listen_file.h"
 #include <sndfile.h>
 
-#include "io/sound_kind.h"
-#include "io/source.h"
+#include "io/sound/sound_kind.h"
+#include "io/sound/source.h"
 
 enum { RATE = 8000, FRAMES = 400 };
 

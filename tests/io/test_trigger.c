@@ -6,7 +6,7 @@
 #include <time.h>
 #include <utime.h>
 
-#include "io/trigger.h"
+#include "io/process/trigger.h"
 
 static void times_of_day_are_read(void **state)
 {

@@ -10,7 +10,7 @@
 #include "cueing/light.h"
 #include "cueing/paths.h"
 #include "cueing/thin.h"
-#include "io/read_form.h"
+#include "io/files/read_form.h"
 #include "light/limit.h"
 #include "light/play.h"
 #include "words/settings.h"

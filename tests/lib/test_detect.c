@@ -5,8 +5,8 @@
 #include <samplerate.h>
 #include <sndfile.h>
 
-#include "app/listen_file.h"
-#include "io/read_form.h"
+#include "app/clip/listen_file.h"
+#include "io/files/read_form.h"
 #include "marks/score.h"
 #include "scratch.h"
 #include "words/random.h"

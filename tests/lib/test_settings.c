@@ -3,8 +3,8 @@
 
 #include <unistd.h>
 
-#include "io/read_form.h"
-#include "io/stream.h"
+#include "io/files/read_form.h"
+#include "io/files/stream.h"
 #include "words/settings.h"
 #include "words/status.h"
 

@@ -1,5 +1,5 @@
 /* Numbers of the light network that rig files and packets share (ANSI
- * E1.31-2018; the bytes themselves are in io/e131.h). */
+ * E1.31-2018; the bytes themselves are in io/network/e131.h). */
 #ifndef TC_NETWORK_H
 #define TC_NETWORK_H
 
