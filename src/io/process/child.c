@@ -17,6 +17,16 @@
 #include "words/status.h"
 #include "words/text.h"
 
+/* The address sanitizer's memory is not made free in a child: with it no other
+ * thread may be at work when one is forked. */
+#ifdef __has_feature
+#define ASAN_HERE __has_feature(address_sanitizer)
+#elif defined __SANITIZE_ADDRESS__
+#define ASAN_HERE 1
+#else
+#define ASAN_HERE 0
+#endif
+
 enum { PAUSE_US = 10000, TICK_MS = 50, OWN_FILES = 24, FILES_EACH = 2, ENOUGH = 1 << 16 };
 
 /* Address space for this process and one child's work, and for each worker's thread. */
@@ -147,6 +157,6 @@ static size_t room_in_memory(void)
 
 size_t child_room(void)
 {
-    size_t files = room_in_files(), memory = room_in_memory();
+    size_t files = room_in_files(), memory = ASAN_HERE ? 0 : room_in_memory();
     return memory < files ? memory : files;
 }
