@@ -168,11 +168,18 @@ static struct trial *trial_draw(struct trial *t, uint64_t which)
     return t;
 }
 
+/* The sanitizers' builds are slow: an eighth of the cases is for them (TC_QUICK=1). */
+static int part_of(int count)
+{
+    const char *quick = getenv("TC_QUICK");
+    return quick && *quick == '1' ? count / 8 : count;
+}
+
 static int cases(void)
 {
     const char *wanted = getenv("THUNDERCUE_CASES");
     int n = wanted ? atoi(wanted) : 0;
-    return n > 0 ? n : CASES;
+    return n > 0 ? n : part_of(CASES);
 }
 
 /* ---- Counting, at the frame rate and between frames ---- */
@@ -317,7 +324,7 @@ static void never_more_than_the_limit(void **state)
 static void levels_only_go_down(void **state)
 {
     struct trial *t = *state;
-    for (int i = 0; i < 600; i++) {
+    for (int i = 0; i < part_of(600); i++) {
         trial_draw(t, (uint64_t)i);
         for (uint32_t f = 0; f < t->frames; f++)
             for (size_t c = 0; c < t->rig.channel_count; c++)
@@ -328,7 +335,7 @@ static void levels_only_go_down(void **state)
 static void what_came_out_goes_through_unchanged(void **state)
 {
     struct trial *t = *state;
-    for (int i = 0; i < 600; i++) {
+    for (int i = 0; i < part_of(600); i++) {
         trial_draw(t, (uint64_t)i);
         memcpy(t->asked, t->given, sizeof t->asked);
         limit(t);
@@ -342,7 +349,7 @@ static void what_came_out_goes_through_unchanged(void **state)
 static void where_nothing_is_wrong_nothing_changes(void **state)
 {
     struct trial *t = *state;
-    for (int i = 0; i < 600; i++) {
+    for (int i = 0; i < part_of(600); i++) {
         trial_draw(t, (uint64_t)i);
         struct randomiser r = random_keyed(7, 7, (uint64_t)i);
         int64_t rate = t->settings.frame_rate, limit_n = t->settings.flash_limit;
