@@ -401,9 +401,8 @@ static void dress_opposite(struct sound *s, double unused)
     s->channels = 2;
 }
 
-static void dress_rate(struct sound *s, double rate)
+static void resample(struct sound *s, double rate)
 {
-    if (rate > s->rate && rate < 40000) return; /* recordings below it stay as they are */
     size_t channels = (size_t)s->channels, most = (size_t)((double)s->frames * rate / s->rate) + 16;
     float *to = room(most * channels, sizeof *to);
     SRC_DATA d = { .data_in = s->samples, .input_frames = (long)s->frames, .data_out = to, .output_frames = (long)most,
@@ -415,21 +414,19 @@ static void dress_rate(struct sound *s, double rate)
     s->rate = rate;
 }
 
+static void dress_rate(struct sound *s, double rate)
+{
+    if (rate > s->rate && rate < 40000) return; /* recordings below it stay as they are */
+    resample(s, rate);
+}
+
 /* Out of a codec that has left out the highs, at the rate that it came with. */
 static void dress_low_pass(struct sound *s, double hz)
 {
     double rate = s->rate;
     if (2 * hz > rate) return;
     dress_rate(s, 2 * hz);
-    size_t channels = (size_t)s->channels, most = (size_t)((double)s->frames * rate / s->rate) + 16;
-    float *to = room(most * channels, sizeof *to);
-    SRC_DATA d = { .data_in = s->samples, .input_frames = (long)s->frames, .data_out = to, .output_frames = (long)most,
-                   .src_ratio = rate / s->rate };
-    if (src_simple(&d, SRC_SINC_MEDIUM_QUALITY, s->channels)) die("a rate can't be changed");
-    free(s->samples);
-    s->samples = to;
-    s->frames = (size_t)d.output_frames_gen;
-    s->rate = rate;
+    resample(s, rate);
 }
 
 /* A limiter: level with 2 ms up and 150 ms down; over -18 dB of the peak a rise

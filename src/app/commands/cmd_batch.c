@@ -63,7 +63,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "out", OPTION_TEXT, &b.out_dir, 0, 0, "DIR", "put the files there (made if missing); folders below are mirrored" },
         { "jobs", OPTION_WHOLE, &jobs, 1, POOL_JOBS_MOST, "N", "clips at once (default: as many as there are processors)" },
         { "recursive", OPTION_FLAG, &b.recursive, 0, 0, NULL, "look into the folders below too" },
-        { "rig", OPTION_INPUT, &b.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
+        ROW_RIG(&b.rig_path),
         { "no-preview", OPTION_FLAG, &bare, 0, 0, NULL, "no pages, which take most of the time" },
         { "force", OPTION_FLAG, &b.force, 0, 0, NULL, "do all clips again and overwrite what thundercue wrote" },
         { "discard-edits", OPTION_FLAG, &b.discard_edits, 0, 0, NULL, "the same, and overwrite files that were edited since too" },

@@ -14,13 +14,13 @@ static int run(const struct command *self, int argc, char **argv)
     bool quiet = false, no_preview = false, force = false, discard = false;
     const struct option_row options[] = {
         { "out", OPTION_TEXT, &job.out_dir, 0, 0, "DIR", "put the files there (made if missing; default: here)" },
-        { "rig", OPTION_INPUT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
+        ROW_RIG(&job.rig_path),
         { "events", OPTION_INPUT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard; it keeps the sensitivity that it was made with" },
-        { "json", OPTION_OUTPUT, &job.json, 0, 0, "FILE", "write the report for machines too; '-' is standard output" },
+        ROW_JSON(&job.json),
         { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page" },
-        { "force", OPTION_FLAG, &force, 0, 0, NULL, "overwrite what thundercue wrote, but not what was edited since" },
-        { "discard-edits", OPTION_FLAG, &discard, 0, 0, NULL, "overwrite files that were edited too" },
-        { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "no report" },
+        ROW_FORCE(&force),
+        ROW_DISCARD(&discard),
+        ROW_QUIET(&quiet),
         { 0 },
     };
     struct cli cli;

@@ -180,12 +180,12 @@ static int run(const struct command *self, int argc, char **argv)
         { "under-dip", OPTION_WHOLE, &job.under_dip, 0, UNDER_DIP_MOST, "DB", "how much lower while thunder sounds (default " IN_HELP(NIGHT_UNDER_DIP_USUAL) ")" },
         { "under-once", OPTION_FLAG, &job.under_once, 0, 0, NULL, "don't begin it again where it ends" },
         { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav|ogg", "how the sound is kept (default flac; ogg is Vorbis, small but not lossless)" },
-        { "rig", OPTION_INPUT, &job.rig_path, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" },
-        { "json", OPTION_OUTPUT, &job.json, 0, 0, "FILE", "write the report for machines too; '-' is standard output" },
+        ROW_RIG(&job.rig_path),
+        ROW_JSON(&job.json),
         { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page NAME.preview.html" },
-        { "force", OPTION_FLAG, &force, 0, 0, NULL, "overwrite what thundercue wrote, but not what was edited since" },
-        { "discard-edits", OPTION_FLAG, &discard, 0, 0, NULL, "overwrite files that were edited too" },
-        { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "no report" },
+        ROW_FORCE(&force),
+        ROW_DISCARD(&discard),
+        ROW_QUIET(&quiet),
         { 0 },
     };
     struct cli cli;
