@@ -63,7 +63,9 @@ static int read_form(const struct command *self, const char *word, enum joined_f
 /* The options as they were typed. */
 struct typed {
     const char *length, *start, *end, *gap, *quiet_hours, *format;
+    int64_t under_level, under_dip; /* or UNSAID */
 };
+#define UNSAID INT64_MIN
 
 /* How long the evening is, and when it starts. */
 static int check_length(const struct command *self, const struct typed *t, struct night_job *job)
@@ -95,6 +97,24 @@ static int check_quiet(const struct command *self, const struct typed *t, struct
     return cli_usage(self, "--quiet-hours: '%s' ends after the evening does", t->quiet_hours);
 }
 
+/* How the track beneath plays. */
+static int check_under(const struct command *self, const struct typed *t, struct night_job *job)
+{
+    const struct {
+        const char *name;
+        bool said;
+    } about[] = {
+        { "level", t->under_level != UNSAID },
+        { "dip", t->under_dip != UNSAID },
+        { "once", job->under_once },
+    };
+    for (size_t i = 0; i < sizeof about / sizeof *about; i++)
+        if (about[i].said && !job->under) return cli_usage(self, "--under-%s needs --under FILE", about[i].name);
+    job->under_level = t->under_level != UNSAID ? t->under_level : NIGHT_UNDER_LEVEL_USUAL;
+    job->under_dip = t->under_dip != UNSAID ? t->under_dip : NIGHT_UNDER_DIP_USUAL;
+    return EXIT_DONE;
+}
+
 /* Those of the evening's files are added to the name. */
 static bool has_ending(const char *name)
 {
@@ -113,13 +133,13 @@ static int check(const struct command *self, const struct cli *cli, const struct
         return cli_usage(self, "say what the files are to be called: --out NAME");
     if (has_ending(job->out))
         return cli_usage(self, "--out: '%s' has an ending already: give the name alone, as in --out evening", job->out);
-    if (job->under_once && !job->under) return cli_usage(self, "--under-once needs --under FILE");
-    if (job->order && (t->length || t->end || t->quiet_hours || job->opening || job->closing))
-        return cli_usage(self, "--order says who plays when: leave out --length, --end, --quiet-hours, --opening and --closing");
+    if (job->order && (t->length || t->end || t->gap || t->quiet_hours || job->opening || job->closing))
+        return cli_usage(self, "--order says who plays when: leave out --length, --end, --gap, --quiet-hours, --opening and --closing");
     int exit = check_length(self, t, job);
     if (exit == EXIT_DONE) exit = check_quiet(self, t, job);
+    if (exit == EXIT_DONE) exit = check_under(self, t, job);
     if (exit != EXIT_DONE) return exit;
-    if (!read_gap(t->gap, &job->wish))
+    if (!read_gap(t->gap ? t->gap : GAP_USUAL, &job->wish))
         return cli_usage(self, "--gap: '%s' is not two numbers of seconds like 20..180, the smaller one first, from %d to %d", t->gap, GAP_LEAST_S, GAP_MOST_S);
     if (cli->settings.loop && job->opening && job->closing && !strcmp(job->opening, job->closing))
         return cli_usage(self, "--opening and --closing are one file: with --loop it would play twice in a row");
@@ -160,8 +180,8 @@ static int build(struct cli *cli, struct night_job *job, bool own_seed, bool qui
 
 static int run(const struct command *self, int argc, char **argv)
 {
-    struct night_job job = { .lufs = NIGHT_LUFS_USUAL, .under_level = NIGHT_UNDER_LEVEL_USUAL, .under_dip = NIGHT_UNDER_DIP_USUAL };
-    struct typed typed = { .gap = GAP_USUAL, .format = joined_endings[JOINED_FLAC] };
+    struct night_job job = { .lufs = NIGHT_LUFS_USUAL };
+    struct typed typed = { .format = joined_endings[JOINED_FLAC], .under_level = UNSAID, .under_dip = UNSAID };
     bool quiet = false, force = false, discard = false, no_preview = false;
     const struct option_row options[] = {
         { "length", OPTION_TEXT, &typed.length, 0, 0, "H:MM:SS", "how long the evening is" },
@@ -176,8 +196,8 @@ static int run(const struct command *self, int argc, char **argv)
         { "order", OPTION_INPUT, &job.order, 0, 0, "FILE", "build from this (edited) running order, a NAME.night.csv" },
         { "loudness", OPTION_WHOLE, &job.lufs, LUFS_LEAST, LUFS_MOST, "LUFS", "set all clips to this loudness by BS.1770 (default " IN_HELP(NIGHT_LUFS_USUAL) ")" },
         { "under", OPTION_INPUT, &job.under, 0, 0, "FILE", "music or narration beneath it all, lower while thunder sounds, without light" },
-        { "under-level", OPTION_WHOLE, &job.under_level, UNDER_LEAST, UNDER_MOST, "DB", "how loud it is against the clips (default " IN_HELP(NIGHT_UNDER_LEVEL_USUAL) ")" },
-        { "under-dip", OPTION_WHOLE, &job.under_dip, 0, UNDER_DIP_MOST, "DB", "how much lower while thunder sounds (default " IN_HELP(NIGHT_UNDER_DIP_USUAL) ")" },
+        { "under-level", OPTION_WHOLE, &typed.under_level, UNDER_LEAST, UNDER_MOST, "DB", "how loud it is against the clips (default " IN_HELP(NIGHT_UNDER_LEVEL_USUAL) ")" },
+        { "under-dip", OPTION_WHOLE, &typed.under_dip, 0, UNDER_DIP_MOST, "DB", "how much lower while thunder sounds (default " IN_HELP(NIGHT_UNDER_DIP_USUAL) ")" },
         { "under-once", OPTION_FLAG, &job.under_once, 0, 0, NULL, "don't begin it again where it ends" },
         { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav|ogg", "how the sound is kept (default flac; ogg is Vorbis, small but not lossless)" },
         ROW_RIG(&job.rig_path),
