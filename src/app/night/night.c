@@ -164,6 +164,33 @@ static enum tc_status find_named(struct night *n, const char *option, const char
                        text_plain(plain, sizeof plain, file));
 }
 
+/* Whether the evening holds what it must: the clips that were asked for, or at least one. */
+static enum tc_status check_room(struct night *n, const struct night_wish *w)
+{
+    const struct night_plan *p = &n->out->plan;
+    const size_t asked[] = { w->opening, w->closing };
+    const char *option = n->out->day_s != NIGHT_NO_DAY ? "start and --end" : "length";
+    const char *quiet = w->quiet_to_ms > w->quiet_from_ms ? " outside the quiet hours" : "";
+    char names[400] = "", plain[150];
+    size_t size = 0, shortest = 0;
+    bool fits = p->count > 0;
+    for (size_t i = 0; i < sizeof asked / sizeof *asked; i++) {
+        if (asked[i] == NIGHT_NO_CLIP) continue;
+        fits = fits && p->turns[i ? p->count - 1 : 0].clip == asked[i];
+        size += (size_t)snprintf(names + size, sizeof names - size, "%s%s (%.1f s)", size ? " and " : "",
+                                 text_plain(plain, sizeof plain, n->files[asked[i]]), (double)n->clips[asked[i]].length_ms / 1000);
+    }
+    if (fits) return TC_OK;
+    for (size_t i = 1; i < n->list.count; i++)
+        if (n->clips[i].length_ms < n->clips[shortest].length_ms) shortest = i;
+    if (size)
+        return problem_set(n->why, TC_ERR_USAGE, "--%s: %s is too short to hold %s%s", option,
+                           NIGHT_CLOCK(w->length_ms, NIGHT_NO_DAY), names, quiet);
+    return problem_set(n->why, TC_ERR_USAGE, "--%s: %s is too short for any of the clips%s; the shortest is %s (%.1f s)", option,
+                       NIGHT_CLOCK(w->length_ms, NIGHT_NO_DAY), quiet, text_plain(plain, sizeof plain, n->files[shortest]),
+                       (double)n->clips[shortest].length_ms / 1000);
+}
+
 static enum tc_status make_plan(struct night *n)
 {
     struct night_wish wish = n->job->wish;
@@ -174,10 +201,7 @@ static enum tc_status make_plan(struct night *n)
     if (status != TC_OK) return status;
     if (night_plan_make(p, &wish, n->clips, n->list.count) != TC_OK) return no_memory(n);
     for (size_t i = 0; i < p->count; i++) p->turns[i].gain_db = n->gains[p->turns[i].clip];
-    if (!p->count || (wish.closing != NIGHT_NO_CLIP && p->turns[p->count - 1].clip != wish.closing))
-        return problem_set(n->why, TC_ERR_USAGE, "--length: %lld s is too short for the clips that it should hold",
-                           (long long)(wish.length_ms / 1000));
-    return TC_OK;
+    return check_room(n, &wish);
 }
 
 static enum tc_status read_order_of(struct night *n, const struct night_list *list, struct night_plan *plan,
@@ -232,7 +256,8 @@ static enum tc_status plan(struct night *n)
     enum tc_status status = list_recordings(n);
     if (status == TC_OK) status = n->job->order ? read_order(n) : make_plan(n);
     for (size_t i = 0; i < n->list.count; i++)
-        n->out->quieter += n->gains[i] < (double)n->job->lufs - n->out->recordings[i].lufs - 0.06;
+        if (isfinite(n->out->recordings[i].lufs)) /* silence has no loudness to be set */
+            n->out->quieter += n->gains[i] < (double)n->job->lufs - n->out->recordings[i].lufs - 0.06;
     return status;
 }
 

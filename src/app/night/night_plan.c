@@ -190,8 +190,10 @@ static enum tc_status fill(struct planner *p)
 {
     const struct night_wish *w = p->wish;
     enum tc_status status = TC_OK;
-    if (w->closing != NIGHT_NO_CLIP) p->limit_ms -= p->clips[w->closing].length_ms + w->gap_most_ms;
+    int64_t closing_ms = w->closing != NIGHT_NO_CLIP ? p->clips[w->closing].length_ms : 0;
+    if (closing_ms) p->limit_ms = w->length_ms - closing_ms - w->gap_least_ms;
     if (w->opening != NIGHT_NO_CLIP) status = take_turn(p, w->opening, 0, 0);
+    if (closing_ms) p->limit_ms = w->length_ms - closing_ms - w->gap_most_ms;
     size_t last = NIGHT_NO_CLIP;
     for (uint64_t round = 0; status == TC_OK && !p->full && p->round_count; round++) {
         deal(p, round, last);
