@@ -63,11 +63,28 @@ grep -q '^  cut      1 clip cut short by its end_s in mixed.csv$' report.txt &&
     grep -q '^  clocks   1 row of mixed.csv has another clock than start_s, which counts' report.txt &&
     [ "$(cut -d, -f1 mixed.night.csv | tr -d '\r' | tr '\n' ' ')" = 'start_s 0.000 5.000 60.000 ' ]
 verdict 'rows in any order; what is cut short and which clocks are wrong is told' $?
+check 'gains of the order that are not those of --loudness are told' 1 \
+    '^  gains    3 clips at the gain_db of mixed.night.csv, not at -33 LUFS; an empty gain_db sets them to that$' '' \
+    "$program" night clips --order mixed.night.csv --loudness -33 --out softer --no-preview
 "$program" night clips --order mixed.csv --start 20:00 --out later --no-preview --quiet 2>left.txt
 [ "$(cut -d, -f7 later.night.csv | tr -d '\r' | tr '\n' ' ')" = 'clock 20:00:00 20:00:05 20:01:00 ' ]
 verdict 'another start: the order that is written has its clocks' $?
 "$program" night clips --order later.night.csv --start 21:00 --out later --force --no-preview 2>left.txt | grep -q '^  clocks   later.night.csv still has those of a start at 20:00:00'
 verdict 'another start: it is told of one that is kept' $?
+
+# ---- a length that does not come out ----
+# A second of silence, 8 kHz, 16 bits, beside the storm.
+mkdir two
+cp clips/pond.flac two/pond.flac
+{ printf 'RIFF\244\076\0\0WAVEfmt \020\0\0\0\001\0\001\0\100\037\0\0\200\076\0\0\002\0\020\0data\200\076\0\0'
+  head -c 16000 /dev/zero; } >two/quiet.wav
+check 'what is left behind a single clip is told' 1 '^  short    by 0:00:07: no other clip fits into that$' '' \
+    "$program" night clips --length 0:00:40 --out alone --no-preview
+check 'and what gaps can not fill' 0 '^  short    by 0:00:[12].: no other clip fits into that, and --gap allows no longer silence$' '' \
+    "$program" night two --length 0:01:00 --gap 1..2 --out pair --no-preview
+"$program" night two --length 0:00:36 --gap 1..2 --opening pond.flac --closing quiet.wav --out both --no-preview >report.txt 2>left.txt
+[ "$(cut -d, -f3 both.night.csv | tr '\n' ' ')" = 'file pond.flac quiet.wav ' ] && ! grep -q '^  short' report.txt
+verdict 'an opening and a closing that just fit are both there' $?
 
 # ---- what is wrong is said ----
 says() { # exit status, words (as a regular expression), arguments
@@ -83,9 +100,17 @@ says 2 'are the same time of day' clips --start 1:00 --end 1:00 --out x
 says 2 'ends after the evening does' clips --start 19:30 --end 20:30 --quiet-hours 20:00..21:00 --out x
 says 2 "'30' is not two numbers of seconds like 20..180" clips --length 0:01:00 --gap 30 --out x
 says 2 'is none of flac, wav and ogg' clips --length 0:01:00 --sound-format mp3 --out x
-says 2 '--under-once needs --under FILE' clips --length 0:01:00 --under-once --out x
+for about in '--under-once' '--under-level -6' '--under-dip 6'; do
+    says 2 "${about% *} needs --under FILE" clips --length 0:01:00 $about --out x
+done
+says 2 'leave out --length, --end, --gap' clips --order once/eve.night.csv --gap 5..9 --out x
 says 2 "'nix.flac' is none of the folder's recordings" clips --length 0:01:00 --opening nix.flac --out x
-says 2 'too short for the clips' clips --length 0:00:02 --out x
+says 2 '--length: 0:00:02 is too short for any of the clips; the shortest is pond.flac \(33.0 s\)' clips --length 0:00:02 --out x
+says 2 '--start and --end: 0:01:00 is too short for any of the clips outside the quiet hours; ' \
+    clips --start 19:30 --end 19:31 --quiet-hours 19:30:10..19:30:50 --out x
+says 2 '--length: 0:00:34 is too short to hold pond.flac \(33.0 s\) and quiet.wav \(1.0 s\)' \
+    two --length 0:00:34 --gap 1..2 --opening pond.flac --closing quiet.wav --out x
+says 2 '--length: 0:00:32 is too short to hold pond.flac \(33.0 s\)' two --length 0:00:32 --opening pond.flac --out x
 says 2 'is written by this run already' clips --length 0:01:00 --json x.flac --out x
 says 2 'start_s: there is no such column' clips --order part.settings --out x
 says 3 'there are no recordings in this folder' none --length 0:01:00 --out x

@@ -35,15 +35,19 @@ static void tell_storms(FILE *out, const struct night_outcome *o)
 /* What an edited running order makes different from what may have been meant. */
 static void tell_order(FILE *out, const struct night_job *job, const struct night_outcome *o)
 {
-    size_t cut = 0;
+    size_t cut = 0, gains = 0;
     char plain[300];
     if (!job->order) return;
     text_plain(plain, sizeof plain, job->order);
     for (size_t i = 0; i < o->plan.count; i++) {
         const struct night_turn *t = &o->plan.turns[i];
         cut += t->end_ms - t->start_ms < o->recordings[t->clip].heard.length_ms;
+        gains += fabs(t->gain_db - o->recordings[t->clip].gain_db) > 0.05;
     }
     if (cut) fprintf(out, "  cut      %zu clip%s cut short by %s end_s in %s\n", cut, many(cut), cut == 1 ? "its" : "their", plain);
+    if (gains)
+        fprintf(out, "  gains    %zu clip%s at the gain_db of %s, not at %lld LUFS; an empty gain_db sets %s to that\n", gains, many(gains),
+                plain, (long long)job->lufs, gains == 1 ? "it" : "them");
     if (o->clocks_off)
         fprintf(out, "  clocks   %zu row%s of %s %s another clock than start_s, which counts; --start says when the evening starts\n",
                 o->clocks_off, many(o->clocks_off), plain, o->clocks_off == 1 ? "has" : "have");
@@ -73,6 +77,10 @@ static void tell_clips(FILE *out, const struct night_job *job, const struct nigh
     if (o->day_s != NIGHT_NO_DAY) fprintf(out, " from %s to %s", CLOCK(o, 0), CLOCK(o, end));
     fprintf(out, ", %zu clip%s from %zu recording%s, sound for %.0f %% of the time\n", o->plan.count, many(o->plan.count), heard,
             many(heard), 100.0 * (double)sum.sounding_ms / (double)end);
+    int64_t rest_ms = job->order ? 0 : job->wish.length_ms - end;
+    if (rest_ms >= 1000)
+        fprintf(out, "  short    by %s: no other clip fits into that%s\n", NIGHT_CLOCK(rest_ms, NIGHT_NO_DAY),
+                o->plan.count > 1 ? ", and --gap allows no longer silence" : "");
     size_t idle = night_idle(o);
     if (idle)
         fprintf(out, "  idle     %zu recording%s no turn%s\n", idle, idle == 1 ? " has" : "s have",
