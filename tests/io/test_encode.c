@@ -2,6 +2,11 @@
  * moments and as loud as it was. */
 #include "check.h"
 
+#include <malloc.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
 #include <sndfile.h>
 
 #include "io/sound/encode.h"
@@ -123,12 +128,73 @@ static void every_moment_stays_where_it_was(void **state)
     }
 }
 
+/* ---- Memory ---- */
+
+/* Bytes of address space that this process takes (proc(5), statm). */
+static rlim_t space_taken(void)
+{
+    long pages = 0;
+    FILE *in = fopen("/proc/self/statm", "r");
+    if (!in || fscanf(in, "%ld", &pages) != 1) pages = 0;
+    if (in) fclose(in);
+    return (rlim_t)pages * (rlim_t)sysconf(_SC_PAGESIZE);
+}
+
+/* What making an encoder comes to in a process that may take `more` bytes, or
+ * -1 if it dies of it. */
+static int made_within(rlim_t more)
+{
+    fflush(NULL);
+    pid_t pid = fork();
+    assert_true(pid >= 0);
+    if (!pid) {
+        struct encoder *e;
+        malloc_trim(0); /* nothing left over from before */
+        const rlim_t most = space_taken() + more;
+        if (setrlimit(RLIMIT_AS, &(struct rlimit){ most, most })) _exit(99);
+        _exit((int)encoder_create(&e, 44100, 2));
+    }
+    int status = 0;
+    assert_int_equal(waitpid(pid, &status, 0), pid);
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+}
+
+/* The address and thread sanitizers take terabytes of address space for themselves. */
+#ifdef __has_feature
+#define SANITIZED (__has_feature(address_sanitizer) || __has_feature(thread_sanitizer))
+#elif defined __SANITIZE_ADDRESS__ || defined __SANITIZE_THREAD__
+#define SANITIZED 1
+#else
+#define SANITIZED 0
+#endif
+
+/* libsndfile begins a FLAC file without looking whether it was given memory. */
+static void too_little_memory_is_told_and_no_crash(void **state)
+{
+    (void)state;
+    if (SANITIZED) {
+        print_message("skipped: memory can't be limited under this sanitizer\n");
+        skip();
+    }
+    enum { STEP = 64 << 10, MOST = 8 << 20 };
+    int refused = 0, made = 0;
+    for (rlim_t more = 0; more <= MOST; more += STEP) {
+        int status = made_within(more);
+        if (status != TC_ERR_MEMORY && status != TC_OK) fail_msg("with %lu bytes: %d", (unsigned long)more, status);
+        refused += status == TC_ERR_MEMORY;
+        made += status == TC_OK;
+    }
+    print_message("    refused with little memory %d times, made with more %d times\n", refused, made);
+    assert_true(refused > 0 && made > 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(any_block_size_gives_the_same_sound),
         cmocka_unit_test(any_rate_and_channels_come_through),
         cmocka_unit_test(every_moment_stays_where_it_was),
+        cmocka_unit_test(too_little_memory_is_told_and_no_crash),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
