@@ -220,6 +220,9 @@ $(OUT)/test_synth: samples/thunder.c samples/truth.c
 # These let every allocation fail in turn.
 TEST_LINK_rig := -Wl,--wrap=calloc,--wrap=realloc
 TEST_LINK_imagine := -Wl,--wrap=calloc
+# A sort that isn't stable; a limiter that sees nothing wrong.
+TEST_LINK_events_text := -Wl,--wrap=qsort
+TEST_LINK_limit := -Wl,--wrap=room_refuses
 # These let a decoder crash.
 TEST_LINK_batch := -Wl,--wrap=sf_readf_float
 TEST_LINK_night_hear := -Wl,--wrap=sf_readf_float

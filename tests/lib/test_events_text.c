@@ -11,6 +11,30 @@ static enum tc_status read_text(const char *text, struct marks *m, struct tc_pro
     return marks_read(text, strlen(text), "mill.csv", m, why);
 }
 
+/* ---- A C library whose sort isn't stable (the linker's --wrap) ---- */
+
+static bool turn_round;
+
+void __real_qsort(void *list, size_t count, size_t each, int (*compare)(const void *, const void *));
+void __wrap_qsort(void *list, size_t count, size_t each, int (*compare)(const void *, const void *));
+
+/* Turned round before it is sorted: what compares as equal comes out the other way about. */
+void __wrap_qsort(void *list, size_t count, size_t each, int (*compare)(const void *, const void *))
+{
+    char *low = list, *high = low + count * each;
+    while (turn_round && count > 1 && low < (high -= each)) {
+        for (size_t i = 0; i < each; i++) {
+            char kept = low[i];
+            low[i] = high[i];
+            high[i] = kept;
+        }
+        low += each;
+    }
+    __real_qsort(list, count, each, compare);
+}
+
+/* ---- Reading ---- */
+
 static void a_label_file_reads_sorted_by_start(void **state)
 {
     (void)state;
@@ -214,6 +238,34 @@ static void a_long_file_can_be_stopped(void **state)
     free(text);
 }
 
+/* Rows that start and end together stay in the order of the file, whoever sorts:
+ * the page's C library and the program's have sorts of their own. */
+static void rows_at_one_moment_keep_the_files_order(void **state)
+{
+    (void)state;
+    for (int turned = 0; turned < 2; turned++) {
+        struct marks m;
+        struct tc_problem why = { "" };
+        turn_round = turned;
+        enum tc_status status = read_text("kind,start_s,end_s,strength\n"
+                                          "rumble,2,3,0.6\n"
+                                          "crack,2,,0.4\n"
+                                          "rumble,2,3,0.5\n"
+                                          "crack,2,,0.1\n"
+                                          "crack,1,,0.9\n"
+                                          "crack,2,,0.3\n"
+                                          "rumble,2,3,0.7\n"
+                                          "crack,2,,0.2\n", &m, &why);
+        turn_round = false;
+        assert_int_equal(status, TC_OK);
+        static const int want[] = { 90, 40, 10, 30, 20, 60, 50, 70 };
+        assert_int_equal(m.count, COUNT(want));
+        for (size_t i = 0; i < COUNT(want); i++)
+            assert_int_equal(lround(100 * (double)m.labels[i].event.strength), want[i]);
+        marks_clear(&m);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -225,6 +277,7 @@ int main(void)
         cmocka_unit_test(a_file_says_what_it_was_made_with),
         cmocka_unit_test(many_events_at_one_moment_are_read_at_once),
         cmocka_unit_test(a_long_file_can_be_stopped),
+        cmocka_unit_test(rows_at_one_moment_keep_the_files_order),
     };
     return cmocka_run_group_tests_name("labels", tests, NULL, NULL);
 }

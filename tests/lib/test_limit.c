@@ -683,6 +683,51 @@ static void what_was_let_through_by_mistake_is_noticed(void **state)
     room_destroy(r);
 }
 
+/* While set, the limiter believes that there is room for everything (the linker's --wrap). */
+static bool blind;
+
+bool __real_room_refuses(const struct room *r, const double *low, const double *value, int64_t spare, bool *refused, double *floor);
+bool __wrap_room_refuses(const struct room *r, const double *low, const double *value, int64_t spare, bool *refused, double *floor);
+bool __wrap_room_refuses(const struct room *r, const double *low, const double *value, int64_t spare, bool *refused, double *floor)
+{
+    return !blind && __real_room_refuses(r, low, value, spare, refused, floor);
+}
+
+/* If the limiter is wrong it finds out in the frame in which it is, and all is
+ * dark from the next one on, whatever is asked. */
+static void a_limiter_that_was_wrong_goes_dark_and_stays_dark(void **state)
+{
+    struct trial *t = *state;
+    enum { FRAMES = 200, ON = 4 };
+    t->channels[0] = (struct tc_channel){ .number = 1, .parent = -1, .group = -1, .watts = 5, .max_level = 100 };
+    t->channels[1] = t->channels[0];
+    t->channels[1].number = 2;
+    t->channels[1].kind = TC_FLOOD;
+    t->rig = (struct tc_rig){ .channels = t->channels, .channel_count = 2 };
+    t->settings = tc_settings_default();
+    fit_dimmer(t, TC_LEVELS_PERCENT);
+    struct limiter *l;
+    assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, FRAMES), TC_OK);
+    int first_dark = -1;
+    blind = true;
+    for (int f = 0; f < FRAMES; f++) { /* ten flashes a second of all channels, and a glimmer between them */
+        uint16_t levels[] = { f % ON ? 20 : 1000, f % ON ? 20 : 1000 };
+        const bool held = limiter_holds(l);
+        limiter_step(l, levels);
+        if (held) {
+            assert_true(levels[0] && levels[1]);
+        } else {
+            if (first_dark < 0) first_dark = f;
+            assert_true(!levels[0] && !levels[1]);
+        }
+    }
+    blind = false;
+    assert_false(limiter_holds(l));
+    /* three flashes fit into the first second; the fourth rise does not */
+    assert_int_equal(first_dark, 3 * ON + 1);
+    limiter_destroy(l);
+}
+
 #define TRIAL(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
 
 int main(void)
@@ -702,6 +747,7 @@ int main(void)
         cmocka_unit_test(the_place_of_a_restrike_is_filled_with_glow),
         cmocka_unit_test(a_fall_ends_where_the_next_stroke_rises),
         cmocka_unit_test(what_was_let_through_by_mistake_is_noticed),
+        TRIAL(a_limiter_that_was_wrong_goes_dark_and_stays_dark),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
