@@ -491,6 +491,13 @@ static void every_form_that_is_cut_short_says_so(void **state)
         { "aiff", SF_FORMAT_AIFF | SF_FORMAT_PCM_16, CUT }, { "w64", SF_FORMAT_W64 | SF_FORMAT_PCM_16, CUT },
         { "rf64", SF_FORMAT_RF64 | SF_FORMAT_PCM_16, CUT }, { "au", SF_FORMAT_AU | SF_FORMAT_PCM_16, CUT },
         { "wav", SF_FORMAT_WAV | SF_FORMAT_PCM_24, CUT },
+        { "voc", SF_FORMAT_VOC | SF_FORMAT_PCM_16, CUT }, { "avr", SF_FORMAT_AVR | SF_FORMAT_PCM_16, CUT },
+        { "avr", SF_FORMAT_AVR | SF_FORMAT_PCM_S8, CUT }, { "sph", SF_FORMAT_NIST | SF_FORMAT_PCM_16, CUT },
+        { "sph", SF_FORMAT_NIST | SF_FORMAT_PCM_24, CUT }, { "iff", SF_FORMAT_SVX | SF_FORMAT_PCM_16, CUT },
+        { "iff", SF_FORMAT_SVX | SF_FORMAT_PCM_S8, CUT }, { "mat", SF_FORMAT_MAT4 | SF_FORMAT_PCM_16, CUT },
+        { "mat", SF_FORMAT_MAT4 | SF_ENDIAN_BIG | SF_FORMAT_DOUBLE, CUT }, { "mat", SF_FORMAT_MAT5 | SF_FORMAT_PCM_16, CUT },
+        { "mat", SF_FORMAT_MAT5 | SF_ENDIAN_BIG | SF_FORMAT_FLOAT, CUT }, { "sds", SF_FORMAT_SDS | SF_FORMAT_PCM_S8, CUT },
+        { "sds", SF_FORMAT_SDS | SF_FORMAT_PCM_16, CUT }, { "sds", SF_FORMAT_SDS | SF_FORMAT_PCM_24, CUT },
         { "flac", SF_FORMAT_FLAC | SF_FORMAT_PCM_16, CUT }, { "ogg", SF_FORMAT_OGG | SF_FORMAT_VORBIS, "the file ends before its sound does" },
         { "opus", SF_FORMAT_OGG | SF_FORMAT_OPUS, "the file ends before its sound does" },
     };
@@ -508,7 +515,7 @@ static void every_form_that_is_cut_short_says_so(void **state)
         assert_int_equal(truncate(path, st.st_size * 2 / 3), 0);
         long cut = frames_of(path, &remark, NULL);
         if (!strstr(remark.text, forms[i].says)) fail_msg("a cut %s: '%s'", forms[i].name, remark.text);
-        assert_true(cut > 0 && cut < whole);
+        if (cut <= 0 || cut > whole * 3 / 4) fail_msg("a cut %s (%x): %ld of %ld frames", forms[i].name, (unsigned)forms[i].format, cut, whole);
     }
 }
 

@@ -3,6 +3,8 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "io/sound/declared_end.h"
+
 enum { START = 64, CHUNKS_MOST = 1000, OGG_PAGE_MOST = 65307, MPEG_TAG_MOST = 64 };
 
 /* ---- Kinds by their first bytes ---- */
@@ -16,6 +18,8 @@ static const struct {
     { 8, 4, "WAVE", CONTAINER_WAV, NULL }, /* RIFF, RIFX and RF64 are told apart below */
     { 8, 4, "AIFF", CONTAINER_AIFF, NULL },
     { 8, 4, "AIFC", CONTAINER_AIFF, NULL },
+    { 8, 4, "8SVX", CONTAINER_SVX, NULL },
+    { 8, 4, "16SV", CONTAINER_SVX, NULL },
     { 0, 8, "riff\x2E\x91\xCF\x11", CONTAINER_W64, NULL },
     { 0, 4, "caff", CONTAINER_CAF, NULL },
     { 0, 4, ".snd", CONTAINER_AU, NULL },
@@ -81,6 +85,7 @@ static const struct chunks forms[] = {
     { CONTAINER_RIFX, 12, 4,  4, true,  false, 2, "data" },
     { CONTAINER_RF64, 12, 4,  4, false, false, 2, "data" },
     { CONTAINER_AIFF, 12, 4,  4, true,  false, 2, "SSND" },
+    { CONTAINER_SVX,  12, 4,  4, true,  false, 2, "BODY" },
     { CONTAINER_W64,  40, 16, 8, false, true,  8, "data" },
 };
 
@@ -215,7 +220,7 @@ void container_look(FILE *file, struct container *out)
 {
     unsigned char b[START] = { 0 };
     struct stat st;
-    *out = (struct container){ .last_granule = -1 };
+    *out = (struct container){ .last_granule = -1, .declared_size = -1 };
     if (fstat(fileno(file), &st) || fseeko(file, 0, SEEK_SET)) return;
     out->file_size = st.st_size;
     if (fread(b, 1, sizeof b, file) < 4) return;
@@ -228,11 +233,12 @@ void container_look(FILE *file, struct container *out)
     if (out->kind == CONTAINER_WAV)
         out->kind = !memcmp(b, "RIFF", 4) ? CONTAINER_WAV : !memcmp(b, "RIFX", 4) ? CONTAINER_RIFX
                     : !memcmp(b, "RF64", 4) ? CONTAINER_RF64 : CONTAINER_UNKNOWN;
-    if (out->kind == CONTAINER_AIFF && memcmp(b, "FORM", 4)) out->kind = CONTAINER_UNKNOWN;
+    if ((out->kind == CONTAINER_AIFF || out->kind == CONTAINER_SVX) && memcmp(b, "FORM", 4)) out->kind = CONTAINER_UNKNOWN;
     if (out->kind == CONTAINER_UNKNOWN && b[0] == 0xFF && is_mpeg(file, 0)) out->kind = CONTAINER_MPEG;
     for (size_t i = 0; i < sizeof forms / sizeof *forms; i++)
         if (forms[i].kind == out->kind) look_at_chunks(file, &forms[i], out);
     if (out->kind == CONTAINER_AU) look_at_au(file, out);
     if (out->kind == CONTAINER_OGG) look_at_ogg(file, out);
     if (out->kind == CONTAINER_MPEG) look_at_mpeg(file, out);
+    if (out->kind == CONTAINER_UNKNOWN && (out->declared_size = declared_end(file)) > out->file_size) out->fit = CONTAINER_CUT;
 }

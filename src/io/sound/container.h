@@ -1,6 +1,6 @@
 /* What a sound file tells about itself before anything is decoded: its kind by
  * its first bytes, and where its header says that the sound begins and ends.
- * Knows RIFF/WAVE, RIFX and RF64 (EBU Tech 3306), AIFF, W64 and AU, whose
+ * Knows RIFF/WAVE, RIFX and RF64 (EBU Tech 3306), AIFF, 8SVX, W64 and AU, whose
  * writers are often cut short or never come to fill in the size, Ogg (RFC
  * 3533), FLAC (RFC 9639) and MPEG audio (ISO 11172-3). */
 #ifndef TC_CONTAINER_H
@@ -11,7 +11,7 @@
 #include <stdio.h>
 
 enum container_kind {
-    CONTAINER_UNKNOWN, CONTAINER_WAV, CONTAINER_RIFX, CONTAINER_RF64, CONTAINER_AIFF, CONTAINER_W64, CONTAINER_CAF,
+    CONTAINER_UNKNOWN, CONTAINER_WAV, CONTAINER_RIFX, CONTAINER_RF64, CONTAINER_AIFF, CONTAINER_SVX, CONTAINER_W64, CONTAINER_CAF,
     CONTAINER_AU, CONTAINER_OGG, CONTAINER_FLAC, CONTAINER_MPEG,
     CONTAINER_FOREIGN   /* sound, but of a kind that isn't read here; `name` says which */
 };
@@ -32,6 +32,7 @@ struct container {
     int64_t file_size;
     int64_t sound_at;         /* where the sound begins; 0 = not known */
     int64_t sound_size;       /* bytes of sound that are there, whatever is declared */
+    int64_t declared_size;    /* of an unknown kind: bytes that the whole file has by its header; -1 = not known */
     int64_t behind;           /* CONTAINER_BEHIND: how many bytes */
     int64_t last_granule;     /* Ogg: the position on the last page; -1 = none */
     bool declares_nothing;    /* CONTAINER_OPEN: the size is 0, as an interrupted writer leaves it */

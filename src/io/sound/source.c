@@ -31,7 +31,7 @@ struct source {
     FILE *bytes;            /* the file, or a copy of standard input; the view's too */
     struct container container;
     struct view view;
-    int64_t frames_read;
+    int64_t frames_read, frames_most;
     int64_t bad_samples;
     char name[512];         /* for messages */
 };
@@ -155,6 +155,17 @@ static void view_make(struct source *s)
     v->endless = s->container.kind == CONTAINER_MPEG;
 }
 
+/* Of a MIDI sample dump that is cut short, libsndfile repeats the last packet to
+ * the length that the header claims: how many frames are there in truth. */
+static int64_t frames_there(const struct source *s)
+{
+    enum { HEAD = 21, PACKET = 127 };
+    const struct container *c = &s->container;
+    if ((s->info.format & SF_FORMAT_TYPEMASK) != SF_FORMAT_SDS || c->fit != CONTAINER_CUT) return INT64_MAX;
+    int64_t packets = (c->declared_size - HEAD) / PACKET;
+    return packets > 0 ? s->info.frames * ((c->file_size - HEAD) / PACKET) / packets : INT64_MAX;
+}
+
 /* ---- Opening ---- */
 
 static SNDFILE *open_view(struct source *s)
@@ -230,6 +241,7 @@ enum tc_status source_open(struct source **out, const char *path, struct tc_prob
                  s->info.samplerate);
         return refuse(s, why, reason);
     }
+    s->frames_most = frames_there(s);
     *out = s;
     return TC_OK;
 }
@@ -258,6 +270,7 @@ size_t source_read(struct source *s, float *samples, size_t frames)
 {
     int form = s->info.format & SF_FORMAT_TYPEMASK;
     bool chatty = form == SF_FORMAT_MPEG || form == SF_FORMAT_SDS;
+    if ((int64_t)frames > s->frames_most - s->frames_read) frames = (size_t)(s->frames_most - s->frames_read);
     if (chatty) quiet_begin();
     sf_count_t got = sf_readf_float(s->file, samples, (sf_count_t)frames);
     if (chatty) quiet_end();
