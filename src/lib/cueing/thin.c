@@ -7,6 +7,7 @@
 #include "cueing/tail.h"
 #include "words/flash_rule.h"
 #include "words/memory.h"
+#include "words/pulse.h"
 #include "words/watch.h"
 
 /* ---- Who comes first ---- */
@@ -30,9 +31,6 @@ static int by_rank(const void *a, const void *b)
 }
 
 /* ---- Room ---- */
-
-/* Frames from the peak of a stroke until its fall is a transition, at least. */
-enum { FALL_FRAMES = 2 };
 
 /* The light frames that hold a stroke which has its room, a bit each. */
 struct taken {
@@ -101,7 +99,7 @@ static bool amid_fall(const struct taken *t, int64_t frame)
 static int64_t tail_within(struct tail *tail, const struct tc_stroke *k)
 {
     int64_t frames = tail_of(tail, k);
-    return frames < FALL_FRAMES ? FALL_FRAMES : frames > UINT16_MAX ? UINT16_MAX : frames;
+    return frames < FLASH_FALL_FRAMES ? FLASH_FALL_FRAMES : frames > UINT16_MAX ? UINT16_MAX : frames;
 }
 
 /* ---- Leaving out ---- */
@@ -190,12 +188,10 @@ static enum tc_status leave_out(struct tc_timeline *t, const bool *out)
 static int64_t lead_of(const struct tc_timeline *t)
 {
     int64_t lead = 0;
-    for (size_t i = 0; i < t->stroke_count; i++)
-        for (uint32_t k = 0; k < t->strokes[i].pulse_count; k++) {
-            const struct tc_pulse *p = &t->pulses[t->strokes[i].first_pulse + k];
-            int64_t early = (int64_t)t->strokes[i].frame - ((int64_t)p->frame - p->rise);
-            if (early > lead && !(p->fall && p->rise)) lead = early; /* the swell of a glimmer leads nothing */
-        }
+    for (size_t i = 0; i < t->stroke_count; i++) {
+        int64_t early = (int64_t)t->strokes[i].frame - stroke_opens(t, &t->strokes[i]);
+        if (early > lead) lead = early;
+    }
     return lead;
 }
 
@@ -215,7 +211,7 @@ enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_rig *rig, con
     enum tc_status status = TC_ERR_MEMORY;
     struct wish *list = memory_new(t->stroke_count, sizeof *list);
     bool *out = memory_new(t->stroke_count, sizeof *out);
-    struct taken taken = { .frames = t->frames, .longest = FALL_FRAMES, .limit = s->flash_limit };
+    struct taken taken = { .frames = t->frames, .longest = FLASH_FALL_FRAMES, .limit = s->flash_limit };
     struct tail *tail = NULL;
     taken.bits = memory_new(t->frames / 64 + 1, sizeof *taken.bits);
     taken.tail = memory_new(t->frames + 1, sizeof *taken.tail);
@@ -228,7 +224,7 @@ enum tc_status thin_strokes(struct tc_timeline *t, const struct tc_rig *rig, con
         list[i] = (struct wish){ .stroke = i, .frame = k->frame,
                                       .rank = k->order == 0 ? 0 : k->heard ? 1 : 2,
                                       .light = k->light };
-        list[i].faint = k->light < (float)(FLASH_PERCENT / 100.0);
+        list[i].faint = stroke_is_faint(k);
         list[i].tail = tail_within(tail, k);
     }
     taken.window = s->frame_rate + FLASH_FRAMES_MORE + lead_of(t);

@@ -16,6 +16,7 @@
 #include "light/room.h"
 #include "words/flash_rule.h"
 #include "words/memory.h"
+#include "words/pulse.h"
 
 /* A held-back rise ends this far above the valley: short of 10 % by more than
  * the ramps file and real lamps are off. Where a slow rise has used that up
@@ -168,11 +169,6 @@ static void put_level(struct limiter *l, size_t c, uint16_t level)
     l->now_light[c] = dimmer_light(l->d, c, level);
 }
 
-/* Light of a stroke that can't make a transition by itself. */
-#define FAINT 0.10
-/* Frames from the peak of a stroke until its fall is a transition. */
-enum { FALL_FRAMES = 2 };
-
 /* How many stronger flashes come within the second after a flash of this
  * frame; at least one, for it is for them that a stroke yields. */
 static int64_t stronger_ahead(const struct limiter *l, size_t stroke)
@@ -180,8 +176,8 @@ static int64_t stronger_ahead(const struct limiter *l, size_t stroke)
     const struct tc_timeline *t = l->plan;
     int64_t n = 0;
     for (size_t i = stroke + 1; i < t->stroke_count && n < l->limit; i++) {
-        if (t->strokes[i].frame >= l->frame + FALL_FRAMES + l->window) break;
-        n += !t->strokes[i].yields && t->strokes[i].light >= (float)FAINT;
+        if (t->strokes[i].frame >= l->frame + FLASH_FALL_FRAMES + l->window) break;
+        n += !t->strokes[i].yields && !stroke_is_faint(&t->strokes[i]);
     }
     return n ? n : 1;
 }
@@ -201,14 +197,8 @@ static void look_up(struct limiter *l)
     if (l->stroke == t->stroke_count) return;
     const struct tc_stroke *k = &t->strokes[l->stroke];
     l->strikes = k->frame == l->frame;
-    int64_t begin = k->frame;
-    for (uint32_t i = 0; i < k->pulse_count; i++) {
-        const struct tc_pulse *p = &t->pulses[k->first_pulse + i];
-        if (p->fall && p->rise) continue; /* a swell leads nothing */
-        if ((int64_t)p->frame - p->rise < begin) begin = (int64_t)p->frame - p->rise;
-    }
     bool alone = !l->stroke || t->strokes[l->stroke - 1].frame < l->frame;
-    if (!alone || l->frame < begin) return;
+    if (!alone || l->frame < stroke_opens(t, k)) return;
     if (k->yields) l->yields = stronger_ahead(l, l->stroke);
     else if (!l->strikes) l->yields = 1;
 }

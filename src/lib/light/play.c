@@ -94,18 +94,6 @@ static const struct tc_stroke *stroke_of(struct play *p, size_t pulse)
     return NULL;
 }
 
-/* When the first of a stroke's lamps lights. */
-static uint32_t opening_of(const struct tc_timeline *t, const struct tc_stroke *k)
-{
-    uint32_t opens = k->frame;
-    for (uint32_t i = 0; i < k->pulse_count; i++) {
-        const struct tc_pulse *p = &t->pulses[k->first_pulse + i];
-        uint32_t begin = pulse_begin(p);
-        if (begin < opens && !(p->fall && p->rise)) opens = begin; /* a swell leads nothing */
-    }
-    return opens;
-}
-
 /* Pulses of a stroke stand together, so some stand behind others that begin
  * later. Reading goes as many frames ahead as the worst of them is late, and
  * one more, to see the attacks of the next frame. */
@@ -119,7 +107,7 @@ static void find_ahead(struct play *p)
     }
     /* Of a stroke that lamps lead all is known when the first of them lights. */
     for (size_t i = 0; i < p->t->stroke_count; i++) {
-        uint32_t lead = p->t->strokes[i].frame - opening_of(p->t, &p->t->strokes[i]);
+        uint32_t lead = p->t->strokes[i].frame - stroke_opens(p->t, &p->t->strokes[i]);
         if (lead > p->ahead) p->ahead = lead;
     }
     p->ahead++;
@@ -144,7 +132,7 @@ static bool read_on(struct play *p, uint32_t frame)
         *l = light_up(&t->pulses[p->next++]);
         if (!k) continue;
         l->strikes = k->frame;
-        l->opens = opening_of(t, k);
+        l->opens = stroke_opens(t, k);
     }
     return true;
 }
@@ -200,7 +188,7 @@ enum part { PART_NEW = 1, PART_FADING = 2, PART_STEADY = 4, PART_STROKES = 7, PA
  * already: that of its own frame, or of a lamp that leads. */
 static bool is_coming(const struct lit *l, uint32_t frame)
 {
-    if (l->is.fall && l->is.rise) return false; /* a swell */
+    if (pulse_swells(&l->is)) return false;
     if (!l->strikes) return l->is.fall && l->is.frame == frame + 1;
     return l->strikes > frame && l->opens <= frame + 1 && l->is.frame <= l->strikes;
 }

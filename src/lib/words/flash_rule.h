@@ -17,5 +17,8 @@ enum { FLASH_LIMIT_MOST = 3 };
 /* Plan and limiter take the second this many light frames longer than it is,
  * so that ramps between frames can't undercut it. */
 enum { FLASH_FRAMES_MORE = 1 };
+/* Plan and limiter take it that the fall of a stroke is a transition this many
+ * frames after its peak, at the earliest. */
+enum { FLASH_FALL_FRAMES = 2 };
 
 #endif

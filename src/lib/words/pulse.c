@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "words/flash_rule.h"
 #include "words/model.h"
 
 /* Where the straight lines of a fall meet the exponential, in shares of the
@@ -54,4 +55,25 @@ float pulse_light(const struct tc_pulse *p, const struct pulse_fall *f, uint32_t
     if (after < p->fall) return glow + (peak - glow) * fall_share(f, after);
     if (after < (uint32_t)p->fall + p->hold) return glow;
     return glow * fall_share(f, after - p->fall - p->hold);
+}
+
+bool pulse_swells(const struct tc_pulse *p)
+{
+    return p->rise && p->fall;
+}
+
+uint32_t stroke_opens(const struct tc_timeline *t, const struct tc_stroke *k)
+{
+    uint32_t opens = k->frame;
+    for (uint32_t i = 0; i < k->pulse_count; i++) {
+        const struct tc_pulse *p = &t->pulses[k->first_pulse + i];
+        uint32_t begin = pulse_begin(p);
+        if (begin < opens && !pulse_swells(p)) opens = begin;
+    }
+    return opens;
+}
+
+bool stroke_is_faint(const struct tc_stroke *k)
+{
+    return k->light < (float)(FLASH_PERCENT / 100.0);
 }
