@@ -47,7 +47,7 @@ static void choose_side(struct draft *d, struct flash *f)
     f->side = random_below(&r, 2) ? TC_SIDE_FIRST : TC_SIDE_SECOND;
     double alone = random_uniform(&r);
     f->other_side = alone < ONE_SIDE_ALONE * (1 - f->near) ? 0 : OTHER_SIDE + (1 - OTHER_SIDE) * f->near;
-    if (!one || d->paths.flood_count < 2) f->side = TC_SIDE_BOTH;
+    if (!one || d->paths.sets.flood_count < 2) f->side = TC_SIDE_BOTH;
 }
 
 static void choose_glow(struct draft *d, struct flash *f)
@@ -87,7 +87,7 @@ static void share_light(const struct draft *d, const struct flash *f, double lig
         return;
     }
     if (f->near > 0) branches *= FAR_BRANCHES + (1 - FAR_BRANCHES) * f->near;
-    else branches *= d->paths.flood_count ? 0 : FAR_ON_BRANCHES;
+    else branches *= d->paths.sets.flood_count ? 0 : FAR_ON_BRANCHES;
     k->branch_light = branches;
     k->fork_light = s->fork_light * branches;
     k->flood_light = floods * (s->far_light + (1 - s->far_light) * f->near);
@@ -98,7 +98,7 @@ static uint16_t path_of(struct draft *d, const struct flash *f, int order, uint1
                        struct randomiser *r)
 {
     if (f->forced_count) return forced_tip(d, f);
-    if (f->near <= 0 && d->paths.flood_count) return TC_NO_TIP;
+    if (f->near <= 0 && d->paths.sets.flood_count) return TC_NO_TIP;
     if (order == 0) return paths_new(&d->paths, r);
     bool leave = random_uniform(r) < (order == 1 ? d->settings->new_path : d->settings->later_path);
     uint16_t other = paths_other(&d->paths, r, before);

@@ -67,14 +67,14 @@ static void shine_path(struct draft *d, const struct strike *k)
     struct shine how = { .light = k->branch_light, .glow = d->settings->glow_light,
                          .decay_ms = d->settings->decay_ms };
     if (k->tip == TC_NO_TIP) return;
+    const uint16_t set = (uint16_t)(TC_SET_PATH + k->tip);
     if (d->paths.branches_alike) {
-        how.set = (uint16_t)(TC_SET_PATH + k->tip);
+        how.set = set;
         how.lamp = &rig->channels[k->tip];
         shine(d, k, &how);
         return;
     }
-    size_t guard = 0;
-    for (int c = k->tip; c >= 0 && guard < rig->channel_count; c = rig->channels[c].parent, guard++) {
+    for (size_t i = 0, c = 0; channel_sets_next(&d->paths.sets, set, &i, &c);) {
         how.set = (uint16_t)c;
         how.lamp = &rig->channels[c];
         shine(d, k, &how);
@@ -105,24 +105,23 @@ static void shine_side(struct draft *d, const struct strike *k, enum tc_side sid
     const struct paths *g = &d->paths;
     struct shine how = { .light = light, .glow = d->settings->glow_light,
                          .decay_ms = d->settings->flood_decay_ms * (1 + FAR_SLOWER * k->softness) };
+    const uint16_t set = (uint16_t)(TC_SET_FLOODS + side);
     if (g->floods_alike) {
-        how.set = (uint16_t)(TC_SET_FLOODS + side);
-        how.lamp = &g->rig->channels[g->floods[0]];
+        how.set = set;
+        how.lamp = &g->rig->channels[g->sets.floods[0]];
         shine(d, k, &how);
         return;
     }
-    size_t half = g->flood_count / 2;
-    size_t from = side == TC_SIDE_SECOND ? half : 0, to = side == TC_SIDE_FIRST ? g->flood_count - half : g->flood_count;
-    for (size_t i = from; i < to; i++) {
-        how.set = g->floods[i];
-        how.lamp = &g->rig->channels[g->floods[i]];
+    for (size_t i = 0, c = 0; channel_sets_next(&g->sets, set, &i, &c);) {
+        how.set = (uint16_t)c;
+        how.lamp = &g->rig->channels[c];
         shine(d, k, &how);
     }
 }
 
 static void shine_floods(struct draft *d, const struct strike *k)
 {
-    if (!d->paths.flood_count || !(k->flood_light > 0)) return;
+    if (!d->paths.sets.flood_count || !(k->flood_light > 0)) return;
     shine_side(d, k, k->side, k->flood_light);
     if (k->side != TC_SIDE_BOTH && k->other_side > 0)
         shine_side(d, k, k->side == TC_SIDE_FIRST ? TC_SIDE_SECOND : TC_SIDE_FIRST, k->flood_light * k->other_side);
@@ -139,12 +138,12 @@ static void lead_down(struct draft *d, const struct strike *k)
     int64_t frames = draft_frames(d, LEADER_MS);
     double light = d->settings->leader * k->branch_light;
     if (k->order > 0 || k->tip == TC_NO_TIP || !(light > 0) || frames < 2) return;
-    const struct tc_rig *rig = d->paths.rig;
-    int64_t depth = 0, at = 0;
-    for (int c = k->tip; c >= 0 && depth <= (int64_t)rig->channel_count; c = rig->channels[c].parent) depth++;
-    for (int c = k->tip; c >= 0 && at < depth; c = rig->channels[c].parent, at++) {
-        if (rise_of(&rig->channels[c]) > 0) continue; /* too slow to show it */
-        int64_t before = 1 + at * frames / depth;     /* the tip last */
+    const uint16_t path = (uint16_t)(TC_SET_PATH + k->tip);
+    size_t depth = 0, at = 0, c = 0;
+    while (channel_sets_next(&d->paths.sets, path, &depth, &c)) continue;
+    while (channel_sets_next(&d->paths.sets, path, &at, &c)) {
+        if (rise_of(&d->paths.rig->channels[c]) > 0) continue; /* too slow to show it */
+        int64_t before = 1 + (int64_t)(at - 1) * frames / (int64_t)depth; /* the tip last */
         int64_t begin = (int64_t)k->frame - before;
         if (begin < (int64_t)k->frame_least) continue;
         draft_pulse(d, (struct tc_pulse){ .frame = k->frame - 1, .channel = (uint16_t)c,

@@ -36,10 +36,10 @@ enum tc_status paths_create(struct paths *out, const struct tc_rig *rig)
     *out = (struct paths){ .rig = rig, .first_root = -1 };
     out->tips = memory_new(n + 1, sizeof *out->tips);
     out->shuffled = memory_new(n + 1, sizeof *out->shuffled);
-    out->floods = memory_new(n + 1, sizeof *out->floods);
     out->first_child = memory_new(n + 1, sizeof *out->first_child);
     out->next_sibling = memory_new(n + 1, sizeof *out->next_sibling);
-    if (!out->tips || !out->shuffled || !out->floods || !out->first_child || !out->next_sibling) {
+    if (!out->tips || !out->shuffled || !out->first_child || !out->next_sibling
+        || channel_sets_create(&out->sets, rig) != TC_OK) {
         paths_clear(out);
         return TC_ERR_MEMORY;
     }
@@ -51,10 +51,8 @@ enum tc_status paths_create(struct paths *out, const struct tc_rig *rig)
         out->next_sibling[i] = *first;
         *first = (int32_t)i;
     }
-    for (size_t i = 0; i < n; i++) {
-        if (rig->channels[i].kind == TC_FLOOD) out->floods[out->flood_count++] = (uint16_t)i;
-        else if (out->first_child[i] < 0) out->tips[out->tip_count++] = (uint16_t)i;
-    }
+    for (size_t i = 0; i < n; i++)
+        if (rig->channels[i].kind != TC_FLOOD && out->first_child[i] < 0) out->tips[out->tip_count++] = (uint16_t)i;
     out->branches_alike = kind_alike(rig, TC_BRANCH);
     out->floods_alike = kind_alike(rig, TC_FLOOD);
     return TC_OK;
@@ -64,7 +62,7 @@ void paths_clear(struct paths *g)
 {
     memory_free(g->tips);
     memory_free(g->shuffled);
-    memory_free(g->floods);
+    channel_sets_clear(&g->sets);
     memory_free(g->first_child);
     memory_free(g->next_sibling);
     *g = (struct paths){ .first_root = -1 };

@@ -2,6 +2,7 @@
 #ifndef TC_PATHS_H
 #define TC_PATHS_H
 
+#include "rig/channel_set.h"
 #include "thundercue.h"
 #include "words/random.h"
 
@@ -12,8 +13,7 @@ struct paths {
     const struct tc_rig *rig;
     uint16_t *tips;         /* branches from which none grows */
     size_t tip_count;
-    uint16_t *floods;
-    size_t flood_count;
+    struct channel_sets sets;
     uint16_t *shuffled;     /* room for all tips */
     int32_t *first_child, *next_sibling; /* by channel; -1 = none */
     int32_t first_root;

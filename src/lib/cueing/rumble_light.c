@@ -128,7 +128,7 @@ static double side_light(const struct rumble_walk *w, const struct draft *d, int
 static void ramp_to(struct rumble_walk *w, struct draft *d, int64_t ms, bool dark)
 {
     uint32_t frame = draft_frame(d, ms, 0);
-    bool one_side = d->paths.flood_count < 2;
+    bool one_side = d->paths.sets.flood_count < 2;
     for (int side = 0; side < (one_side ? 1 : 2); side++) {
         double light = dark ? 0 : side_light(w, d, side, ms);
         uint16_t set = (uint16_t)(TC_SET_FLOODS + (one_side ? TC_SIDE_BOTH : side ? TC_SIDE_SECOND : TC_SIDE_FIRST));
@@ -162,12 +162,12 @@ static void glimmer(struct draft *d, uint32_t event, int64_t at_ms, struct rando
     double all = d->settings->rumble_light * d->settings->flood_share;
     double light = all * (GLIMMER_LEAST + (GLIMMER_MOST - GLIMMER_LEAST) * random_uniform(r));
     enum tc_side side = random_below(r, 2) ? TC_SIDE_FIRST : TC_SIDE_SECOND;
-    double share = d->paths.flood_count < 2 ? 1 : (double)((d->paths.flood_count + 1) / 2) / (double)d->paths.flood_count;
+    double share = d->paths.sets.flood_count < 2 ? 1 : (double)((d->paths.sets.flood_count + 1) / 2) / (double)d->paths.sets.flood_count;
     light = fmin(light, GLIMMER_SUM / share);
     uint32_t first = (uint32_t)d->out->pulse_count;
     draft_pulse(d, (struct tc_pulse){
         .frame = draft_frame(d, at_ms, 0), .peak = light_word(light),
-        .channel = (uint16_t)(TC_SET_FLOODS + (d->paths.flood_count < 2 ? TC_SIDE_BOTH : side)),
+        .channel = (uint16_t)(TC_SET_FLOODS + (d->paths.sets.flood_count < 2 ? TC_SIDE_BOTH : side)),
         .rise = (uint16_t)draft_frames(d, GLIMMER_SWELL_MS), .fall = (uint16_t)(1 + draft_frames(d, GLIMMER_FADE_MS)),
     });
     draft_stroke(d, (struct tc_stroke){
@@ -218,7 +218,7 @@ static bool next_rumble(struct rumble_walk *w, struct draft *d)
 
 void rumble_walk_until(struct rumble_walk *w, struct draft *d, uint32_t frame)
 {
-    if (!d->paths.flood_count || !(d->settings->rumble_light > 0)) return;
+    if (!d->paths.sets.flood_count || !(d->settings->rumble_light > 0)) return;
     for (;;) {
         if (w->knot_ms >= w->end_ms && !next_rumble(w, d)) return;
         while (w->knot_ms < w->end_ms) {

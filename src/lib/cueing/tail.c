@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "rig/channel_set.h"
 #include "rig/dimmer.h"
 #include "words/flash_rule.h"
 #include "words/memory.h"
@@ -16,8 +17,7 @@ struct tail {
     size_t tracks;
     double *all_on, *sum;    /* by track */
     double *weight, *light;  /* by channel */
-    uint16_t *floods;        /* in rig order */
-    size_t flood_count;
+    struct channel_sets sets;
 };
 
 /* ---- Making ---- */
@@ -43,15 +43,13 @@ enum tc_status tail_create(struct tail **out, const struct tc_timeline *timeline
     t->sum = memory_new(t->tracks, sizeof *t->sum);
     t->weight = memory_new(rig->channel_count + 1, sizeof *t->weight);
     t->light = memory_new(rig->channel_count + 1, sizeof *t->light);
-    t->floods = memory_new(rig->channel_count + 1, sizeof *t->floods);
-    if (!t->all_on || !t->sum || !t->weight || !t->light || !t->floods) {
+    if (!t->all_on || !t->sum || !t->weight || !t->light || channel_sets_create(&t->sets, rig) != TC_OK) {
         tail_destroy(t);
         *out = NULL;
         return TC_ERR_MEMORY;
     }
     for (size_t c = 0; c < rig->channel_count; c++) {
         t->weight[c] = rig_weight(rig, c);
-        if (rig->channels[c].kind == TC_FLOOD) t->floods[t->flood_count++] = (uint16_t)c;
         add(t, t->all_on, c, 1);
     }
     return TC_OK;
@@ -64,34 +62,15 @@ void tail_destroy(struct tail *t)
     memory_free(t->sum);
     memory_free(t->weight);
     memory_free(t->light);
-    memory_free(t->floods);
+    channel_sets_clear(&t->sets);
     memory_free(t);
 }
 
 /* ---- Light ---- */
 
-static void shine(struct tail *t, size_t channel, double light)
+static void shine(struct tail *t, uint16_t set, double light)
 {
-    if (channel < t->rig->channel_count) t->light[channel] = fmax(t->light[channel], light);
-}
-
-static void shine_set(struct tail *t, uint16_t set, double light)
-{
-    const struct tc_rig *rig = t->rig;
-    if (set >= TC_SET_PATH) {
-        int64_t at = set - TC_SET_PATH;
-        for (size_t guard = 0; at >= 0 && (size_t)at < rig->channel_count && guard < rig->channel_count; guard++) {
-            shine(t, (size_t)at, light);
-            at = rig->channels[at].parent;
-        }
-    } else if (set >= TC_SET_FLOODS) {
-        size_t half = t->flood_count / 2;
-        size_t from = set == TC_SET_FLOODS + TC_SIDE_SECOND ? half : 0;
-        size_t to = set == TC_SET_FLOODS + TC_SIDE_FIRST ? t->flood_count - half : t->flood_count;
-        for (size_t i = from; i < to; i++) shine(t, t->floods[i], light);
-    } else {
-        shine(t, set, light);
-    }
+    for (size_t i = 0, c = 0; channel_sets_next(&t->sets, set, &i, &c);) t->light[c] = fmax(t->light[c], light);
 }
 
 /* True if so much light is left that its fall would be a transition. */
@@ -103,7 +82,7 @@ static bool can_fall(struct tail *t, const struct tc_stroke *k, uint32_t frame)
         const struct tc_pulse *p = &t->t->pulses[k->first_pulse + i];
         struct pulse_fall fall = pulse_fall_of(p);
         double light = (double)pulse_light(p, &fall, frame);
-        if (light > 0) shine_set(t, p->channel, light);
+        if (light > 0) shine(t, p->channel, light);
     }
     for (size_t c = 0; c < t->rig->channel_count; c++)
         if (t->light[c] > 0) add(t, t->sum, c, t->light[c]);

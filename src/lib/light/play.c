@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "rig/channel_set.h"
 #include "words/memory.h"
 #include "words/pulse.h"
 
@@ -28,8 +29,7 @@ struct play {
     size_t stroke;           /* near that of the next pulse */
     struct lit *lit;
     size_t count, room;
-    uint16_t *floods;
-    size_t flood_count;
+    struct channel_sets sets;
     float *scratch;          /* by channel */
 };
 
@@ -43,34 +43,6 @@ static struct lit light_up(const struct tc_pulse *p)
 static float light_at(const struct lit *l, uint32_t frame)
 {
     return frame < l->begin || frame >= l->end ? 0 : pulse_light(&l->is, &l->fall, frame);
-}
-
-/* ---- Sets of channels ---- */
-
-/* Walks through the channels of a pulse; start with *i = 0. False at the end. */
-static bool next_channel(const struct play *p, uint16_t set, size_t *i, size_t *channel)
-{
-    size_t n = p->rig->channel_count;
-    if (set >= TC_SET_PATH) {
-        size_t at = *i ? *channel : (size_t)(set - TC_SET_PATH);
-        if (*i) {
-            if (p->rig->channels[at].parent < 0) return false;
-            at = (size_t)p->rig->channels[at].parent;
-        }
-        if (at >= n || ++*i > n) return false;
-        *channel = at;
-        return true;
-    }
-    if (set >= TC_SET_FLOODS) {
-        size_t half = p->flood_count / 2;
-        size_t from = set == TC_SET_FLOODS + TC_SIDE_SECOND ? half : 0;
-        size_t to = set == TC_SET_FLOODS + TC_SIDE_FIRST ? p->flood_count - half : p->flood_count;
-        if (from + *i >= to) return false;
-        *channel = p->floods[from + (*i)++];
-        return true;
-    }
-    *channel = set;
-    return set < n && !(*i)++;
 }
 
 /* ---- Reading ---- */
@@ -165,11 +137,8 @@ enum tc_status play_create(struct play **out, const struct tc_timeline *t, const
     if (!p) return TC_ERR_MEMORY;
     p->t = t;
     p->rig = rig;
-    p->floods = memory_new(rig->channel_count + 1, sizeof *p->floods);
     p->scratch = memory_new(rig->channel_count + 1, sizeof *p->scratch);
-    if (!p->floods || !p->scratch) goto fail;
-    for (size_t c = 0; c < rig->channel_count; c++)
-        if (rig->channels[c].kind == TC_FLOOD) p->floods[p->flood_count++] = (uint16_t)c;
+    if (!p->scratch || channel_sets_create(&p->sets, rig) != TC_OK) goto fail;
     find_ahead(p);
     if (make_room(p) != TC_OK) goto fail;
     return TC_OK;
@@ -209,7 +178,7 @@ static void shine(const struct play *p, unsigned parts, uint32_t at, float scale
         if (!(part_of(l, p->frame) & parts)) continue;
         float shines = scale * light_at(l, at);
         if (!(shines > 0)) continue;
-        for (size_t i = 0, c = 0; next_channel(p, l->is.channel, &i, &c);)
+        for (size_t i = 0, c = 0; channel_sets_next(&p->sets, l->is.channel, &i, &c);)
             if (shines > light[c]) light[c] = shines;
     }
 }
@@ -288,7 +257,7 @@ void play_destroy(struct play *p)
 {
     if (!p) return;
     memory_free(p->lit);
-    memory_free(p->floods);
+    channel_sets_clear(&p->sets);
     memory_free(p->scratch);
     memory_free(p);
 }
