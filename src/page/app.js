@@ -92,7 +92,9 @@ function makeApp(data, { file = null, kept = null, changed = () => {}, rigForAll
     choose: (from, to) => app.transport.chooseLoop(from, to),
     mark: (index) => app.picture.mark(index < 0 && app.bench ? app.bench.rigBench.marked : index),
     pick: (seconds, reach) => app.bench && app.bench.hand.chooseAt(seconds, reach),
-  });
+    canCarry: () => Boolean(app.bench),
+    carry: (crack) => app.bench.hand.carry(crack),
+  }, app.leaving);
   app.lanes.unlit = new Set([...app.unlit, ...app.dimmed]);
   return app;
 }

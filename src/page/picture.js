@@ -20,6 +20,7 @@ class Picture {
     this.poster = brightestMoment(app);
     this.lights = new Float32Array(app.channels.length);
     this.drawn = "";
+    this.held = false;
   }
 
   // The light at a moment, or the most light since an earlier one; `rest` is the dark between two rounds of a loop.
@@ -48,8 +49,15 @@ class Picture {
     this.redraw();
   }
 
+  // While a hand holds something the picture waits: light and dark in quick turns are flashes too, whoever makes them.
+  hold(on) {
+    this.held = on;
+    if (!on) this.renew();
+  }
+
   // After the storm was cued anew.
   renew() {
+    if (this.held) return;
     if (this.poster !== null) this.poster = brightestMoment(this.app);
     byId("caption").hidden = this.poster === null;
     byId("big-play").hidden = this.poster === null || this.app.transport.stillOnly.matches || !byId("notice").hidden;

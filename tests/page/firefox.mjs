@@ -6,7 +6,7 @@ import net from 'node:net';
 import path from 'node:path';
 
 // Keys without a letter, as WebDriver numbers them (W3C WebDriver, 17.4.2).
-const KEYS = { PageUp: '\uE00E', PageDown: '\uE00F', ArrowLeft: '\uE012', ArrowUp: '\uE013', ArrowRight: '\uE014', ArrowDown: '\uE015' };
+const KEYS = { PageUp: '\uE00E', PageDown: '\uE00F', ArrowLeft: '\uE012', ArrowUp: '\uE013', ArrowRight: '\uE014', ArrowDown: '\uE015', Escape: '\uE00C' };
 
 export class Firefox {
   static async start(program, folder, port) {
@@ -85,10 +85,24 @@ export class Firefox {
   }
 
   // A real mouse: pressed at one point of the window, let go at another.
-  drag([x0, y0], [x1, y1]) {
+  async drag(from, to) {
+    await this.#mouse(...this.#dragTo(from, to), { type: 'pointerUp', button: 0 });
+  }
+
+  // A key is pressed before the button is let go.
+  async dragAndPress(from, to, key) {
+    await this.#mouse(...this.#dragTo(from, to));
+    await this.press(key);
+    await this.#mouse({ type: 'pointerUp', button: 0 });
+  }
+
+  #dragTo([x0, y0], [x1, y1]) {
     const move = (x, y) => ({ type: 'pointerMove', duration: 0, origin: 'viewport', x: Math.round(x), y: Math.round(y) });
-    return this.ask('WebDriver:PerformActions', { actions: [{ type: 'pointer', id: 'mouse', parameters: { pointerType: 'mouse' },
-      actions: [move(x0, y0), { type: 'pointerDown', button: 0 }, move((x0 + x1) / 2, (y0 + y1) / 2), move(x1, y1), { type: 'pointerUp', button: 0 }] }] });
+    return [move(x0, y0), { type: 'pointerDown', button: 0 }, move((x0 + x1) / 2, (y0 + y1) / 2), move(x1, y1)];
+  }
+
+  #mouse(...actions) {
+    return this.ask('WebDriver:PerformActions', { actions: [{ type: 'pointer', id: 'mouse', parameters: { pointerType: 'mouse' }, actions }] });
   }
 
   press(key) {

@@ -17,7 +17,7 @@ core=$?
 node tests/page/test_rig_file.mjs build/wasm/core.wasm || core=1
 CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser)} || skip "no chromium here; 'make setup-test' installs it"
 export CHROMIUM
-for suite in page bench open rig; do
+for suite in page bench carry open rig; do
     node tests/page/test_$suite.mjs "$program" build/page || core=1
 done
 node tests/page/test_sounds.mjs "$program" build/page build/clothes chromium "$CHROMIUM" || core=1

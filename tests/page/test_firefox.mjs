@@ -69,6 +69,30 @@ try {
     assert.ok((await fileOf('frames')).equals(before));
     console.log(`# cueing 33 s of storm anew took ${(await firefox.run('return window.thundercue.tookMs();')).toFixed(1)} ms in Firefox`);
   });
+  await test('a crack dragged in the lanes is the crack moved by its field, and Escape puts it back', async () => {
+    const before = await fileOf('frames');
+    const point = (k) => firefox.run(`const lane = document.querySelector('[data-lane="events"] canvas');
+      lane.scrollIntoView({ block: "center" });
+      const box = lane.getBoundingClientRect();
+      const { view } = window.thundercue.state();
+      const crack = window.thundercue.events().filter(({ kind }) => kind === "crack")[${k}];
+      return [box.x + ((crack.start_s - view.from) / (view.to - view.from)) * box.width, box.y + 20];`);
+    const [x, y] = await point(2);
+    await firefox.drag([x, y], [x + 50, y + 3]);
+    const dragged = [await fileOf('events'), await fileOf('frames')];
+    assert.ok(!dragged[1].equals(before));
+    const at = await firefox.run('return document.getElementById("hand-at").value;');
+    await firefox.run('document.getElementById("undo").click();');
+    assert.ok((await fileOf('frames')).equals(before));
+    await firefox.run(`const field = document.getElementById("hand-at");
+      field.value = "${at}";
+      field.dispatchEvent(new Event("change"));`);
+    assert.ok(dragged[0].equals(await fileOf('events')) && dragged[1].equals(await fileOf('frames')));
+    await firefox.run('document.getElementById("undo").click();');
+    await firefox.dragAndPress(await point(2), [x + 50, y], 'Escape');
+    assert.ok((await fileOf('frames')).equals(before));
+    assert.ok(await firefox.run('return document.getElementById("undo").disabled;'));
+  });
   await test('the rig changed, dragged and moved by key gives the bytes of the program, and all is undone', async () => {
     const before = await fileOf('frames');
     await openRig(firefox);

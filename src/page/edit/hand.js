@@ -70,7 +70,7 @@ class Hand {
   add() {
     const { app, bench } = this;
     const at = toMs(app.player.time - app.offset);
-    if (at < 0 || at >= app.data.duration_s - 0.05) return say("There is no sound here to add a crack to");
+    if (at < 0 || at >= this.#length - 0.05) return say("There is no sound here to add a crack to");
     const there = bench.storm.list.find(({ event }) => event.kind === "crack" && Math.abs(event.start_s - at) < NUDGE_S / 2);
     if (there) {
       this.#take(there);
@@ -84,17 +84,26 @@ class Hand {
     say(`Crack added at ${timeText(at + app.offset + app.shift)}`);
   }
 
-  // Within the recording.
-  #held(at) {
-    return toMs(Math.min(this.app.data.duration_s, Math.max(0, at)));
+  // Of the recording; its light may last longer. Events alone have no recording.
+  get #length() {
+    const { length_s: length, duration_s: duration } = this.app.data;
+    return length || duration;
   }
 
+  // Within the recording.
+  #held(at) {
+    return toMs(Math.min(this.#length, Math.max(0, at)));
+  }
+
+  // Answers where it starts then.
   moveTo(at, words, motion = null) {
     const { entry } = this;
-    if (!entry) return;
+    if (!entry) return at;
     const { event } = entry;
-    const by = this.#held(Math.min(at, this.app.data.duration_s - (event.end_s - event.start_s))) - event.start_s;
-    this.change({ ...event, start_s: toMs(event.start_s + by), end_s: toMs(event.end_s + by), peak_s: toMs(event.peak_s + by) }, words, motion);
+    const start_s = this.#held(Math.min(at, this.#length - (event.end_s - event.start_s)));
+    const by = start_s - event.start_s;
+    this.change({ ...event, start_s, end_s: toMs(event.end_s + by), peak_s: toMs(event.peak_s + by) }, words, motion);
+    return start_s;
   }
 
   // A little earlier or later.
@@ -103,6 +112,35 @@ class Hand {
     if (!entry) return say("Choose a crack or a rumble first: pick it in the lanes, or go to it with N, P or R");
     this.moveTo(entry.event.start_s + by, null, "nudge");
     if (this.entry) say(`At ${timeText(this.entry.event.start_s + this.app.offset + this.app.shift)}`);
+  }
+
+  // Carries a crack along with the pointer: to(seconds) answers where it is then. Dropped it is one step of undo; put back,
+  // or dropped where it was, it is as if nobody had touched it.
+  carry(event) {
+    const { bench, app } = this;
+    const before = bench.storm.standing;
+    this.chooseEvent(event);
+    app.picture.hold(true);
+    const letGo = (words) => {
+      bench.storm.motion = null;
+      app.picture.hold(false);
+      say(words);
+    };
+    const back = () => {
+      bench.storm.backTo(before);
+      bench.renew();
+      letGo("The crack is back where it was");
+    };
+    return {
+      to: (at) => this.moveTo(at, null, "slide carry"),
+      drop: () => {
+        bench.settle();
+        const { start_s: now } = this.entry.event;
+        if (now === event.start_s) back();
+        else letGo(`Crack moved to ${timeText(now + app.offset + app.shift)}`);
+      },
+      back,
+    };
   }
 
   // `which`: start_s or end_s of the rumble in hand.

@@ -183,6 +183,15 @@ class Storm {
     this.state = state;
   }
 
+  // How things stand, to come back to as if nothing had been done since.
+  get standing() {
+    return { state: this.state, past: this.past.slice(), future: this.future };
+  }
+
+  backTo(standing) {
+    Object.assign(this, standing, { motion: null });
+  }
+
   undo() {
     if (!this.past.length) return false;
     this.future.push(this.state);

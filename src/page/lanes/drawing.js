@@ -168,8 +168,11 @@ function drawBands(lanes, pen, width, height) {
   }
 }
 
+// The upper part of the lane of events has the cracks, the rest the rumbles.
+const CRACKS_SHARE = 0.62;
+
 function drawEvents(lanes, pen, width, height) {
-  const half = height * 0.62;
+  const half = height * CRACKS_SHARE;
   for (const rumble of lanes.rumbles) {
     const a = lanes.x(rumble.start_s + lanes.offset);
     const b = Math.max(a + 2, lanes.x(rumble.end_s + lanes.offset));

@@ -5,9 +5,10 @@
 // after the light's own time.
 
 class Lanes {
-  // `wants` is told of what the user does: seek(seconds), choose(from, to), mark(channel index or -1).
-  constructor(root, data, timeline, end, wants) {
-    Object.assign(this, { root, data, timeline, end, wants });
+  // `wants` is told of what the user does: seek(seconds), choose(from, to), mark(channel index or -1), pick(seconds, reach),
+  // carry(crack), which answers with {to(seconds), drop(), back()}; canCarry() tells whether cracks can be moved.
+  constructor(root, data, timeline, end, wants, leaving) {
+    Object.assign(this, { root, data, timeline, end, wants, leaving });
     this.offset = data.sound.offset_s || 0;
     this.view = { from: 0, to: end };
     this.shortest = Math.min(end, Math.max(0.05, 8 / data.frame_rate));
@@ -22,6 +23,7 @@ class Lanes {
     this.scroller = root.querySelector("#strip-scroller");
     this.unlit = new Set(); // cracks without light of their own
     this.inHand = null; // the event that the workbench has in hand
+    this.carrying = false; // while a crack is dragged
     this.peak = bytesOf(data.wave.peak);
     this.bands = bytesOf(data.bands.data);
     this.#take();
@@ -41,7 +43,7 @@ class Lanes {
 
   // After the storm was cued anew: the view stays where it is, as far as it can.
   renew(timeline, end) {
-    const all = this.view.from === 0 && this.view.to === this.end;
+    const all = this.showsAll && !this.carrying;
     Object.assign(this, { timeline, end });
     this.#take();
     if (all) this.setView(0, end);
@@ -112,6 +114,10 @@ class Lanes {
     this.drawAll();
   }
 
+  get showsAll() {
+    return this.view.from === 0 && this.view.to === this.end;
+  }
+
   setView(from, to) {
     const span = Math.min(this.end, Math.max(this.shortest, to - from));
     const start = Math.min(this.end - span, Math.max(0, from));
@@ -129,6 +135,7 @@ class Lanes {
   // Turns the page of the view when the playhead leaves it.
   follow(seconds) {
     const { from, to } = this.view;
+    if (this.carrying) return;
     if (seconds >= from && seconds < to) return;
     const span = to - from;
     if (span >= this.end) return;
@@ -168,7 +175,7 @@ class Lanes {
     const chip = this.root.querySelector("#hand-chip");
     const event = this.inHand;
     const x = event ? (this.x(event.start_s + this.offset) + this.x((event.kind === "rumble" ? event.end_s : event.start_s) + this.offset)) / 2 : 0;
-    chip.hidden = !event || x < 0 || x > this.plot;
+    chip.hidden = !event || this.carrying || x < 0 || x > this.plot;
     if (chip.hidden) return;
     const lane = this.lanes.events.box;
     const room = this.gutter + this.plot - chip.offsetWidth;

@@ -1,11 +1,32 @@
-// The pointer over the lanes: a click seeks, a drag chooses a loop, a finger moves the view, two pinch it, and what lies
-// under the pointer is told in a few words beside it.
+// The pointer over the lanes: a click seeks, a drag moves a crack or chooses a loop, a finger moves the view, two pinch it,
+// and what lies under the pointer is told in a few words beside it.
+
+// A crack can be taken so many pixels to each side of its mark: 24 across, as WCAG 2.2 (2.5.8) asks for.
+const CRACK_REACH = 12;
+const PICK_REACH = 8;
+const TREMBLE = 4;
+
+// The crack that a drag from here moves, or null. A finger takes only the crack in hand, so that one that moves the page or
+// the view moves no crack by mistake.
+function crackToCarry(lanes, event, lane, x) {
+  if (lane !== "events" || !lanes.wants.canCarry()) return null;
+  const box = lanes.lanes.events.canvas.getBoundingClientRect();
+  if (event.clientY - box.top > CRACKS_SHARE * box.height) return null;
+  const within = (crack) => Math.abs(lanes.x(crack.start_s + lanes.offset) - x) <= CRACK_REACH;
+  if (event.pointerType === "touch") return lanes.inHand && lanes.inHand.kind === "crack" && within(lanes.inHand) ? lanes.inHand : null;
+  return crackNear(lanes, x, CRACK_REACH);
+}
+
+function crackNear(lanes, x, reach) {
+  const away = (crack) => Math.abs(lanes.x(crack.start_s + lanes.offset) - x);
+  return lanes.cracks.filter((crack) => away(crack) <= reach).sort((a, b) => away(a) - away(b))[0] || null;
+}
 
 function listenToPointer(lanes) {
   const stack = lanes.root.querySelector("#lane-stack");
   const place = (event) => {
     const box = stack.getBoundingClientRect();
-    return { x: event.clientX - box.left - lanes.gutter, y: event.clientY - box.top };
+    return { x: event.clientX - box.left - stack.clientLeft - lanes.gutter, y: event.clientY - box.top };
   };
   const laneAt = (event) => {
     const lane = event.target.closest && event.target.closest(".lane");
@@ -14,19 +35,56 @@ function listenToPointer(lanes) {
   const touches = new Map();
   let drag = null;
 
+  // The crack goes with the pointer, no further than the view.
+  const carry = (x) => {
+    if (!drag.carried) {
+      drag.carried = lanes.wants.carry(drag.crack);
+      setCarrying(true);
+    }
+    const at = lanes.seconds(Math.min(lanes.plot, Math.max(0, x))) - drag.at + drag.crack.start_s;
+    const now = drag.carried.to(at);
+    // A line down all lanes, to find the attack in the waveform by.
+    lanes.hair.hidden = false;
+    lanes.hair.style.transform = `translateX(${lanes.x(now + lanes.offset)}px)`;
+    showWords(lanes, [`crack at ${timeText(now + (lanes.data.start_s || 0) + lanes.offset)}`], x, drag.y);
+  };
+  const letGo = (how) => {
+    if (!drag.carried) return;
+    setCarrying(false);
+    lanes.tip.hidden = lanes.hair.hidden = true;
+    drag.carried[how]();
+    if (drag.all) lanes.setView(0, lanes.end);
+    else lanes.placeChip();
+  };
+  const setCarrying = (on) => {
+    lanes.carrying = on;
+    stack.classList.toggle("carrying", on);
+  };
+  // While a crack is carried the keys wait, but for Escape, which puts it back.
+  document.addEventListener("keydown", (event) => {
+    if (!lanes.carrying) return;
+    event.stopPropagation();
+    if (!(event.ctrlKey || event.metaKey || event.altKey) || /^[zy]$/i.test(event.key)) event.preventDefault();
+    if (event.key !== "Escape") return;
+    letGo("back");
+    drag = { kind: "spent" };
+  }, { capture: true, signal: lanes.leaving });
+
   stack.addEventListener("pointerdown", (event) => {
-    const { x } = place(event);
+    const { x, y } = place(event);
     const lane = laneAt(event);
     if (!lane || event.target.closest("button") || x < 0 || x > lanes.plot || event.button !== 0) return;
     touches.set(event.pointerId, event.clientX);
     if (touches.size === 2) {
+      if (drag) letGo("back");
       const [a, b] = [...touches.values()];
       drag = { kind: "pinch", gap: Math.max(8, Math.abs(a - b)), view: { ...lanes.view } };
       return;
     }
     if (touches.size > 2) return;
-    const kind = lane === "overview" ? "window" : event.pointerType === "touch" ? "pan" : "choose";
-    drag = { kind, lane, x, moved: false, view: { ...lanes.view }, at: lanes.seconds(x) };
+    const crack = crackToCarry(lanes, event, lane, x);
+    const kind = lane === "overview" ? "window" : crack ? "carry" : event.pointerType === "touch" ? "pan" : "choose";
+    drag = { kind, lane, crack, x, y, moved: false, view: { ...lanes.view }, all: lanes.showsAll, at: lanes.seconds(x) };
     if (kind === "window") moveWindow(lanes, x);
     stack.setPointerCapture(event.pointerId);
   });
@@ -35,6 +93,7 @@ function listenToPointer(lanes) {
     const { x, y } = place(event);
     if (touches.has(event.pointerId)) touches.set(event.pointerId, event.clientX);
     if (!drag) {
+      stack.classList.toggle("over-crack", Boolean(crackToCarry(lanes, event, laneAt(event), x)));
       showTip(lanes, laneAt(event), x, y, event);
       return;
     }
@@ -47,8 +106,16 @@ function listenToPointer(lanes) {
       return;
     }
     if (drag.kind === "window") return moveWindow(lanes, x);
-    if (Math.abs(x - drag.x) > 4) drag.moved = true;
+    if (drag.kind === "spent") return;
+    // A finger that goes rather up or down is about to scroll the page.
+    const scrolls = drag.kind === "carry" && event.pointerType === "touch" && Math.abs(y - drag.y) > Math.abs(x - drag.x);
+    if (Math.abs(x - drag.x) > TREMBLE && !scrolls) drag.moved = true;
     if (!drag.moved) return;
+    if (drag.kind === "carry") {
+      hideTip(lanes);
+      carry(x);
+      return;
+    }
     if (drag.kind === "pan") {
       const shift = ((drag.x - x) / lanes.plot) * (drag.view.to - drag.view.from);
       lanes.setView(drag.view.from + shift, drag.view.to + shift);
@@ -63,11 +130,13 @@ function listenToPointer(lanes) {
     touches.delete(event.pointerId);
     if (!drag) return;
     const { x } = place(event);
-    if (!cancelled && drag.kind !== "pinch" && drag.kind !== "window") {
+    letGo(cancelled ? "back" : "drop");
+    if (!cancelled && !["pinch", "window", "spent"].includes(drag.kind)) {
       if (!drag.moved) {
         lanes.wants.seek(lanes.seconds(drag.x));
         if (drag.lane === "events") {
-          lanes.wants.pick(lanes.seconds(drag.x), (8 / lanes.plot) * (lanes.view.to - lanes.view.from));
+          const reach = drag.crack ? CRACK_REACH : PICK_REACH;
+          lanes.wants.pick(lanes.seconds(drag.x), (reach / lanes.plot) * (lanes.view.to - lanes.view.from));
           hideTip(lanes);
         }
       } else if (drag.kind === "choose") {
@@ -79,7 +148,10 @@ function listenToPointer(lanes) {
   };
   stack.addEventListener("pointerup", (event) => finish(event, false));
   stack.addEventListener("pointercancel", (event) => finish(event, true));
-  stack.addEventListener("pointerleave", () => hideTip(lanes));
+  stack.addEventListener("pointerleave", () => {
+    stack.classList.remove("over-crack");
+    hideTip(lanes);
+  });
 
   stack.addEventListener("wheel", (event) => {
     const { x } = place(event);
@@ -128,6 +200,11 @@ function showTip(lanes, lane, x, y, event) {
     const column = Math.floor(t / lanes.data.flash.seconds_each);
     lines.push(`${lanes.flash[column] || 0} in the second before`);
   }
+  showWords(lanes, lines, x, y);
+}
+
+// Words beside the pointer, the first of them in front.
+function showWords(lanes, lines, x, y) {
   lanes.tip.replaceChildren(...lines.map((text, k) => {
     const line = document.createElement(k ? "span" : "b");
     line.textContent = text;
@@ -153,13 +230,10 @@ function stripWords(lanes, t, event) {
 }
 
 function eventWords(lanes, x, t) {
-  const near = lanes.cracks
-    .map((crack) => ({ crack, away: Math.abs(lanes.x(crack.start_s + lanes.offset) - x) }))
-    .filter(({ away }) => away <= 7)
-    .sort((a, b) => a.away - b.away)[0];
+  const near = crackNear(lanes, x, PICK_REACH);
   const numbers = (event) => `strength ${event.strength.toFixed(2)}, sharpness ${event.sharpness.toFixed(2)}, ${event.level_dbfs.toFixed(1)} dBFS`;
   const shift = (lanes.data.start_s || 0) + lanes.offset;
-  if (near) return [`crack at ${timeText(near.crack.start_s + shift)}`, numbers(near.crack)];
+  if (near) return [`crack at ${timeText(near.start_s + shift)}`, numbers(near)];
   const rumble = lanes.rumbles.find((event) => event.start_s + lanes.offset <= t && t < event.end_s + lanes.offset);
   return rumble ? [`rumble ${timeText(rumble.start_s + shift)} to ${timeText(rumble.end_s + shift)}`, numbers(rumble)] : [];
 }
