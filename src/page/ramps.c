@@ -1,9 +1,10 @@
 #include "page/ramps.h"
 
 #include "words/memory.h"
+#include "writing/columns.h"
 
-/* Base64 makes them longer by a third. */
-enum { RAMP_BYTES_MOST = 1150 * 1024 };
+/* As many as columns would take, a byte a cell; base64 makes both longer by a third. */
+enum { RAMP_BYTES_MOST = COLUMN_CELLS_MOST };
 
 struct page_ramps {
     unsigned char *packed;   /* as timeline.js unpacks them */

@@ -47,7 +47,7 @@ struct sum bank_sum(const struct tc_rig *rig, const struct tc_bank *bank)
 
 double cord_feet(const struct tc_channel *c)
 {
-    return c->cord_metric ? c->cord_length * FT_PER_M : c->cord_length;
+    return c->cord_metric ? c->cord_length / M_PER_FT : c->cord_length;
 }
 
 double cord_drop(const struct tc_rig *rig, const struct tc_channel *c)
@@ -81,7 +81,7 @@ const char *force_text(char *to, size_t size, double newtons, bool metric)
 
 const char *length_text(char *to, size_t size, double metres, bool metric)
 {
-    snprintf(to, size, "%.2f %s", metric ? metres : metres * FT_PER_M, metric ? "m" : "ft");
+    snprintf(to, size, "%.2f %s", metric ? metres : metres / M_PER_FT, metric ? "m" : "ft");
     return to;
 }
 

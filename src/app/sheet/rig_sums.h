@@ -5,14 +5,8 @@
 
 #include "words/model.h"
 
-/* By definition: international foot, pound and standard gravity. */
-#define FT_PER_M (1 / 0.3048)
-#define N_PER_KG 9.80665
-#define N_PER_LB (0.45359237 * N_PER_KG)
-
-/* Taken where the rig file says nothing: half is the most that knots are said
- * to take, and 12 is at the upper end of the usual factors, for over people. */
-#define KNOT_UNKNOWN         0.5
+/* Taken where the rig file says nothing: at the upper end of the usual factors,
+ * for over people. */
 #define DESIGN_OVER_PEOPLE  12.0
 
 const struct tc_circuit *circuit_of(const struct tc_rig *rig, const struct tc_channel *c);

@@ -122,7 +122,7 @@ FILL(ch_cord_rated)
 FILL(ch_cord_m)
 {
     *to = 0;
-    if (channel(r, i)->cord_length > 0) put(to, "%.2f", cord_feet(channel(r, i)) / FT_PER_M);
+    if (channel(r, i)->cord_length > 0) put(to, "%.2f", cord_feet(channel(r, i)) * M_PER_FT);
 }
 
 FILL(ch_drop)
@@ -145,7 +145,7 @@ FILL(ch_cord_usual)
     const struct tc_channel *c = channel(r, i);
     double feet = cord_length_ft(c->cord_awg, channel_amps(r, c), circuit_of(r, c)->volts, DROP_BRANCH_PERCENT);
     *to = 0;
-    double run = c->cord_metric ? feet / FT_PER_M : feet;
+    double run = c->cord_metric ? feet * M_PER_FT : feet;
     if (feet > 0) put(to, "%s%.0f %s", run > 1000 ? "over " : "", run > 1000 ? 1000 : run, c->cord_metric ? "m" : "ft");
 }
 

@@ -13,10 +13,11 @@
 
 #include "io/process/clock.h"
 #include "words/status.h"
+#include "words/units.h"
 
 /* The heart beats every 20 ms. Black is out within 250 ms of its standing still. */
 #define STILL_S 0.19
-enum { LOOK_MS = 10, SECOND_US = 1000000 };
+enum { LOOK_MS = 10 };
 
 /* Between the program and its keeper. */
 struct pulse {

@@ -75,7 +75,7 @@ enum tc_status dimmer_create(struct dimmer **out, const struct tc_rig *rig, enum
     if (!d) return TC_ERR_MEMORY;
     d->rig = rig;
     d->channels = rig->channel_count;
-    d->full = unit == TC_LEVELS_8BIT ? 255 : 1000;
+    d->full = level_full(unit);
     size_t room = d->channels ? d->channels : 1;
     d->light = memory_new(room * ((size_t)d->full + 1), sizeof *d->light);
     d->weight = memory_new(room, sizeof *d->weight);

@@ -3,6 +3,8 @@
 #include <string.h>
 
 #include "rig/rig_slots.h"
+#include "rig/rope.h"
+#include "words/units.h"
 
 #define COUNT(table) (sizeof(table) / sizeof *(table))
 
@@ -14,18 +16,12 @@ static const struct word lamps[] = { { "led", TC_LAMP_LED }, { "incandescent", T
 /* Strength that a knot leaves, the lower end of what rope handbooks give;
  * "unknown" is the worst of them (up to half is lost). */
 static const struct word knots[] = {
-    { "figure-8", 0.75 }, { "bowline", 0.70 }, { "clove-hitch", 0.60 }, { "unknown", 0.50 }, { 0 },
+    { "figure-8", 0.75 }, { "bowline", 0.70 }, { "clove-hitch", 0.60 }, { "unknown", KNOT_UNKNOWN }, { 0 },
 };
 
 /* Choices are written as int. */
 _Static_assert(sizeof(enum tc_channel_kind) == sizeof(int) && sizeof(enum tc_curve) == sizeof(int)
                && sizeof(enum tc_lamp) == sizeof(int), "enumerations are as wide as int");
-
-/* Exact by definition: the international foot, inch and pound, the standard acceleration of gravity. */
-#define M_PER_FT 0.3048
-#define M_PER_IN 0.0254
-#define N_PER_KG 9.80665
-#define N_PER_LB (0.45359237 * N_PER_KG)
 
 #define AT_RIG(f)     offsetof(struct tc_rig, f)
 #define AT_CIRCUIT(f) offsetof(struct tc_circuit, f)

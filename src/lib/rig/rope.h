@@ -23,6 +23,10 @@ double rope_length_v(double span, double sag);
  * (0.01 = 1 %): what stretch makes of a tight line. */
 double rope_sag_stretched(double span, double sag, double share);
 
+/* What a knot of unknown kind leaves of a rope's strength: the least of what is
+ * said of knots, which take up to half. */
+#define KNOT_UNKNOWN 0.5
+
 /* The tension that a rope is good for: breaking strength x what its knot
  * leaves of it / design factor. */
 double rope_working_load(double breaking, double knot, double design_factor);

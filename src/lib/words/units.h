@@ -37,6 +37,13 @@ double channel_percent(const struct tc_channel *c, double light);
  * for tenths of a percent, 255 for 8 bits. */
 uint16_t level_full(int64_t levels);
 
+/* Exact by definition: the international foot, inch and pound, the standard
+ * acceleration of gravity. */
+#define M_PER_FT 0.3048
+#define M_PER_IN 0.0254
+#define N_PER_KG 9.80665
+#define N_PER_LB (0.45359237 * N_PER_KG)
+
 /* Sums that meet a limit exactly are not over it, whatever the last bit says. */
 #define SUM_SLACK 1e-9
 bool sum_over(double value, double limit);

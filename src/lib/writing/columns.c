@@ -4,13 +4,12 @@
 
 #include "words/memory.h"
 
-/* Many channels get fewer columns, so that a page of any rig stays small. */
-enum { MOST_COLUMNS = 4096, MOST_CELLS = 1150 * 1024 };
+enum { MOST_COLUMNS = 4096 };
 
 enum tc_status columns_create(struct columns *out, size_t channels, uint32_t frames)
 {
     size_t count = MOST_COLUMNS;
-    if (count * channels > MOST_CELLS) count = MOST_CELLS / channels;
+    if (count * channels > COLUMN_CELLS_MOST) count = COLUMN_CELLS_MOST / channels;
     if (count > frames) count = frames;
     *out = (struct columns){ .count = count, .channels = channels, .frames = frames };
     out->level = memory_new(count * channels + 1, sizeof *out->level);

@@ -6,6 +6,9 @@
 
 #include "words/model.h"
 
+/* Of many channels there are fewer columns, so that a page of any rig stays small. */
+enum { COLUMN_CELLS_MOST = 1150 * 1024 };
+
 /* For `frames` light frames. TC_ERR_MEMORY. Free with columns_clear. */
 enum tc_status columns_create(struct columns *out, size_t channels, uint32_t frames);
 
