@@ -8,6 +8,7 @@
 #include "page/json.h"
 #include "rig/dimmer.h"
 #include "rig/load.h"
+#include "rig/rig_keys.h"
 #include "words/memory.h"
 #include "words/settings.h"
 #include "words/units.h"
@@ -39,18 +40,17 @@ static void put_places(struct json *j, const struct tc_channel *c)
 
 static void put_channels(struct json *j, const struct tc_rig *rig)
 {
-    static const char *const curves[] = { "linear", "square", "lstar" };
     json_open(j, "channels", '[');
     for (size_t i = 0; i < rig->channel_count; i++) {
         const struct tc_channel *c = &rig->channels[i];
         json_open(j, NULL, '{');
         json_whole(j, "number", c->number);
         json_text(j, "name", c->name);
-        json_text(j, "kind", c->kind == TC_FLOOD ? "flood" : "branch");
+        json_text(j, "kind", rig_kind_word(c->kind));
         json_whole(j, "parent", c->parent >= 0 ? rig->channels[c->parent].number : 0);
         json_number(j, "watts", c->watts, 3);
         json_text(j, "circuit", c->circuit >= 0 ? rig->circuits[c->circuit].name : "");
-        json_text(j, "curve", curves[c->curve]);
+        json_text(j, "curve", rig_curve_word(c->curve));
         json_number(j, "min_level", c->min_level, 3);
         json_number(j, "max_level", c->max_level, 3);
         put_places(j, c);

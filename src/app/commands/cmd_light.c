@@ -14,6 +14,7 @@
 #include "io/files/read_file.h"
 #include "io/files/stream.h"
 #include "rig/rig_edit.h"
+#include "rig/rig_keys.h"
 #include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -33,7 +34,7 @@ static void tell_channel(const struct tc_rig *rig, size_t channel, double level)
     const struct tc_channel *c = &rig->channels[channel];
     text_plain(name, sizeof name, c->name);
     text_plain(circuit, sizeof circuit, c->circuit >= 0 ? rig->circuits[c->circuit].name : "none");
-    printf("channel %d  %s  (%s, %g W, circuit %s)  %.0f %%\n", c->number, name, c->kind == TC_BRANCH ? "branch" : "flood",
+    printf("channel %d  %s  (%s, %g W, circuit %s)  %.0f %%\n", c->number, name, rig_kind_word(c->kind),
            c->watts, circuit, level);
     fflush(stdout);
 }

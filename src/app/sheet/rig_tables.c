@@ -7,6 +7,7 @@
 #include "app/report/text_width.h"
 #include "rig/electric.h"
 #include "rig/load.h"
+#include "rig/rig_keys.h"
 #include "words/text.h"
 #include "words/units.h"
 
@@ -50,23 +51,17 @@ static void put_given(char *to, double value)
     if (value > 0) put(to, "%.10g", value);
 }
 
-static const char *curve_name(enum tc_curve curve)
-{
-    static const char *const names[] = { [TC_CURVE_LINEAR] = "linear", [TC_CURVE_SQUARE] = "square", [TC_CURVE_LSTAR] = "lstar" };
-    return names[curve];
-}
-
 FILL(ch_number) { put(to, "%d", channel(r, i)->number); }
 FILL(ch_name) { put(to, "%s", channel(r, i)->name); }
-FILL(ch_kind) { put(to, "%s", channel(r, i)->kind == TC_BRANCH ? "branch" : "flood"); }
-FILL(ch_lamp) { put(to, "%s", channel(r, i)->lamp == TC_LAMP_LED ? "led" : "incandescent"); }
+FILL(ch_kind) { put(to, "%s", rig_kind_word(channel(r, i)->kind)); }
+FILL(ch_lamp) { put(to, "%s", rig_lamp_word(channel(r, i)->lamp)); }
 FILL(ch_watts) { put(to, "%.10g", channel(r, i)->watts); }
 FILL(ch_lumens) { put_given(to, channel(r, i)->lumens); }
 FILL(ch_amps) { put(to, "%.2f", channel_amps(r, channel(r, i))); }
 FILL(ch_circuit) { put(to, "%s", circuit_of(r, channel(r, i))->name); }
 FILL(ch_volts) { put(to, "%.10g", circuit_of(r, channel(r, i))->volts); }
 FILL(ch_breaker) { put(to, "%.10g", circuit_of(r, channel(r, i))->breaker_amps); }
-FILL(ch_curve) { put(to, "%s", curve_name(channel(r, i)->curve)); }
+FILL(ch_curve) { put(to, "%s", rig_curve_word(channel(r, i)->curve)); }
 FILL(ch_min) { put(to, "%.10g", channel(r, i)->min_level); }
 FILL(ch_max) { put(to, "%.10g", channel(r, i)->max_level); }
 FILL(ch_rise) { put_given(to, channel(r, i)->rise_ms); }

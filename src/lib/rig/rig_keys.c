@@ -8,6 +8,7 @@
 
 #define COUNT(table) (sizeof(table) / sizeof *(table))
 
+/* Those of a choice stand in the order of its enumeration. */
 static const struct word kinds[] = { { "branch", TC_BRANCH }, { "flood", TC_FLOOD }, { 0 } };
 static const struct word curves[] = {
     { "linear", TC_CURVE_LINEAR }, { "square", TC_CURVE_SQUARE }, { "lstar", TC_CURVE_LSTAR }, { 0 },
@@ -128,6 +129,21 @@ const struct key *key_find(const struct section_row *row, const char *name)
     for (size_t k = 0; k < row->key_count; k++)
         if (!strcmp(row->keys[k].name, name)) return &row->keys[k];
     return NULL;
+}
+
+const char *rig_kind_word(enum tc_channel_kind kind)
+{
+    return kinds[kind].name;
+}
+
+const char *rig_curve_word(enum tc_curve curve)
+{
+    return curves[curve].name;
+}
+
+const char *rig_lamp_word(enum tc_lamp lamp)
+{
+    return lamps[lamp].name;
 }
 
 size_t key_size(enum key_type type)

@@ -80,6 +80,11 @@ enum section_type section_find(const char *word);
 /* NULL if the section has no such key. */
 const struct key *key_find(const struct section_row *row, const char *name);
 
+/* What a rig file calls it. */
+const char *rig_kind_word(enum tc_channel_kind kind);
+const char *rig_curve_word(enum tc_curve curve);
+const char *rig_lamp_word(enum tc_lamp lamp);
+
 /* Bytes of a value of this type. */
 size_t key_size(enum key_type type);
 

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "rig/electric.h"
+#include "rig/rig_keys.h"
 #include "words/sink.h"
 #include "words/status.h"
 
@@ -152,7 +153,7 @@ static void write_channel(struct writer *w, const struct layout *l, int i)
 {
     const struct planned *p = &l->at[i];
     bool branch = i < l->branch_channels;
-    writer_format(w, "\n[channel %d]\nname = %s\nkind = %s\n", i + 1, p->name, branch ? "branch" : "flood");
+    writer_format(w, "\n[channel %d]\nname = %s\nkind = %s\n", i + 1, p->name, rig_kind_word(branch ? TC_BRANCH : TC_FLOOD));
     if (branch && p->parent) writer_format(w, "parent = %d\n", p->parent);
     if (branch && !p->parent) writer_text(w, "parent =                 ; empty: a root, at the cloud\n");
     writer_format(w, "watts = %d", channel_watts(l, i));
