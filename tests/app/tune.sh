@@ -41,6 +41,11 @@ check tune_saves_what_it_chose 0 '^wrote .*chosen.ini$' '' "$program" tune "$wor
 true_that tune_saved_settings_are_read_by_listen "$program" listen "$work/storms/mill-pond.flac" --settings "$work/chosen.ini"
 check tune_does_not_overwrite_unasked 4 '' "chosen\.ini: exists already" bash -c "'$program' tune '$work/storms/mill-pond.flac' --save '$work/chosen.ini' >/dev/null"
 check tune_overwrites_when_told_to 0 'best' '' "$program" tune "$work/storms/mill-pond.flac" --save "$work/chosen.ini" --force
+mkdir -p "$work/odd/folder.wav"
+cp samples/mill-pond.flac "$work/odd/no ending"
+cp samples/mill-pond.flac "$work/odd/.hidden.flac"
+echo none >"$work/odd/notes.txt"
+check tune_takes_what_looks_like_sound 0 '^All 1 together' '' "$program" tune "$work/odd"
 check tune_of_an_empty_folder 3 '' 'there are no recordings in it' "$program" tune "$work/empty"
 check tune_of_what_is_not_there 3 '' 'none\.wav: ' "$program" tune "$work/none.wav"
 check tune_with_wrong_labels_names_their_line 2 '' "bad\.csv:2: start_s 'soon'" "$program" tune "$work/storms/unlabelled.flac" --labels "$work/bad.csv"

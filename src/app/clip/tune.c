@@ -1,17 +1,12 @@
 #include "app/clip/tune.h"
 
-#include <dirent.h>
-#include <errno.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
 #include "app/clip/listen_file.h"
 #include "io/files/read_form.h"
-#include "io/sound/sound_kind.h"
 #include "words/status.h"
-#include "words/text.h"
 
 #define CHI_SQUARE_5 3.84 /* 95th percentile of the chi-square distribution, one degree of freedom */
 #define AS_GOOD 0.01 /* differences in F smaller than this mean nothing */
@@ -178,52 +173,4 @@ void tune_clear(struct tune *t)
 {
     for (size_t r = 0; r < TUNE_ROWS; r++) score_clear(&t->rows[r].score);
     *t = tune_empty();
-}
-
-/* ---- Folders ---- */
-
-static int is_recording(const struct dirent *entry)
-{
-    return entry->d_name[0] != '.' && sound_has_ending(entry->d_name);
-}
-
-static int by_name(const struct dirent **a, const struct dirent **b)
-{
-    return strcmp((*a)->d_name, (*b)->d_name);
-}
-
-enum tc_status tune_list(const char *folder, char ***out, size_t *count, struct tc_problem *why)
-{
-    struct dirent **entries = NULL;
-    char plain[512];
-    int n = scandir(folder, &entries, is_recording, by_name);
-    *out = NULL;
-    *count = 0;
-    if (n < 0)
-        return problem_set(why, TC_ERR_READ, "%s: can't be listed: %s",
-                           text_plain(plain, sizeof plain, folder), strerror(errno));
-    char **list = calloc((size_t)n + 1, sizeof *list);
-    bool whole = list != NULL;
-    for (int i = 0; i < n; i++) {
-        size_t room = strlen(folder) + strlen(entries[i]->d_name) + 2;
-        if (whole && (list[i] = calloc(1, room)))
-            snprintf(list[i], room, "%s%s%s", folder, folder[strlen(folder) - 1] == '/' ? "" : "/", entries[i]->d_name);
-        else
-            whole = false;
-        free(entries[i]);
-    }
-    free(entries);
-    if (!whole) {
-        tune_free_list(list, (size_t)n);
-        return problem_set(why, TC_ERR_MEMORY, "out of memory");
-    }
-    *out = list;
-    *count = (size_t)n;
-    return TC_OK;
-}
-
-void tune_free_list(char **list, size_t count)
-{
-    for (size_t i = 0; list && i < count; i++) free(list[i]);
-    free(list);
 }

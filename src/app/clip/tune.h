@@ -61,9 +61,4 @@ void tune_steadiest(const struct tune *t, size_t *first, size_t *last);
 
 void tune_clear(struct tune *t);
 
-/* The recordings in a folder, by name: files that end like sound files do.
- * The caller frees with tune_free_list. TC_ERR_READ with *why. */
-enum tc_status tune_list(const char *folder, char ***out, size_t *count, struct tc_problem *why);
-void tune_free_list(char **list, size_t count);
-
 #endif

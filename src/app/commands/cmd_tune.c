@@ -9,6 +9,7 @@
 #include "app/commands/commands.h"
 #include "app/clip/listen_file.h"
 #include "app/clip/tune.h"
+#include "io/files/folder.h"
 #include "io/files/keepsake.h"
 #include "io/files/outfile.h"
 #include "io/files/stream.h"
@@ -251,7 +252,7 @@ static enum tc_status tune_folder(struct tuning *t, const char *folder, struct t
 {
     char **list, plain[512];
     size_t count;
-    enum tc_status status = tune_list(folder, &list, &count, why);
+    enum tc_status status = folder_recordings(folder, &list, &count, why);
     if (status != TC_OK) return status;
     if (!count)
         status = problem_set(why, TC_ERR_READ, "%s: there are no recordings in it",
@@ -267,7 +268,7 @@ static enum tc_status tune_folder(struct tuning *t, const char *folder, struct t
             status = one;
         }
     }
-    tune_free_list(list, count);
+    folder_list_free(list, count);
     return status;
 }
 

@@ -1,7 +1,5 @@
 #include "app/night/night_find.h"
 
-#include <dirent.h>
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,7 +7,6 @@
 
 #include "app/night/night_order.h"
 #include "io/files/folder.h"
-#include "io/sound/sound_kind.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -28,45 +25,36 @@ static bool is_evening(const char *path)
     return !stat(order, &st);
 }
 
-static bool is_recording(const char *path)
+/* Takes over the path. */
+static enum tc_status add(struct night_outcome *out, char *path)
 {
-    struct stat st;
-    return !stat(path, &st) && S_ISREG(st.st_mode) && sound_looks_like(path) && !is_evening(path);
-}
-
-static enum tc_status add(struct night_outcome *out, const char *folder, const char *file)
-{
-    struct night_recording *r = &out->recordings[out->recording_count];
-    if (!(r->path = folder_join(folder, file))) return TC_ERR_MEMORY;
-    if (!is_recording(r->path)) {
-        free(r->path);
-        *r = (struct night_recording){ 0 };
-        return TC_OK;
-    }
-    r->file = strdup(file);
-    out->recording_count++;
+    const char *slash = strrchr(path, '/');
+    struct night_recording *r = &out->recordings[out->recording_count++];
+    r->path = path;
+    r->file = strdup(slash ? slash + 1 : path);
     return r->file ? TC_OK : TC_ERR_MEMORY;
 }
 
 static enum tc_status find_in_folder(const struct night_job *job, struct night_outcome *out, struct tc_problem *why)
 {
-    struct dirent **entries;
-    char plain[300];
-    text_plain(plain, sizeof plain, job->folder);
-    int count = scandir(job->folder, &entries, NULL, alphasort);
-    if (count < 0) return problem_set(why, TC_ERR_READ, "%s: the folder can't be read: %s", plain, strerror(errno));
-    out->recordings = calloc((size_t)count + 1, sizeof *out->recordings);
-    enum tc_status status = out->recordings ? TC_OK : TC_ERR_MEMORY;
-    for (int i = 0; i < count; i++) {
-        if (status == TC_OK && entries[i]->d_name[0] != '.') status = add(out, job->folder, entries[i]->d_name);
-        free(entries[i]);
+    char **paths, plain[300];
+    size_t count;
+    enum tc_status status = folder_recordings(job->folder, &paths, &count, why);
+    if (status != TC_OK) return status;
+    out->recordings = calloc(count + 1, sizeof *out->recordings);
+    if (!out->recordings) status = no_memory(why);
+    for (size_t i = 0; i < count && status == TC_OK; i++) {
+        if (is_evening(paths[i])) continue;
+        status = add(out, paths[i]);
+        paths[i] = NULL;
+        if (status != TC_OK) status = no_memory(why);
     }
-    free(entries);
-    if (status != TC_OK) return no_memory(why);
+    folder_list_free(paths, count);
     for (size_t i = 0; i < out->recording_count && status == TC_OK; i++)
         status = inputs_add(job->inputs, out->recordings[i].path, why);
     if (status == TC_OK && !out->recording_count)
-        return problem_set(why, TC_ERR_READ, "%s: there are no recordings in this folder", plain);
+        return problem_set(why, TC_ERR_READ, "%s: there are no recordings in this folder",
+                           text_plain(plain, sizeof plain, job->folder));
     return status;
 }
 

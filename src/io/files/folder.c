@@ -1,5 +1,6 @@
 #include "io/files/folder.h"
 
+#include <dirent.h>
 #include <errno.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -7,6 +8,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "io/sound/sound_kind.h"
 #include "words/status.h"
 #include "words/text.h"
 
@@ -36,4 +38,47 @@ char *folder_join(const char *folder, const char *name)
     bool slash = n && *name && folder[n - 1] != '/';
     if (path) snprintf(path, room, "%s%s%s", folder, slash ? "/" : "", name);
     return path;
+}
+
+static bool is_recording(const char *path)
+{
+    struct stat st;
+    return !stat(path, &st) && S_ISREG(st.st_mode) && sound_looks_like(path);
+}
+
+enum tc_status folder_recordings(const char *folder, char ***paths, size_t *count, struct tc_problem *why)
+{
+    struct dirent **entries;
+    char plain[512];
+    *paths = NULL;
+    *count = 0;
+    int n = scandir(folder, &entries, NULL, alphasort);
+    if (n < 0)
+        return problem_set(why, TC_ERR_READ, "%s: the folder can't be read: %s",
+                           text_plain(plain, sizeof plain, folder), strerror(errno));
+    char **list = calloc((size_t)n + 1, sizeof *list);
+    bool whole = list != NULL;
+    size_t found = 0;
+    for (int i = 0; i < n; i++) {
+        const bool hidden = entries[i]->d_name[0] == '.';
+        char *path = whole && !hidden ? folder_join(folder, entries[i]->d_name) : NULL;
+        whole = whole && (path || hidden);
+        if (path && is_recording(path)) list[found++] = path;
+        else free(path);
+        free(entries[i]);
+    }
+    free(entries);
+    if (!whole) {
+        folder_list_free(list, found);
+        return problem_set(why, TC_ERR_MEMORY, "out of memory");
+    }
+    *paths = list;
+    *count = found;
+    return TC_OK;
+}
+
+void folder_list_free(char **paths, size_t count)
+{
+    for (size_t i = 0; paths && i < count; i++) free(paths[i]);
+    free(paths);
 }
