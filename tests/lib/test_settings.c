@@ -146,12 +146,11 @@ static void wrong_settings_files_name_their_line(void **state)
     assert_int_equal(read_settings("/nowhere/at/all", &s, &why), TC_ERR_FORM);
 }
 
-static void every_status_has_its_words_and_exit(void **state)
+static void every_status_has_its_words(void **state)
 {
     (void)state;
     for (int i = 0; i < TC_STATUS_COUNT; i++) {
         assert_true(strlen(tc_status_text((enum tc_status)i)) > 0);
-        assert_in_range(status_exit((enum tc_status)i), 0, 5);
         for (int j = 0; j < i; j++)
             assert_string_not_equal(tc_status_text((enum tc_status)i), tc_status_text((enum tc_status)j));
     }
@@ -167,7 +166,7 @@ int main(void)
         cmocka_unit_test(contradictions_are_refused),
         cmocka_unit_test(a_settings_file_reads_back),
         cmocka_unit_test(wrong_settings_files_name_their_line),
-        cmocka_unit_test(every_status_has_its_words_and_exit),
+        cmocka_unit_test(every_status_has_its_words),
     };
     return cmocka_run_group_tests_name("settings", tests, NULL, NULL);
 }

@@ -115,11 +115,26 @@ static const struct {
 
 /* ---- Errors ---- */
 
+/* Exit status of the program where a call failed. */
+static const int exit_of[TC_STATUS_COUNT] = {
+    [TC_OK]           = EXIT_DONE,
+    [TC_ERR_USAGE]    = EXIT_USAGE,
+    [TC_ERR_RIG]      = EXIT_USAGE,
+    [TC_ERR_FORM]     = EXIT_USAGE,
+    [TC_ERR_READ]     = EXIT_READ,
+    [TC_ERR_WRITE]    = EXIT_WRITE,
+    [TC_ERR_EXISTS]   = EXIT_WRITE,
+    [TC_ERR_MEMORY]   = EXIT_BROKEN,
+    [TC_ERR_STOPPED]  = EXIT_FINDINGS,
+    [TC_ERR_INTERNAL] = EXIT_BROKEN,
+};
+_Static_assert(TC_STATUS_COUNT == 10, "a row for every status");
+
 int cli_fail(enum tc_status status, const struct tc_problem *why)
 {
     const char *text = why && *why->text ? why->text : tc_status_text(status);
     fprintf(stderr, "thundercue: %s\n", text);
-    return stop_asked() ? EXIT_SIGNALLED + stop_signal() : status_exit(status);
+    return stop_asked() ? EXIT_SIGNALLED + stop_signal() : exit_of[status];
 }
 
 int cli_usage(const struct command *command, const char *format, ...)

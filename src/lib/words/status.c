@@ -3,22 +3,17 @@
 #include <stdarg.h>
 #include <stdio.h>
 
-struct row {
-    int exit;
-    const char *text;
-};
-
-static const struct row rows[TC_STATUS_COUNT] = {
-    [TC_OK]           = { 0, "done" },
-    [TC_ERR_USAGE]    = { 2, "wrong usage" },
-    [TC_ERR_RIG]      = { 2, "the rig file is wrong" },
-    [TC_ERR_FORM]     = { 2, "the file is not in the expected form" },
-    [TC_ERR_READ]     = { 3, "the recording can't be read" },
-    [TC_ERR_WRITE]    = { 4, "the output can't be written" },
-    [TC_ERR_EXISTS]   = { 4, "the output exists already" },
-    [TC_ERR_MEMORY]   = { 5, "out of memory" },
-    [TC_ERR_STOPPED]  = { 1, "stopped" },
-    [TC_ERR_INTERNAL] = { 5, "internal error, please report it" },
+static const char *const texts[TC_STATUS_COUNT] = {
+    [TC_OK]           = "done",
+    [TC_ERR_USAGE]    = "wrong usage",
+    [TC_ERR_RIG]      = "the rig file is wrong",
+    [TC_ERR_FORM]     = "the file is not in the expected form",
+    [TC_ERR_READ]     = "the recording can't be read",
+    [TC_ERR_WRITE]    = "the output can't be written",
+    [TC_ERR_EXISTS]   = "the output exists already",
+    [TC_ERR_MEMORY]   = "out of memory",
+    [TC_ERR_STOPPED]  = "stopped",
+    [TC_ERR_INTERNAL] = "internal error, please report it",
 };
 
 const char *tc_version(void)
@@ -28,12 +23,7 @@ const char *tc_version(void)
 
 const char *tc_status_text(enum tc_status status)
 {
-    return (unsigned)status < TC_STATUS_COUNT ? rows[status].text : "unknown status";
-}
-
-int status_exit(enum tc_status status)
-{
-    return (unsigned)status < TC_STATUS_COUNT ? rows[status].exit : 5;
+    return (unsigned)status < TC_STATUS_COUNT ? texts[status] : "unknown status";
 }
 
 enum tc_status problem_set(struct tc_problem *why, enum tc_status status, const char *format, ...)

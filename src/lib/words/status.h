@@ -9,7 +9,4 @@
 enum tc_status problem_set(struct tc_problem *why, enum tc_status status, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
-/* Exit status of the command for a status of the library (0, 2, 3, 4 or 5). */
-int status_exit(enum tc_status status);
-
 #endif
