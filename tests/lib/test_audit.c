@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "light/audit.h"
+#include "light/audit_columns.h"
 
 /* Runs the audit over all of a stream. */
 static enum tc_status audit_stream(const struct audit_job *job, FILE *in, struct audit *out, struct tc_problem *why)
@@ -188,9 +189,11 @@ static void another_table_is_named_in_one_line(void **state)
         { "channel,name,start_s,end_s,start_level,end_level\n1,a,0.0,1.0,0.0,1.0\n1,a,2.0,3.0,0.0,1.0\n", "this is a ramps file" },
         { "kind,start_s\ncrack,1\n", "this is an events or label file" },
         { "kind;start_s\ncrack;1\n", "this is an events or label file" },
+        { "lamp,moon,tide\n1,2,3\n", "this is an almanac" },
     };
+    static const struct audit_table others[] = { { "sun", "moon", "a sky" }, { "tide", "moon", "an almanac" }, { 0 } };
     for (size_t i = 0; i < COUNT(rows); i++) {
-        struct audit a = audit_text(rows[i].text, (struct audit_job){ .limit = 3 });
+        struct audit a = audit_text(rows[i].text, (struct audit_job){ .limit = 3, .others = others });
         assert_int_equal(all_remarks(&a), 1);
         assert_non_null(strstr(a.remarks[AUDIT_FORM][0].text, rows[i].says));
         assert_true(audit_findings(&a));

@@ -2,8 +2,9 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "app/report/audit_report.h"
 #include "app/commands/commands.h"
+#include "app/report/audit_report.h"
+#include "app/report/other_tables.h"
 #include "io/files/keepsake.h"
 #include "io/files/outfile.h"
 #include "io/files/long_text.h"
@@ -52,6 +53,7 @@ static int check(struct checking *k)
     struct tc_rig rig = { 0 };
     struct long_text text = { 0 };
     enum tc_status status = cli_rig(k->rig_path, &rig, &why);
+    k->job.others = other_tables;
     k->job.watch = stop_of_calls();
     if (k->rig_path) k->job.rig = &rig;
     else k->job.perhaps = &rig;

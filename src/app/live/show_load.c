@@ -7,9 +7,10 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "app/clip/run_hear.h"
 #include "app/live/live.h"
 #include "app/night/night_order.h"
-#include "app/clip/run_hear.h"
+#include "app/report/other_tables.h"
 #include "io/files/ledger.h"
 #include "io/network/light_net.h"
 #include "io/files/long_text.h"
@@ -147,7 +148,7 @@ static enum tc_status load_frames(struct loading *l)
     struct audit_job job = {
         .name = l->frames_path, .rig = l->job->own_rig ? l->rig : NULL, .perhaps = l->rig, .unit = AUDIT_GUESS,
         .limit = l->settings->flash_limit, .loop = l->settings->loop, .row = take_row, .row_user = &taking,
-        .watch = stop_of_calls(),
+        .others = other_tables, .watch = stop_of_calls(),
     };
     status = audit_run_text(&job, &text.text, &l->thing->audit, l->why);
     if (status == TC_OK) status = long_text_result(&text, l->frames_path, TC_ERR_READ, l->why);

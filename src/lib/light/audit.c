@@ -233,7 +233,7 @@ static enum tc_status take_header(struct audit_reading *r, bool *usable)
         audit_note(r, AUDIT_FORM, 0, "%s", result == CSV_END ? "the file is empty" : csv_result_text(result));
         return TC_OK;
     }
-    const char *other = audit_other_table(r->csv);
+    const char *other = audit_other_table(r->csv, r->job->others);
     if (other) {
         r->out->other_table = other;
         audit_note(r, AUDIT_FORM, 0, "this is %s; what can be checked is a frames file: time_s, then a column for each channel", other);

@@ -6,6 +6,8 @@
 
 #include "light/audit_found.h"
 
+struct audit_table; /* audit_columns.h */
+
 struct audit_job {
     const char *name;      /* of the file, for messages */
     const struct tc_rig *rig;     /* whose channels the columns must be; may be NULL */
@@ -14,6 +16,8 @@ struct audit_job {
     enum audit_unit unit;
     int64_t limit;         /* flashes in any second; 0 = off */
     bool loop;             /* the timeline repeats */
+    const struct audit_table *others; /* that the file may be by mistake, besides those that the library
+                                         writes; ended by one without a name; may be NULL */
     const struct tc_watch *watch; /* may be NULL */
     /* Gets every row that was taken, levels in rig order with `full` as 100 percent; may be NULL */
     void (*row)(void *user, int64_t at_us, const uint16_t *levels, uint16_t full);

@@ -42,17 +42,21 @@ bool audit_find_output(const struct tc_rig *rig, const char *cell, size_t *chann
     return *channel == NO_CHANNEL ? !*name : audit_is_named(&rig->channels[*channel], name);
 }
 
-const char *audit_other_table(struct csv *csv)
+/* What a table is if this is its header row, else NULL. */
+static const char *match(struct csv *csv, const struct audit_table *t)
 {
-    static const struct { const char *first, *second, *is; } tables[] = {
-        { "channel", "start_level", "a ramps file" }, { "kind", "start_s", "an events or label file" },
-        { "file", "status", "a summary of a folder" }, { "start_s", "gain_db", "the running order of an evening" },
+    int found = 0;
+    for (size_t i = 0; i < csv_count(csv); i++) found += text_same(csv_word(csv, i), t->first) || text_same(csv_word(csv, i), t->second);
+    return found >= 2 ? t->is : NULL;
+}
+
+const char *audit_other_table(struct csv *csv, const struct audit_table *others)
+{
+    static const struct audit_table own[] = {
+        { "channel", "start_level", "a ramps file" }, { "kind", "start_s", "an events or label file" }, { 0 },
     };
-    for (size_t t = 0; t < sizeof tables / sizeof *tables; t++) {
-        int found = 0;
-        for (size_t i = 0; i < csv_count(csv); i++)
-            found += text_same(csv_word(csv, i), tables[t].first) || text_same(csv_word(csv, i), tables[t].second);
-        if (found >= 2) return tables[t].is;
-    }
-    return NULL;
+    const char *is = NULL;
+    for (const struct audit_table *t = own; t->is && !is; t++) is = match(csv, t);
+    for (const struct audit_table *t = others; t && t->is && !is; t++) is = match(csv, t);
+    return is;
 }

@@ -10,8 +10,15 @@
 /* The column of the times in the row just read; the first if none is named so. */
 size_t audit_time_column(struct csv *csv);
 
-/* Another of the program's tables, told by its header row; NULL if it is none. */
-const char *audit_other_table(struct csv *csv);
+/* A table that is no timeline, and two of its columns by which it is known. */
+struct audit_table {
+    const char *first, *second;
+    const char *is;        /* "a summary of a folder" */
+};
+
+/* What another table is by its header row, one that the library writes or one of
+ * `others` (struct audit_job); NULL if it is none. */
+const char *audit_other_table(struct csv *csv, const struct audit_table *others);
 
 /* True if the channel has that name; in a file a name stands as plain text. */
 bool audit_is_named(const struct tc_channel *c, const char *name);
