@@ -201,7 +201,7 @@ static const struct {
     { "ebur128.h",    " io/sound/loudness.c " },
     { "portaudio.h",  " io/sound/sound_card.c " },
     { "kiss_fft",     " lib/hearing/analyse.c " },
-    { "pthread.h",    " io/process/pool.c io/process/child.c io/sound/source.c io/process/quiet.c io/sound/sound_feed.c " },
+    { "pthread.h",    " io/process/pool.c io/process/child.c io/sound/source.c io/process/mute.c io/sound/sound_feed.c " },
     { "threads.h",    " " },
     { "locale.h",     " " },
     { "utf8proc.h",   " app/report/text_width.c " },

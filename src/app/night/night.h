@@ -3,7 +3,7 @@
 #ifndef TC_NIGHT_H
 #define TC_NIGHT_H
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 
 /* Heard, planned, cued and written, all files or none. TC_ERR_READ (no folder,
  * nothing in it that can be heard), TC_ERR_FORM (the order), TC_ERR_USAGE,

@@ -2,7 +2,7 @@
 #ifndef TC_NIGHT_EVENTS_H
 #define TC_NIGHT_EVENTS_H
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 
 /* Looks for STEM.events.csv beside the recordings and in the job's folder of
  * events (whose file goes first); one that is as thundercue wrote it says

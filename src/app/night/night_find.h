@@ -2,7 +2,7 @@
 #ifndef TC_NIGHT_FIND_H
 #define TC_NIGHT_FIND_H
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 
 /* Fills in names and paths of the outcome's recordings, by name, and of the
  * track beneath. An evening that lies in the folder is no recording of it.

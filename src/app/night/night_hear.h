@@ -3,7 +3,7 @@
 #ifndef TC_NIGHT_HEAR_H
 #define TC_NIGHT_HEAR_H
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 
 /* Fills in the outcome's recordings and the track beneath, whose names are
  * there. Edited events files take the place of what was heard. TC_ERR_READ,

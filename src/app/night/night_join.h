@@ -2,7 +2,7 @@
 #ifndef TC_NIGHT_JOIN_H
 #define TC_NIGHT_JOIN_H
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 
 /* The moments of all turns, as if they had been one recording of this length.
  * TC_ERR_MEMORY; then *all is empty. */

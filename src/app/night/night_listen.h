@@ -5,7 +5,7 @@
 
 #include <stdatomic.h>
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 
 /* Opens it for its sample rate. Fills in status and note, or rate. */
 void night_look(struct night_recording *r, atomic_int *children);

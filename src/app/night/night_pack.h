@@ -3,7 +3,7 @@
 #ifndef TC_NIGHT_PACK_H
 #define TC_NIGHT_PACK_H
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 
 /* The caller frees *bytes. TC_ERR_MEMORY. */
 enum tc_status night_pack(const struct night_recording *r, char **bytes, size_t *size);

@@ -2,7 +2,7 @@
 #ifndef TC_NIGHT_PAGE_H
 #define TC_NIGHT_PAGE_H
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 #include "app/clip/run.h"
 
 struct night_page {

@@ -14,7 +14,7 @@ enum { DEALS_MOST = 64 };
 #define OVERHEAD_SHORTER 0.6
 #define BETWEEN_LEAST 0.6
 
-enum draw { DRAW_ROUND = 1, DRAW_GAP };
+enum plan_draw { PLAN_DRAW_ROUND = 1, PLAN_DRAW_GAP };
 
 struct planner {
     const struct night_wish *wish;
@@ -89,7 +89,7 @@ static size_t storms_of(size_t clips)
 
 static void deal(struct planner *p, uint64_t round, size_t last)
 {
-    struct randomiser r = random_keyed(p->wish->seed, DRAW_ROUND, round);
+    struct randomiser r = random_keyed(p->wish->seed, PLAN_DRAW_ROUND, round);
     size_t n = p->round_count, storms = storms_of(n);
     for (int i = 0; i < DEALS_MOST; i++) {
         shuffle(p->round, n, &r);
@@ -209,7 +209,7 @@ static enum tc_status fill(struct planner *p)
 enum tc_status night_plan_make(struct night_plan *plan, const struct night_wish *wish, const struct night_clip *clips, size_t count)
 {
     struct planner p = { .wish = wish, .clips = clips, .plan = plan, .limit_ms = wish->length_ms,
-                         .gaps = random_keyed(wish->seed, DRAW_GAP, 0) };
+                         .gaps = random_keyed(wish->seed, PLAN_DRAW_GAP, 0) };
     *plan = (struct night_plan){ 0 };
     p.round = calloc(count + 1, sizeof *p.round);
     p.storm = calloc(count + 1, sizeof *p.storm);

@@ -5,7 +5,7 @@
 
 #include <stdio.h>
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 
 void night_report(FILE *out, const struct night_job *job, const struct tc_rig *rig, const struct tc_settings *s,
                   const struct night_outcome *o);

@@ -4,7 +4,7 @@
 
 #include <stdio.h>
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 
 /* Writes o->plan's sound and fills in o->sound. TC_ERR_READ, TC_ERR_WRITE,
  * TC_ERR_MEMORY, TC_ERR_STOPPED, with *why. */

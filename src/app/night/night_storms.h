@@ -2,7 +2,7 @@
 #ifndef TC_NIGHT_STORMS_H
 #define TC_NIGHT_STORMS_H
 
-#include "app/night/evening.h"
+#include "app/night/night_job.h"
 
 /* Turns of one storm that follow each other. */
 struct night_storm {

@@ -8,7 +8,7 @@
 #endif
 
 #include "io/process/clock.h"
-#include "io/process/quiet.h"
+#include "io/process/mute.h"
 #include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -146,9 +146,9 @@ enum tc_status sound_card_open(struct sound_card **out, const char *name, double
     if (!c) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
     c->fill = fill;
     c->user = user;
-    quiet_begin(); /* sound libraries talk while they look for cards */
+    mute_begin(); /* sound libraries talk while they look for cards */
     enum tc_status status = open_stream(c, name, rate, why);
-    quiet_end();
+    mute_end();
     if (status == TC_OK) *out = c;
     else sound_card_close(c);
     return status;
@@ -156,9 +156,9 @@ enum tc_status sound_card_open(struct sound_card **out, const char *name, double
 
 enum tc_status sound_card_start(struct sound_card *c, struct tc_problem *why)
 {
-    quiet_begin();
+    mute_begin();
     PaError wrong = Pa_StartStream(c->stream);
-    quiet_end();
+    mute_end();
     if (wrong == paNoError) return TC_OK;
     return problem_set(why, TC_ERR_WRITE, "the sound card can't be started: %s", Pa_GetErrorText(wrong));
 }
@@ -171,11 +171,11 @@ bool sound_card_runs(const struct sound_card *c)
 void sound_card_close(struct sound_card *c)
 {
     if (!c) return;
-    quiet_begin();
+    mute_begin();
     if (c->stream) Pa_AbortStream(c->stream);
     if (c->stream) Pa_CloseStream(c->stream);
     if (c->started_library) Pa_Terminate();
-    quiet_end();
+    mute_end();
     free(c);
 }
 
@@ -183,9 +183,9 @@ enum tc_status sound_card_list(void (*tell)(void *user, const struct sound_card_
                                struct tc_problem *why)
 {
     bool started;
-    quiet_begin();
+    mute_begin();
     const char *wrong = start_library(&started);
-    quiet_end();
+    mute_end();
     const PaDeviceInfo *info;
     int number = 1;
     for (PaDeviceIndex at = 0; started && (info = next_card(&at)); at++, number++) {
@@ -194,9 +194,9 @@ enum tc_status sound_card_list(void (*tell)(void *user, const struct sound_card_
                                               .channels = info->maxOutputChannels, .rate = info->defaultSampleRate,
                                               .usual = at == Pa_GetDefaultOutputDevice() });
     }
-    quiet_begin();
+    mute_begin();
     if (started) Pa_Terminate();
-    quiet_end();
+    mute_end();
     return started ? TC_OK : problem_set(why, TC_ERR_WRITE, "sound cards can't be looked for: %s", wrong);
 }
 

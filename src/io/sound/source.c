@@ -9,8 +9,8 @@
 #include <unistd.h>
 
 #include "hearing/mend.h"
+#include "io/process/mute.h"
 #include "io/sound/container.h"
-#include "io/process/quiet.h"
 #include "io/sound/sound_kind.h"
 #include "words/status.h"
 #include "words/text.h"
@@ -192,7 +192,7 @@ static bool ends_like_mpeg(const char *path)
 static bool open_file(struct source *s, const char *path, char *reason, size_t size)
 {
     pthread_mutex_lock(&open_lock);
-    quiet_begin();
+    mute_begin();
     s->file = open_view(s);
     if (!s->file && s->view.head) { /* a codec that RF64 is not read with */
         free(s->view.head);
@@ -200,7 +200,7 @@ static bool open_file(struct source *s, const char *path, char *reason, size_t s
         s->file = open_view(s);
     }
     if (!s->file && s->container.kind == CONTAINER_UNKNOWN && strcmp(path, "-")) s->file = open_by_name(s, path);
-    quiet_end();
+    mute_end();
     const char *said = s->file ? "" : sf_strerror(NULL);
     if (!strncmp(said, "File does not exist", 19)) { /* libsndfile's word for what no decoder takes */
         bool mpeg = s->container.kind == CONTAINER_MPEG || ends_like_mpeg(path);
@@ -271,9 +271,9 @@ size_t source_read(struct source *s, float *samples, size_t frames)
     int form = s->info.format & SF_FORMAT_TYPEMASK;
     bool chatty = form == SF_FORMAT_MPEG || form == SF_FORMAT_SDS;
     if ((int64_t)frames > s->frames_most - s->frames_read) frames = (size_t)(s->frames_most - s->frames_read);
-    if (chatty) quiet_begin();
+    if (chatty) mute_begin();
     sf_count_t got = sf_readf_float(s->file, samples, (sf_count_t)frames);
-    if (chatty) quiet_end();
+    if (chatty) mute_end();
     if (got <= 0) return 0;
     s->frames_read += got;
     s->bad_samples += mend_samples(samples, (size_t)got * (size_t)s->info.channels);

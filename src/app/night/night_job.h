@@ -1,6 +1,6 @@
 /* An evening of storms: what to build, and what came of it. */
-#ifndef TC_EVENING_H
-#define TC_EVENING_H
+#ifndef TC_NIGHT_JOB_H
+#define TC_NIGHT_JOB_H
 
 #include "app/clip/job.h"
 #include "app/night/night_plan.h"
