@@ -432,7 +432,7 @@ static void there_is_no_state_at_file_scope(void **state)
 {
     (void)state;
     /* what DEVELOPERS.md tells: Ctrl-C; what a crash must still reach; progress; locks on what the process shares */
-    static const char allowed[] = " stop guard keyboard last silent open_lock no_forks quiet_lock quiet_depth quiet_saved ";
+    static const char allowed[] = " stop guard keyboard last silent open_lock no_forks mute_lock mute_depth mute_saved ";
     const char *program = getenv("THUNDERCUE");
     char command[600], line[400];
     const char *slash = program ? strrchr(program, '/') : NULL;
