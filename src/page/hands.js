@@ -103,15 +103,9 @@ function listenToPaper(app) {
 function placeParts(app) {
   const narrow = matchMedia("(max-width: 640px)");
   const place = () => {
-    const lanes = byId("lanes");
     const glance = document.querySelector(".glance");
-    if (narrow.matches) {
-      document.querySelector(".house").after(lanes);
-      document.querySelector(".papers").before(glance);
-    } else {
-      document.querySelector(".papers").before(lanes);
-      (app.data.night ? byId("evening") : document.querySelector(".house")).append(glance);
-    }
+    if (narrow.matches) document.querySelector(".papers").before(glance);
+    else (app.data.night ? byId("evening") : document.querySelector(".house")).append(glance);
   };
   place();
   narrow.addEventListener("change", place, { signal: app.leaving });
@@ -125,6 +119,7 @@ function listenToSize(app) {
   });
   const theatre = new ResizeObserver(() => stage.resize() && picture.redraw());
   body.observe(document.body);
+  body.observe(byId("lane-stack")); // makes room for the workbench beside it
   theatre.observe(byId("stage"));
   app.leaving.addEventListener("abort", () => {
     body.disconnect();

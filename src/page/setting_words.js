@@ -30,7 +30,7 @@ const VALUE_WORDS = {
 // Their labels say what is counted.
 const UNIT_IN_LABEL = ["frame-rate", "flash-limit"];
 
-const unitOf = (name, unit) => (UNIT_IN_LABEL.includes(name) ? "" : unit);
+const unitOf = (name, unit) => (UNIT_IN_LABEL.includes(name) ? "" : unit.replace("deg C", "\u00b0C"));
 
 const settingWords = (name) => PLAIN_LABELS[name] || name.replaceAll("-", " ").replace(/^./, (letter) => letter.toUpperCase());
 

@@ -267,15 +267,20 @@ test('everything is done by keyboard: paths, rumbles and their ends, loop ends',
   await page.keyboard.press('Tab');
   const { loop } = await state(page);
   assert.ok(Math.abs(loop.from - 3.9) < 1e-6 && Math.abs(loop.to - 6.5) < 1e-6, JSON.stringify(loop));
-  // The order of the keys is that of the page, from top to bottom, at every width (WCAG 2.2, 2.4.3).
-  for (const width of [1920, 360]) {
+  // The order of the keys is that of reading at every width (WCAG 2.2, 2.4.3): each part begins below all of the one before
+  // it, or stands beside it, to the right.
+  for (const width of [1920, 1024, 800, 360]) {
     await page.setViewportSize({ width, height: 900 });
+    await page.evaluate(() => window.scrollTo(0, 0));
     await page.waitForTimeout(100);
-    const order = await page.evaluate(() => ['seek', 'setting-sensitivity', 'strip-scroller'].map((id) => {
-      const part = document.getElementById(id);
-      return { id, top: part.getBoundingClientRect().top, place: [...document.querySelectorAll('*')].indexOf(part) };
+    const order = await page.evaluate(() => ['.theatre', '.glance', '.lanes', '#bench', '#bench-below', '.papers'].map((part) => {
+      const { top, bottom, left, right } = document.querySelector(part).getBoundingClientRect();
+      return { part, top, bottom, left, right, place: [...document.querySelectorAll('*')].indexOf(document.querySelector(part)) };
     }).sort((a, b) => a.place - b.place));
-    assert.ok(order.every((part, k) => !k || part.top > order[k - 1].top), JSON.stringify(order));
+    order.forEach((part, k) => {
+      const before = order[k - 1];
+      assert.ok(!k || part.top >= before.bottom || (part.left >= before.right && part.bottom > before.top), `at ${width}: ${JSON.stringify(order)}`);
+    });
   }
   assert.deepEqual(page.complaints, []);
 });
@@ -403,6 +408,36 @@ test('a crack that brings no light is marked and told, and the marks are explain
   assert.match(await page.textContent('#loads'), /3 cracks bring no light of their own/);
   assert.match(await page.textContent('#facts'), /100 %dark|dark between flashes|rumble light/);
   assert.equal(await page.locator('#lanes .legend li').count(), 5);
+});
+
+test('the sliders and the lanes are seen together from 1024 by 700 up', async () => {
+  const made = cue(path.resolve('samples/mill-pond.flac'), '--rig', 'samples/mill-pond.rig');
+  for (const [width, height] of [[1024, 700], [1024, 768], [1280, 720], [1920, 1080]]) {
+    const page = await openBench(made, { width, height });
+    const inView = (part) => page.evaluate((selector) => {
+      const { top, bottom, left, right } = document.querySelector(selector).getBoundingClientRect();
+      return top >= 0 && bottom <= innerHeight + 0.5 && left >= 0 && right <= innerWidth;
+    }, part);
+    for (const lane of ['.lanes-head', '[data-lane="flash"]']) {
+      // However far the lanes are scrolled, the sliders stay.
+      await page.evaluate((selector) => document.querySelector(selector).scrollIntoView({ block: selector === '.lanes-head' ? 'start' : 'end' }), lane);
+      for (const part of ['#undo', '#setting-sensitivity', '#setting-weakest-light', '#add-crack', '[data-lane="events"]', '[data-lane="strips"]', '[data-lane="flash"]'])
+        assert.ok(await inView(part), `${part} at ${width} by ${height}, ${lane} in view`);
+    }
+    const drawn = () => page.evaluate(() => document.querySelector('[data-lane="strips"] canvas').toDataURL());
+    const before = await drawn();
+    await slide(page, 'setting-sensitivity', 20);
+    assert.notEqual(await drawn(), before);
+    await page.keyboard.press('n');
+    assert.ok(await inView('#hand-path'), `what is done to the crack in hand, at ${width} by ${height}`);
+    // All other settings unfold beside the lanes.
+    await page.evaluate(() => (document.getElementById('more-settings').open = true));
+    await page.locator('#setting-seed').scrollIntoViewIfNeeded();
+    for (const part of ['#setting-seed', '[data-lane="events"]']) assert.ok(await inView(part), `${part} at ${width} by ${height}, all settings unfolded`);
+    await page.screenshot({ path: path.join(shots, `together-${width}x${height}.png`) });
+    assert.deepEqual(page.complaints, []);
+    await page.context().close();
+  }
 });
 
 test('the workbench fits a telephone and a wide screen (screenshots)', async () => {

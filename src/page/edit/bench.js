@@ -14,7 +14,7 @@ class Bench {
     takeFresh(app.data, this.storm.cue());
     this.show();
     byId("save-folder").hidden = !canPickFolder();
-    byId("bench").hidden = byId("hint-carry").hidden = false;
+    byId("bench").hidden = byId("bench-below").hidden = byId("hint-carry").hidden = false;
     this.rigBench = new RigBench(this);
   }
 

@@ -223,7 +223,7 @@ class Hand {
     click("hand-delete", () => this.remove());
     click("chip-delete", () => this.remove());
     click("chip-edit", () => {
-      byId("in-hand").scrollIntoView({ block: "center" });
+      byId("in-hand").scrollIntoView({ block: "nearest" });
       byId(this.entry.event.kind === "crack" ? "hand-at" : "hand-from").focus({ preventScroll: true });
     });
     click("hand-move", () => this.moveTo(here(), "Crack moved here"));
