@@ -105,7 +105,7 @@ static enum tc_status plan_order(struct round *r)
         return round_no_memory(r);
     }
     for (size_t i = 0; i < r->count; i++) {
-        if (r->clips[i].state != UNFINISHED) continue;
+        if (r->clips[i].state != CLIP_UNFINISHED) continue;
         sizes[r->order_count++] = (struct size){ r->clips[i].bytes, i };
         r->bytes += r->clips[i].bytes;
     }
@@ -118,12 +118,12 @@ static enum tc_status plan_order(struct round *r)
 static void take_figures(struct clip *c, const struct outcome *o)
 {
     int64_t *f = c->result.figures;
-    f[LENGTH] = o->length_ms;
-    f[CRACKS] = (int64_t)o->cracks;
-    f[RUMBLES] = (int64_t)o->rumbles;
-    f[STROKES] = (int64_t)o->strokes;
-    f[PEAK_FLASHES] = 5 * o->flash.peak_transitions; /* two transitions are a flash of 1.0 */
-    f[PEAK_LOAD] = (int64_t)(10 * o->load.rig.reached_w + 0.5);
+    f[FIGURE_LENGTH] = o->length_ms;
+    f[FIGURE_CRACKS] = (int64_t)o->cracks;
+    f[FIGURE_RUMBLES] = (int64_t)o->rumbles;
+    f[FIGURE_STROKES] = (int64_t)o->strokes;
+    f[FIGURE_PEAK_FLASHES] = 5 * o->flash.peak_transitions; /* two transitions are a flash of 1.0 */
+    f[FIGURE_PEAK_LOAD] = (int64_t)(10 * o->load.rig.reached_w + 0.5);
 }
 
 /* What is to be said of a clip that is done; NULL if nothing is. */
@@ -142,7 +142,7 @@ static void work_here(struct round *r, struct clip *c)
     struct tc_problem why = { "" };
     struct outcome outcome;
     char *folder = stop_asked() ? NULL : clip_out_folder(r, c);
-    c->result = (struct result){ .state = UNFINISHED, .status = stop_asked() ? TC_ERR_STOPPED : TC_ERR_MEMORY };
+    c->result = (struct result){ .state = CLIP_UNFINISHED, .status = stop_asked() ? TC_ERR_STOPPED : TC_ERR_MEMORY };
     if (folder) {
         struct job job = {
             .recording = c->path, .stem = c->name, .out_dir = folder, .rig_path = r->batch->rig_path,
@@ -155,7 +155,7 @@ static void work_here(struct round *r, struct clip *c)
         progress_silence(false);
         if (c->result.status == TC_OK) {
             bool findings = report_findings(r->rig, &outcome);
-            c->result.state = findings ? FINDINGS : DONE;
+            c->result.state = findings ? CLIP_FINDINGS : CLIP_DONE;
             take_figures(c, &outcome);
             c->result.message = say_outcome(c, &outcome, findings);
         }
@@ -163,7 +163,7 @@ static void work_here(struct round *r, struct clip *c)
     }
     free(folder);
     if (c->result.status == TC_OK || c->result.status == TC_ERR_STOPPED) return;
-    c->result.state = c->result.status == TC_ERR_EXISTS ? REFUSED : FAILED;
+    c->result.state = c->result.status == TC_ERR_EXISTS ? CLIP_REFUSED : CLIP_FAILED;
     c->result.message = strdup(*why.text ? why.text : tc_status_text(c->result.status));
 }
 
@@ -171,7 +171,7 @@ static void work(void *user, size_t item)
 {
     struct round *r = user;
     struct clip *c = &r->clips[r->order[item]];
-    if (stop_asked()) c->result = (struct result){ .state = UNFINISHED, .status = TC_ERR_STOPPED };
+    if (stop_asked()) c->result = (struct result){ .state = CLIP_UNFINISHED, .status = TC_ERR_STOPPED };
     else clip_run_apart(r, c, work_here);
 }
 
@@ -199,10 +199,10 @@ static void worked(void *user, size_t item)
     struct round *r = user;
     struct clip *c = &r->clips[r->order[item]];
     c->state = c->result.state;
-    r->finished += c->state != UNFINISHED;
-    r->failed += c->state == FAILED;
+    r->finished += c->state != CLIP_UNFINISHED;
+    r->failed += c->state == CLIP_FAILED;
     r->bytes_finished += c->bytes;
-    r->length_finished += c->result.figures[LENGTH];
+    r->length_finished += c->result.figures[FIGURE_LENGTH];
     show_progress(r);
 }
 
@@ -210,18 +210,19 @@ static void worked(void *user, size_t item)
 
 static void add_up(const struct round *r, struct batch_sum *sum)
 {
-    size_t *const counters[STATES] = {
-        [UNFINISHED] = &sum->unfinished, [DONE] = &sum->done, [FINDINGS] = &sum->findings,
-        [FAILED] = &sum->failed, [REFUSED] = &sum->refused, [SKIPPED] = &sum->skipped, [PASSED_OVER] = &sum->passed_over,
+    size_t *const counters[CLIP_STATES] = {
+        [CLIP_UNFINISHED] = &sum->unfinished, [CLIP_DONE] = &sum->done, [CLIP_FINDINGS] = &sum->findings,
+        [CLIP_FAILED] = &sum->failed, [CLIP_REFUSED] = &sum->refused, [CLIP_SKIPPED] = &sum->skipped,
+        [CLIP_PASSED_OVER] = &sum->passed_over,
     };
     memset(sum, 0, sizeof *sum);
     for (size_t i = 0; i < r->count; i++) {
         const struct clip *c = &r->clips[i];
         ++*(c->kept ? &sum->kept : counters[c->state]);
-        if (c->kept && c->state == FINDINGS) sum->findings++, sum->kept--;
-        sum->cracks += (size_t)c->result.figures[CRACKS];
-        sum->rumbles += (size_t)c->result.figures[RUMBLES];
-        sum->length_ms += c->result.figures[LENGTH];
+        if (c->kept && c->state == CLIP_FINDINGS) sum->findings++, sum->kept--;
+        sum->cracks += (size_t)c->result.figures[FIGURE_CRACKS];
+        sum->rumbles += (size_t)c->result.figures[FIGURE_RUMBLES];
+        sum->length_ms += c->result.figures[FIGURE_LENGTH];
     }
     round_say_refused(r, sum->refused_why, sizeof sum->refused_why);
 }
@@ -237,11 +238,11 @@ static void tell_all(const struct round *r, batch_tell *tell, void *user)
                         text_plain(plain, sizeof plain, c->edited));
             tell(user, line.text);
         }
-        if (c->kept || !c->result.message || c->state == UNFINISHED || c->state == PASSED_OVER) continue;
+        if (c->kept || !c->result.message || c->state == CLIP_UNFINISHED || c->state == CLIP_PASSED_OVER) continue;
         text_plain(plain, sizeof plain, c->path);
         bool named = !strncmp(c->result.message, plain, strlen(plain)) || c->result.status == TC_ERR_EXISTS
                      || c->result.status == TC_ERR_WRITE;
-        problem_set(&line, TC_OK, "%s%s%s%s", c->state == SKIPPED ? "skipped: " : "", named ? "" : plain,
+        problem_set(&line, TC_OK, "%s%s%s%s", c->state == CLIP_SKIPPED ? "skipped: " : "", named ? "" : plain,
                     named ? "" : ": ", c->result.message);
         tell(user, line.text);
     }
@@ -283,7 +284,7 @@ static enum tc_status find_clips(struct round *r)
     progress_clear();
     if (stop_asked()) return problem_set(r->why, TC_ERR_STOPPED, "stopped");
     size_t clips = 0;
-    for (size_t i = 0; i < r->count; i++) clips += r->clips[i].state != PASSED_OVER;
+    for (size_t i = 0; i < r->count; i++) clips += r->clips[i].state != CLIP_PASSED_OVER;
     if (clips) return round_name_outputs(r);
     return problem_set(r->why, TC_ERR_READ, "%s: there are no recordings in this folder%s",
                        text_plain(plain, sizeof plain, r->batch->folder),

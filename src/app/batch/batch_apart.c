@@ -29,7 +29,7 @@ static void run_errand(void *user, void *to)
     struct answer *a = to;
     e->task(e->round, e->clip);
     a->result = e->clip->result;
-    a->sound = e->clip->parts[SOUND];
+    a->sound = e->clip->parts[PART_SOUND];
     a->sound_known = e->clip->sound_known;
     a->has_message = e->clip->result.message != NULL;
     snprintf(a->message, sizeof a->message, "%s", a->has_message ? e->clip->result.message : "");
@@ -46,14 +46,15 @@ void clip_run_apart(struct round *r, struct clip *c, void (*task)(struct round *
     if (end != CHILD_ANSWERED) {
         bool stopped = stop_asked();
         memset(&a, 0, sizeof a);
-        a.result = (struct result){ .state = stopped ? UNFINISHED : FAILED, .status = stopped ? TC_ERR_STOPPED : TC_ERR_INTERNAL };
+        a.result = (struct result){ .state = stopped ? CLIP_UNFINISHED : CLIP_FAILED,
+                                     .status = stopped ? TC_ERR_STOPPED : TC_ERR_INTERNAL };
         a.has_message = !stopped;
         struct tc_problem said;
         child_say(end, how, c->path, "reading or cueing", "clips", &said);
         snprintf(a.message, sizeof a.message, "%s", said.text);
     }
     c->result = a.result;
-    c->parts[SOUND] = a.sound;
+    c->parts[PART_SOUND] = a.sound;
     c->sound_known = a.sound_known;
     c->result.message = a.has_message ? strdup(a.message) : NULL;
 }

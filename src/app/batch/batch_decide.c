@@ -37,12 +37,12 @@ enum tc_status round_digest_ground(struct round *r)
     if (!out) return round_no_memory(r);
     tc_settings_write(r->settings, true, stream_sink(out));
     bool written = !fclose(out);
-    if (written) r->ground[SETTINGS] = short_of(digest_bytes(0, text, size));
+    if (written) r->ground[PART_SETTINGS] = short_of(digest_bytes(0, text, size));
     free(text);
     if (!written) return round_no_memory(r);
-    r->ground[VERSION] = short_of(digest_text(0, TC_VERSION));
+    r->ground[PART_VERSION] = short_of(digest_text(0, TC_VERSION));
     bool known = !r->batch->rig_path || digest_file(&rig, r->batch->rig_path, NULL);
-    r->ground[RIG] = known ? short_of(rig) : 1;
+    r->ground[PART_RIG] = known ? short_of(rig) : 1;
     return TC_OK;
 }
 
@@ -56,9 +56,9 @@ static void look_here(struct round *r, struct clip *c)
     if (c->result.status == TC_OK) {
         uint64_t sound = 0;
         c->sound_known = digest_file(&sound, c->path, stop_asked);
-        c->parts[SOUND] = short_of(sound);
+        c->parts[PART_SOUND] = short_of(sound);
     } else {
-        c->result.state = FAILED;
+        c->result.state = CLIP_FAILED;
         c->result.message = strdup(why.text);
     }
 }
@@ -67,9 +67,9 @@ void round_look(void *user, size_t item)
 {
     struct round *r = user;
     struct clip *c = &r->clips[item];
-    if (c->state != UNFINISHED || stop_asked()) return;
+    if (c->state != CLIP_UNFINISHED || stop_asked()) return;
     if (!sound_looks_like(c->path)) {
-        c->result = (struct result){ .state = PASSED_OVER };
+        c->result = (struct result){ .state = CLIP_PASSED_OVER };
         return;
     }
     memcpy(c->parts, r->ground, sizeof c->parts);
@@ -80,7 +80,7 @@ void round_looked(void *user, size_t item)
 {
     struct round *r = user;
     struct clip *c = &r->clips[item];
-    if (c->state == UNFINISHED) c->state = c->result.state;
+    if (c->state == CLIP_UNFINISHED) c->state = c->result.state;
     progress_show("looking at the files");
 }
 
@@ -105,8 +105,8 @@ static void say_changes(const struct clip *c, char *to, size_t size)
 {
     int changed = list_changes(c, "the ", to, size);
     size_t used = strlen(to);
-    snprintf(to + used, size - used, " %s changed since", changed == 1 && c->parts[SETTINGS] == c->parts_before[SETTINGS]
-             && c->parts[EVENTS] == c->parts_before[EVENTS] ? "has" : "have");
+    snprintf(to + used, size - used, " %s changed since", changed == 1 && c->parts[PART_SETTINGS] == c->parts_before[PART_SETTINGS]
+             && c->parts[PART_EVENTS] == c->parts_before[PART_EVENTS] ? "has" : "have");
 }
 
 void round_say_refused(const struct round *r, char *to, size_t size)
@@ -115,7 +115,7 @@ void round_say_refused(const struct round *r, char *to, size_t size)
     bool any = false, alike = true, force_does = true;
     for (size_t i = 0; i < r->count; i++) {
         const struct clip *c = &r->clips[i];
-        if (c->state != REFUSED) continue;
+        if (c->state != CLIP_REFUSED) continue;
         *one = 0;
         if (c->force_does && c->remembered) list_changes(c, "", one, sizeof one);
         if (!any) snprintf(first, sizeof first, "%s", one);
@@ -138,9 +138,9 @@ static enum tc_status refuse(struct round *r, struct clip *c, const char *folder
     problem_set(&why, TC_OK, "%s: exists already, and %s; use --force to do this clip again",
                 text_plain(plain, sizeof plain, path), changes);
     free(path);
-    c->state = REFUSED;
+    c->state = CLIP_REFUSED;
     c->force_does = true;
-    c->result = (struct result){ .state = REFUSED, .status = TC_ERR_EXISTS, .message = strdup(why.text) };
+    c->result = (struct result){ .state = CLIP_REFUSED, .status = TC_ERR_EXISTS, .message = strdup(why.text) };
     return c->result.message ? TC_OK : round_no_memory(r);
 }
 
@@ -153,7 +153,7 @@ static enum tc_status find_edits(struct round *r, struct clip *c, const char *fo
     if (!path) return round_no_memory(r);
     enum ledger_word word = ledger_look(ledger, path);
     bool edited = !r->batch->discard_edits && (word == LEDGER_EDITED || word == LEDGER_UNKNOWN);
-    if (edited && digest_file(&digest, path, NULL)) c->parts[EVENTS] = short_of(digest);
+    if (edited && digest_file(&digest, path, NULL)) c->parts[PART_EVENTS] = short_of(digest);
     if (edited) c->events = path;
     else free(path);
     return TC_OK;
@@ -193,7 +193,7 @@ static enum tc_status decide(struct round *r, struct clip *c, const char *folder
     for (int i = 0; i < PARTS && c->remembered; i++) {
         bool alike = c->parts[i] == c->parts_before[i];
         same = same && alike;
-        same_but_events = same_but_events && (alike || i == EVENTS);
+        same_but_events = same_but_events && (alike || i == PART_EVENTS);
     }
     c->own_only = same_but_events || c->begun_before;
     if (same && all) {
@@ -210,7 +210,7 @@ enum tc_status round_decide(struct round *r)
     enum tc_status status = TC_OK;
     for (size_t i = 0; i < r->count && status == TC_OK; i++) {
         struct clip *c = &r->clips[i];
-        if (c->state != UNFINISHED) continue;
+        if (c->state != CLIP_UNFINISHED) continue;
         char *folder = clip_out_folder(r, c);
         if (!folder) status = round_no_memory(r);
         else if (!last || strcmp(folder, last)) { /* clips of one folder lie together */

@@ -12,17 +12,19 @@
 
 struct batch;
 
-enum state { UNFINISHED, DONE, FINDINGS, FAILED, REFUSED, SKIPPED, PASSED_OVER, STATES };
+enum clip_state {
+    CLIP_UNFINISHED, CLIP_DONE, CLIP_FINDINGS, CLIP_FAILED, CLIP_REFUSED, CLIP_SKIPPED, CLIP_PASSED_OVER, CLIP_STATES
+};
 
 /* The numbers of a row; each is kept as a whole number of its last decimal. */
-enum { LENGTH, CRACKS, RUMBLES, STROKES, PEAK_FLASHES, PEAK_LOAD, FIGURES };
+enum { FIGURE_LENGTH, FIGURE_CRACKS, FIGURE_RUMBLES, FIGURE_STROKES, FIGURE_PEAK_FLASHES, FIGURE_PEAK_LOAD, FIGURES };
 
 /* What shapes the outputs of a clip. */
-enum { SOUND, EVENTS, SETTINGS, RIG, VERSION, PARTS };
+enum { PART_SOUND, PART_EVENTS, PART_SETTINGS, PART_RIG, PART_VERSION, PARTS };
 
 /* What a worker finds out; the caller takes it over when the clip is done. */
 struct result {
-    enum state state;
+    enum clip_state state;
     enum tc_status status;
     char *message;
     int64_t figures[FIGURES];
@@ -38,7 +40,7 @@ struct clip {
     uint32_t parts[PARTS];   /* digests of all that shapes its outputs */
     struct result result;    /* the worker's, until it is done */
 
-    enum state state;        /* from here on the caller's */
+    enum clip_state state;        /* from here on the caller's */
     bool sound_known;        /* it could be read for its digest */
     bool kept, begun_before; /* done before; begun before and not finished */
     bool remembered;         /* parts_before and figures_before hold */
@@ -46,7 +48,7 @@ struct clip {
     bool own_only;           /* its outputs may be replaced where they are as they were written */
     uint32_t parts_before[PARTS];
     int64_t figures_before[FIGURES];
-    enum state state_before;
+    enum clip_state state_before;
     char *message_before;
     char *edited;            /* an output of a kept clip that is not as it was written, or NULL */
 };

@@ -20,7 +20,7 @@ enum { DEPTH_MOST = 64 };
 /* ---- What is in the folder ---- */
 
 /* A row for a file below the folder. `reason`: why it is skipped, or NULL. */
-static enum tc_status add_clip(struct round *r, const char *file, int64_t bytes, enum state state,
+static enum tc_status add_clip(struct round *r, const char *file, int64_t bytes, enum clip_state state,
                                const char *reason)
 {
     if (r->count == r->room) {
@@ -48,12 +48,12 @@ static enum tc_status scan_entry(struct round *r, const char *file, int depth)
     bool is_link = !lstat(path, &link) && S_ISLNK(link.st_mode);
     int error = stat(path, &st) ? errno : 0;
     free(path);
-    if (error) return add_clip(r, file, 0, SKIPPED, strerror(error));
-    if (S_ISREG(st.st_mode)) return add_clip(r, file, st.st_size, UNFINISHED, NULL);
-    if (!S_ISDIR(st.st_mode)) return add_clip(r, file, 0, SKIPPED, "is not a file");
+    if (error) return add_clip(r, file, 0, CLIP_SKIPPED, strerror(error));
+    if (S_ISREG(st.st_mode)) return add_clip(r, file, st.st_size, CLIP_UNFINISHED, NULL);
+    if (!S_ISDIR(st.st_mode)) return add_clip(r, file, 0, CLIP_SKIPPED, "is not a file");
     if (!r->batch->recursive) return TC_OK;
-    if (is_link) return add_clip(r, file, 0, SKIPPED, "is a link to a folder, and links to folders are not followed");
-    if (depth == DEPTH_MOST) return add_clip(r, file, 0, SKIPPED, "lies too deep");
+    if (is_link) return add_clip(r, file, 0, CLIP_SKIPPED, "is a link to a folder, and links to folders are not followed");
+    if (depth == DEPTH_MOST) return add_clip(r, file, 0, CLIP_SKIPPED, "lies too deep");
     return scan(r, file, depth + 1);
 }
 
@@ -70,7 +70,7 @@ static enum tc_status scan(struct round *r, const char *below, int depth)
         status = problem_set(r->why, TC_ERR_READ, "%s: the folder can't be read: %s",
                              text_plain(plain, sizeof plain, path), strerror(error));
     else if (!dir)
-        status = add_clip(r, below, 0, FAILED, strerror(error));
+        status = add_clip(r, below, 0, CLIP_FAILED, strerror(error));
     free(path);
     if (!dir) return status;
     for (struct dirent *entry; status == TC_OK && (entry = readdir(dir));) {
@@ -92,7 +92,7 @@ static int by_file(const void *left, const void *right)
 
 static bool has_outputs(const struct clip *c)
 {
-    return c->state == UNFINISHED || c->state == DONE || c->state == FINDINGS;
+    return c->state == CLIP_UNFINISHED || c->state == CLIP_DONE || c->state == CLIP_FINDINGS;
 }
 
 enum tc_status round_name_outputs(struct round *r)

@@ -19,18 +19,21 @@
 #include "words/status.h"
 #include "words/text.h"
 
-static const char *const state_words[STATES] = {
-    [UNFINISHED] = "unfinished", [DONE] = "done", [FINDINGS] = "findings",
-    [FAILED] = "failed", [REFUSED] = "refused", [SKIPPED] = "skipped", [PASSED_OVER] = "",
+static const char *const state_words[CLIP_STATES] = {
+    [CLIP_UNFINISHED] = "unfinished", [CLIP_DONE] = "done", [CLIP_FINDINGS] = "findings",
+    [CLIP_FAILED] = "failed", [CLIP_REFUSED] = "refused", [CLIP_SKIPPED] = "skipped", [CLIP_PASSED_OVER] = "",
 };
 
 static const struct {
     const char *name;
     int decimals;
 } figure_rows[FIGURES] = {
-    [LENGTH] = { "seconds", 3 },           [CRACKS] = { "cracks", 0 },
-    [RUMBLES] = { "rumbles", 0 },          [STROKES] = { "strokes", 0 },
-    [PEAK_FLASHES] = { "peak_flashes", 1 }, [PEAK_LOAD] = { "peak_load_w", 1 },
+    [FIGURE_LENGTH]       = { "seconds", 3 },
+    [FIGURE_CRACKS]       = { "cracks", 0 },
+    [FIGURE_RUMBLES]      = { "rumbles", 0 },
+    [FIGURE_STROKES]      = { "strokes", 0 },
+    [FIGURE_PEAK_FLASHES] = { "peak_flashes", 1 },
+    [FIGURE_PEAK_LOAD]    = { "peak_load_w", 1 },
 };
 
 /* ---- The summary, which is also the memory ---- */
@@ -53,13 +56,13 @@ static void put_plain(FILE *out, const char *text)
  * is nothing to be sure of. */
 static void summary_row(FILE *out, const struct clip *c)
 {
-    bool fresh = c->state == DONE || c->state == FINDINGS;
-    bool refused = c->state == REFUSED && c->remembered;
+    bool fresh = c->state == CLIP_DONE || c->state == CLIP_FINDINGS;
+    bool refused = c->state == CLIP_REFUSED && c->remembered;
     const int64_t *figures = refused ? c->figures_before : c->result.figures;
     char plain[4 * 1024], number[32];
     stream_cell(out, text_plain(plain, sizeof plain, c->file), true);
     fprintf(out, ",%s", state_words[c->state]);
-    bool finished = c->state != UNFINISHED; /* else a worker may be at its result */
+    bool finished = c->state != CLIP_UNFINISHED; /* else a worker may be at its result */
     put_plain(out, finished && c->result.message ? c->result.message : "");
     for (int i = 0; i < FIGURES; i++) {
         char *end = fresh || refused ? number_fixed(number, figures[i], figure_rows[i].decimals) : number;
@@ -84,7 +87,7 @@ enum tc_status summary_write(struct round *r)
     FILE *out = outfile_stream(file);
     summary_head(out);
     for (size_t i = 0; i < r->count; i++)
-        if (r->clips[i].state != PASSED_OVER) summary_row(out, &r->clips[i]);
+        if (r->clips[i].state != CLIP_PASSED_OVER) summary_row(out, &r->clips[i]);
     r->summary_at = clock_now_s();
     return outfile_commit(file, r->why);
 }
@@ -110,7 +113,7 @@ static void recall_row(struct round *r, const struct csv *csv)
     const char *print = csv_get(csv, PRINT_CELL);
     struct clip *c = sscanf(print, "%8x-", &key) == 1 ? find_clip(r, csv_get(csv, FILE_CELL), key) : NULL;
     if (!c) return;
-    if (!strcmp(csv_get(csv, STATUS_CELL), state_words[UNFINISHED])) c->begun_before = true;
+    if (!strcmp(csv_get(csv, STATUS_CELL), state_words[CLIP_UNFINISHED])) c->begun_before = true;
     if (strlen(print) != 9 + 8 * PARTS) return;
     for (int i = 0; i < PARTS; i++)
         if (sscanf(print + 9 + 8 * i, "%8x", &parts[i]) != 1) return;
@@ -119,11 +122,11 @@ static void recall_row(struct round *r, const struct csv *csv)
         if (!number_read(csv_get(csv, (size_t)(FIGURE_CELL + i)), &value) || value < 0 || value > 1e12) return;
         c->figures_before[i] = (int64_t)(value * unit + 0.5);
     }
-    bool findings = !strcmp(csv_get(csv, STATUS_CELL), state_words[FINDINGS]);
-    bool refused = !strcmp(csv_get(csv, STATUS_CELL), state_words[REFUSED]);
+    bool findings = !strcmp(csv_get(csv, STATUS_CELL), state_words[CLIP_FINDINGS]);
+    bool refused = !strcmp(csv_get(csv, STATUS_CELL), state_words[CLIP_REFUSED]);
     free(c->message_before);
     c->message_before = refused ? NULL : strdup(csv_get(csv, MESSAGE_CELL));
-    c->state_before = findings ? FINDINGS : DONE;
+    c->state_before = findings ? CLIP_FINDINGS : CLIP_DONE;
     for (int i = 0; i < PARTS; i++) c->parts_before[i] = parts[i];
     c->remembered = true;
 }
@@ -131,7 +134,7 @@ static void recall_row(struct round *r, const struct csv *csv)
 static bool head_is_ours(const struct csv *csv)
 {
     return csv_count(csv) == CELLS && !strcmp(csv_get(csv, FILE_CELL), "file")
-           && !strcmp(csv_get(csv, FIGURE_CELL + PEAK_LOAD), figure_rows[PEAK_LOAD].name)
+           && !strcmp(csv_get(csv, FIGURE_CELL + FIGURE_PEAK_LOAD), figure_rows[FIGURE_PEAK_LOAD].name)
            && !strcmp(csv_get(csv, PRINT_CELL), "fingerprint");
 }
 

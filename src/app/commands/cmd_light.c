@@ -22,7 +22,7 @@
 #define EACH_USUAL_S 2
 #define LEVEL_USUAL 100
 
-struct wish {
+struct typed {
     const char *rig_path, *to, *interface, *seconds, *save;
     bool each, find_lowest, force;
     int64_t level;
@@ -46,12 +46,12 @@ static enum tc_status no_memory(struct tc_problem *why)
 
 /* The rig file once more, with the levels that were found. The new text of each
  * change is the old text of the next. */
-static enum tc_status save(const struct wish *w, const struct tc_rig *rig, const struct hookup_job *job, struct tc_problem *why)
+static enum tc_status save(const struct typed *t, const struct tc_rig *rig, const struct hookup_job *job, struct tc_problem *why)
 {
     struct file_text text = { 0 };
     struct outfile *file = NULL;
     char *now = NULL;
-    enum tc_status status = file_read(w->rig_path, TC_ERR_RIG, &text, why);
+    enum tc_status status = file_read(t->rig_path, TC_ERR_RIG, &text, why);
     size_t size = text.size;
     for (size_t i = 0; status == TC_OK && i < job->count; i++) {
         if (job->lowest[i] < 0) continue;
@@ -71,8 +71,8 @@ static enum tc_status save(const struct wish *w, const struct tc_rig *rig, const
         now = next;
         size = next_size;
     }
-    if (status == TC_OK && w->force) status = keepsake_refuse(w->save, true, why);
-    if (status == TC_OK) status = outfile_open(&file, w->save, w->force, why);
+    if (status == TC_OK && t->force) status = keepsake_refuse(t->save, true, why);
+    if (status == TC_OK) status = outfile_open(&file, t->save, t->force, why);
     if (status == TC_OK) {
         fwrite(now ? now : text.bytes, 1, size, outfile_stream(file));
         status = outfile_commit(file, why);
@@ -83,11 +83,11 @@ static enum tc_status save(const struct wish *w, const struct tc_rig *rig, const
 }
 
 /* Which channels: those named, or all of them. EXIT_DONE or a usage error. */
-static int choose(const struct command *self, const struct cli *cli, const struct wish *w, const struct tc_rig *rig,
+static int choose(const struct command *self, const struct cli *cli, const struct typed *t, const struct tc_rig *rig,
                   size_t *channels, size_t *count)
 {
     char plain[60];
-    if (w->each) {
+    if (t->each) {
         for (*count = 0; *count < rig->channel_count; ++*count) channels[*count] = *count;
         return EXIT_DONE;
     }
@@ -102,26 +102,26 @@ static int choose(const struct command *self, const struct cli *cli, const struc
     return EXIT_DONE;
 }
 
-static int light(const struct command *self, const struct cli *cli, const struct wish *w, double seconds)
+static int light(const struct command *self, const struct cli *cli, const struct typed *t, double seconds)
 {
     struct tc_rig rig = { 0 };
     struct tc_problem why = { "" };
-    enum tc_status status = cli_rig(w->rig_path, &rig, &why);
+    enum tc_status status = cli_rig(t->rig_path, &rig, &why);
     if (status != TC_OK) return cli_fail(status, &why);
     size_t room = rig.channel_count * (cli->argument_count + 1), *channels = calloc(room, sizeof *channels);
     double *lowest = calloc(room, sizeof *lowest);
-    struct hookup_job job = { .channels = channels, .to = w->to, .interface = w->interface, .level = (double)w->level, .seconds = seconds,
-                              .find_lowest = w->find_lowest, .lowest = lowest, .tell = tell_channel };
-    int exit = channels && lowest ? choose(self, cli, w, &rig, channels, &job.count) : cli_fail(TC_ERR_MEMORY, NULL);
+    struct hookup_job job = { .channels = channels, .to = t->to, .interface = t->interface, .level = (double)t->level, .seconds = seconds,
+                              .find_lowest = t->find_lowest, .lowest = lowest, .tell = tell_channel };
+    int exit = channels && lowest ? choose(self, cli, t, &rig, channels, &job.count) : cli_fail(TC_ERR_MEMORY, NULL);
     if (exit == EXIT_DONE) {
         caution_wrap(stderr, caution_text(CAUTION_LIVE), "", "", 90);
         status = hookup_run(&job, &rig, &why);
-        for (size_t i = 0; w->find_lowest && i < job.count; i++)
+        for (size_t i = 0; t->find_lowest && i < job.count; i++)
             if (lowest[i] > 0) printf("channel %d: min_level = %g\n", rig.channels[channels[i]].number, lowest[i]);
-        if (status == TC_OK && w->save) {
+        if (status == TC_OK && t->save) {
             char plain[512];
-            status = save(w, &rig, &job, &why);
-            if (status == TC_OK) printf("wrote %s\n", text_plain(plain, sizeof plain, w->save));
+            status = save(t, &rig, &job, &why);
+            if (status == TC_OK) printf("wrote %s\n", text_plain(plain, sizeof plain, t->save));
         }
         if (status != TC_OK) exit = cli_fail(status, &why);
         if (status == TC_ERR_STOPPED && light_guard_signal()) exit = EXIT_SIGNALLED + light_guard_signal();
@@ -134,36 +134,36 @@ static int light(const struct command *self, const struct cli *cli, const struct
 
 static int run(const struct command *self, int argc, char **argv)
 {
-    struct wish w = { .level = LEVEL_USUAL };
+    struct typed typed = { .level = LEVEL_USUAL };
     const struct option_row options[] = {
-        { "rig", OPTION_INPUT, &w.rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
-        { "to", OPTION_TEXT, &w.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
-        { "interface", OPTION_TEXT, &w.interface, 0, 0, "NAME|list", "the network interface for multicast: its name or address; list shows them" },
-        { "each", OPTION_FLAG, &w.each, 0, 0, NULL, "every channel of the rig, one after the other" },
-        { "seconds", OPTION_TEXT, &w.seconds, 0, 0, "S", "how long each (default: until a key; " IN_HELP(EACH_USUAL_S) " with --each)" },
-        { "level", OPTION_WHOLE, &w.level, 1, 100, "PERCENT", "how bright (default " IN_HELP(LEVEL_USUAL) "; never above max_level)" },
-        { "find-lowest", OPTION_FLAG, &w.find_lowest, 0, 0, NULL, "fade up slowly; press a key when the lamp first lights" },
-        { "save", OPTION_OUTPUT, &w.save, 0, 0, "FILE", "write the rig file there with the min_level found" },
-        { "force", OPTION_FLAG, &w.force, 0, 0, NULL, "overwrite an existing --save file" },
+        { "rig", OPTION_INPUT, &typed.rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
+        { "to", OPTION_TEXT, &typed.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
+        { "interface", OPTION_TEXT, &typed.interface, 0, 0, "NAME|list", "the network interface for multicast: its name or address; list shows them" },
+        { "each", OPTION_FLAG, &typed.each, 0, 0, NULL, "every channel of the rig, one after the other" },
+        { "seconds", OPTION_TEXT, &typed.seconds, 0, 0, "S", "how long each (default: until a key; " IN_HELP(EACH_USUAL_S) " with --each)" },
+        { "level", OPTION_WHOLE, &typed.level, 1, 100, "PERCENT", "how bright (default " IN_HELP(LEVEL_USUAL) "; never above max_level)" },
+        { "find-lowest", OPTION_FLAG, &typed.find_lowest, 0, 0, NULL, "fade up slowly; press a key when the lamp first lights" },
+        { "save", OPTION_OUTPUT, &typed.save, 0, 0, "FILE", "write the rig file there with the min_level found" },
+        { "force", OPTION_FLAG, &typed.force, 0, 0, NULL, "overwrite an existing --save file" },
         { 0 },
     };
     struct cli cli;
     if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
-    if (w.interface && !strcmp(w.interface, "list")) {
+    if (typed.interface && !strcmp(typed.interface, "list")) {
         struct tc_problem why = { "" };
         enum tc_status status = listing_interfaces(stdout, &why);
         cli_done(&cli);
         return status == TC_OK ? EXIT_DONE : cli_fail(status, &why);
     }
-    double seconds = w.each ? EACH_USUAL_S : 0;
+    double seconds = typed.each ? EACH_USUAL_S : 0;
     int exit = EXIT_DONE;
-    if (!cli.argument_count && !w.each) exit = cli_usage(self, "which channels? Give their numbers or names, or --each");
-    else if (cli.argument_count && w.each) exit = cli_usage(self, "give channels or --each, not both");
-    else if (w.seconds && (!number_read(w.seconds, &seconds) || seconds < HOOKUP_LEAST_S || seconds > 86400))
-        exit = cli_usage(self, "--seconds: '%s' is not a number of seconds from %g to 86400", w.seconds, HOOKUP_LEAST_S);
-    else if (w.save && (!w.rig_path || !w.find_lowest))
+    if (!cli.argument_count && !typed.each) exit = cli_usage(self, "which channels? Give their numbers or names, or --each");
+    else if (cli.argument_count && typed.each) exit = cli_usage(self, "give channels or --each, not both");
+    else if (typed.seconds && (!number_read(typed.seconds, &seconds) || seconds < HOOKUP_LEAST_S || seconds > 86400))
+        exit = cli_usage(self, "--seconds: '%s' is not a number of seconds from %g to 86400", typed.seconds, HOOKUP_LEAST_S);
+    else if (typed.save && (!typed.rig_path || !typed.find_lowest))
         exit = cli_usage(self, "--save goes with --find-lowest and --rig: it writes a copy of that file");
-    if (exit == EXIT_DONE) exit = light(self, &cli, &w, seconds);
+    if (exit == EXIT_DONE) exit = light(self, &cli, &typed, seconds);
     cli_done(&cli);
     return exit;
 }

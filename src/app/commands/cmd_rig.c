@@ -11,7 +11,7 @@
 #include "words/text.h"
 
 /* What the command line asks for. */
-struct wish {
+struct typed {
     const char *format;
     bool example, new_rig, notice;
     int64_t branches, floods, channels; /* -1 = not given */
@@ -59,69 +59,69 @@ static int print_rig(const char *path, enum form form)
 }
 
 /* Of the lamps that nobody counted as many as the built-in rig has. */
-static enum tc_status plan_usual(const struct wish *wish, struct rig_plan *plan, struct tc_problem *why)
+static enum tc_status plan_usual(const struct typed *t, struct rig_plan *plan, struct tc_problem *why)
 {
     struct tc_rig rig = { 0 };
     enum tc_status status = cli_rig(NULL, &rig, why);
     for (size_t c = 0; c < rig.channel_count; c++) {
-        if (rig.channels[c].kind == TC_FLOOD) plan->floods += wish->floods < 0;
-        else plan->branches += wish->branches < 0;
+        if (rig.channels[c].kind == TC_FLOOD) plan->floods += t->floods < 0;
+        else plan->branches += t->branches < 0;
     }
     tc_rig_clear(&rig);
     return status;
 }
 
-static int print_new(const struct wish *wish)
+static int print_new(const struct typed *t)
 {
     struct tc_problem why = { "" };
     struct rig_plan plan = {
-        .branches = wish->branches < 0 ? 0 : (int)wish->branches,
-        .floods = wish->floods < 0 ? 0 : (int)wish->floods,
-        .channels = wish->channels < 0 ? 0 : (int)wish->channels,
+        .branches = t->branches < 0 ? 0 : (int)t->branches,
+        .floods = t->floods < 0 ? 0 : (int)t->floods,
+        .channels = t->channels < 0 ? 0 : (int)t->channels,
     };
-    enum tc_status status = plan_usual(wish, &plan, &why);
+    enum tc_status status = plan_usual(t, &plan, &why);
     if (status == TC_OK) status = rignew_write(stream_sink(stdout), &plan, &why);
     return status == TC_OK ? EXIT_DONE : cli_fail(status, &why);
 }
 
 /* The one thing that goes wrong first, or EXIT_DONE. */
-static int check_wish(const struct command *self, const struct wish *wish, const struct cli *cli)
+static int check_typed(const struct command *self, const struct typed *t, const struct cli *cli)
 {
-    bool plan = wish->branches >= 0 || wish->floods >= 0 || wish->channels >= 0;
-    int made = wish->example + wish->new_rig + wish->notice;
+    bool plan = t->branches >= 0 || t->floods >= 0 || t->channels >= 0;
+    int made = t->example + t->new_rig + t->notice;
     char plain[80];
     if (made > 1) return cli_usage(self, "give one of --example, --new and --notice");
-    if (made && wish->format) return cli_usage(self, "--format is for the sheet of a rig, not for --example, --new or --notice");
+    if (made && t->format) return cli_usage(self, "--format is for the sheet of a rig, not for --example, --new or --notice");
     if (made && cli->argument_count) return cli_usage(self, "--example, --new and --notice take no rig file");
-    if (plan && !wish->new_rig) return cli_usage(self, "--branches, --floods and --channels go with --new");
+    if (plan && !t->new_rig) return cli_usage(self, "--branches, --floods and --channels go with --new");
     if (cli->argument_count > 1) return cli_usage(self, "give one rig file, or none for the built-in rig");
-    if (form_find(wish->format) == FORM_COUNT)
+    if (form_find(t->format) == FORM_COUNT)
         return cli_usage(self, "--format: '%s' is not text, csv or rig",
-                         text_plain(plain, sizeof plain, wish->format));
+                         text_plain(plain, sizeof plain, t->format));
     return EXIT_DONE;
 }
 
 static int run(const struct command *self, int argc, char **argv)
 {
-    struct wish wish = { .branches = -1, .floods = -1, .channels = -1 };
+    struct typed typed = { .branches = -1, .floods = -1, .channels = -1 };
     const struct option_row options[] = {
-        { "format", OPTION_TEXT, &wish.format, 0, 0, "text|csv|rig", "print the sheet for people (default), for a spreadsheet, or the rig as a rig file without comments" },
-        { "example", OPTION_FLAG, &wish.example, 0, 0, NULL, "print a commented rig file that shows every key" },
-        { "new", OPTION_FLAG, &wish.new_rig, 0, 0, NULL, "print a commented rig file for your number of lamps (--branches, --floods; what is left out is as in the built-in rig)" },
-        { "branches", OPTION_WHOLE, &wish.branches, 0, RIG_PLAN_MOST, "N", "with --new: light strings along the bolt" },
-        { "floods", OPTION_WHOLE, &wish.floods, 0, RIG_PLAN_MOST, "M", "with --new: floods" },
-        { "channels", OPTION_WHOLE, &wish.channels, 1, TC_MAX_CHANNELS, "C", "with --new: channels of the dimmer; with fewer than lamps, some share" },
-        { "notice", OPTION_FLAG, &wish.notice, 0, 0, NULL, "print a notice about flashing light, to put up for visitors" },
+        { "format", OPTION_TEXT, &typed.format, 0, 0, "text|csv|rig", "print the sheet for people (default), for a spreadsheet, or the rig as a rig file without comments" },
+        { "example", OPTION_FLAG, &typed.example, 0, 0, NULL, "print a commented rig file that shows every key" },
+        { "new", OPTION_FLAG, &typed.new_rig, 0, 0, NULL, "print a commented rig file for your number of lamps (--branches, --floods; what is left out is as in the built-in rig)" },
+        { "branches", OPTION_WHOLE, &typed.branches, 0, RIG_PLAN_MOST, "N", "with --new: light strings along the bolt" },
+        { "floods", OPTION_WHOLE, &typed.floods, 0, RIG_PLAN_MOST, "M", "with --new: floods" },
+        { "channels", OPTION_WHOLE, &typed.channels, 1, TC_MAX_CHANNELS, "C", "with --new: channels of the dimmer; with fewer than lamps, some share" },
+        { "notice", OPTION_FLAG, &typed.notice, 0, 0, NULL, "print a notice about flashing light, to put up for visitors" },
         { 0 },
     };
     struct cli cli;
     if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
-    int exit = check_wish(self, &wish, &cli);
-    if (exit == EXIT_DONE && wish.example) rignew_example(stream_sink(stdout));
-    else if (exit == EXIT_DONE && wish.notice) fputs(visitor_notice(), stdout);
-    else if (exit == EXIT_DONE && wish.new_rig) exit = print_new(&wish);
+    int exit = check_typed(self, &typed, &cli);
+    if (exit == EXIT_DONE && typed.example) rignew_example(stream_sink(stdout));
+    else if (exit == EXIT_DONE && typed.notice) fputs(visitor_notice(), stdout);
+    else if (exit == EXIT_DONE && typed.new_rig) exit = print_new(&typed);
     else if (exit == EXIT_DONE)
-        exit = print_rig(cli.argument_count ? cli.arguments[0] : NULL, form_find(wish.format));
+        exit = print_rig(cli.argument_count ? cli.arguments[0] : NULL, form_find(typed.format));
     cli_done(&cli);
     return exit;
 }

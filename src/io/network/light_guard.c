@@ -20,7 +20,7 @@
 enum { LOOK_MS = 10 };
 
 /* Between the program and its keeper. */
-struct pulse {
+struct heartbeat {
     atomic_llong beat_us;    /* 0: not yet */
     atomic_uint darkened;    /* how often the keeper has sent black */
 };
@@ -30,7 +30,7 @@ static struct {
     struct light_net *_Atomic net;     /* what signal handlers reach: this, */
     void (*_Atomic last)(void);        /* this, */
     atomic_int asked;                  /* and this */
-    struct pulse *pulse;
+    struct heartbeat *heart;
     unsigned darkened_before;
     pid_t keeper;
     int lifeline;                      /* closes with the program, however that ends; 0: none */
@@ -120,10 +120,10 @@ _Noreturn static void keep(struct light_net *n, int line, void (*last)(void))
     for (;;) {
         struct pollfd wait = { .fd = line, .events = POLLIN };
         if (poll(&wait, 1, LOOK_MS) > 0) break;
-        bool still = is_still(guard.pulse->beat_us) && !light_net_ended(n);
+        bool still = is_still(guard.heart->beat_us) && !light_net_ended(n);
         if (still && doubt) {
             light_net_leave_dark(n, true); /* the packets of the end within those 250 ms, too */
-            guard.pulse->darkened++;
+            guard.heart->darkened++;
         }
         doubt = still;
     }
@@ -152,10 +152,10 @@ static bool start_keeper(struct light_net *n, void (*last)(void))
 
 enum tc_status light_guard_begin(struct light_net *n, void (*last)(void), struct tc_problem *why)
 {
-    void *shared = mmap(NULL, sizeof *guard.pulse, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
-    guard.pulse = shared == MAP_FAILED ? NULL : shared;
+    void *shared = mmap(NULL, sizeof *guard.heart, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
+    guard.heart = shared == MAP_FAILED ? NULL : shared;
     guard.darkened_before = 0;
-    if (!guard.pulse || !start_keeper(n, last)) {
+    if (!guard.heart || !start_keeper(n, last)) {
         int reason = errno;
         light_guard_end();
         return problem_set(why, TC_ERR_WRITE, "no second process can be started, which would leave the lamps dark after a crash: %s",
@@ -169,8 +169,8 @@ enum tc_status light_guard_begin(struct light_net *n, void (*last)(void), struct
 
 bool light_guard_beat(double now_s)
 {
-    guard.pulse->beat_us = (long long)(now_s * SECOND_US);
-    unsigned darkened = guard.pulse->darkened;
+    guard.heart->beat_us = (long long)(now_s * SECOND_US);
+    unsigned darkened = guard.heart->darkened;
     bool more = darkened != guard.darkened_before;
     guard.darkened_before = darkened;
     return more;
@@ -188,6 +188,6 @@ void light_guard_end(void)
     guard.lifeline = 0;
     while (guard.keeper > 0 && waitpid(guard.keeper, NULL, 0) < 0 && errno == EINTR) continue;
     guard.keeper = 0;
-    if (guard.pulse) munmap(guard.pulse, sizeof *guard.pulse);
-    guard.pulse = NULL;
+    if (guard.heart) munmap(guard.heart, sizeof *guard.heart);
+    guard.heart = NULL;
 }
