@@ -400,8 +400,8 @@ static enum tc_status rig_texts(struct tc_sink to)
 
 static enum tc_status new_rigs(struct tc_sink to)
 {
-    enum tc_status status = rignew_write(to, &(struct rig_plan){ .branches = 5, .floods = 2, .channels = 4 }, NULL);
-    if (status == TC_OK) status = rignew_example(to);
+    enum tc_status status = rig_new_write(to, &(struct rig_plan){ .branches = 5, .floods = 2, .channels = 4 }, NULL);
+    if (status == TC_OK) status = rig_new_example(to);
     return status == TC_OK ? rig_edit_min_level(rig_text, sizeof rig_text - 1, 2, 12.5, &to) : status;
 }
 

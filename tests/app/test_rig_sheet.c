@@ -38,7 +38,7 @@ __attribute__((noinline)) static char *sheet_of(const struct tc_rig *rig, size_t
     size_t size = 0, found;
     FILE *out = open_memstream(&text, &size);
     assert_non_null(out);
-    found = rigsheet_text(out, rig);
+    found = rig_sheet_text(out, rig);
     fclose(out);
     if (findings) *findings = found;
     return text;
@@ -151,10 +151,10 @@ static void findings_begin_above_the_limit(void **state)
     for (size_t i = 0; i < COUNT(rows); i++) {
         struct tc_rig rig = rig_of(rows[i].text);
         struct heard h = { 0 };
-        size_t findings, count = rigsheet_findings(&rig, hear, &h);
+        size_t findings, count = rig_findings(&rig, hear, &h);
         assert_string_equal(h.text, rows[i].want);
         assert_int_equal(count, h.count);
-        assert_int_equal(rigsheet_findings(&rig, NULL, NULL), count);
+        assert_int_equal(rig_findings(&rig, NULL, NULL), count);
         char *text = sheet_of(&rig, &findings);
         assert_int_equal(findings, count);
         free(text);
@@ -177,7 +177,7 @@ static void rounding_is_no_finding(void **state)
     free(rig.channels);
     rig.channels = many;
     rig.channel_count = 500;
-    assert_int_equal(rigsheet_findings(&rig, NULL, NULL), 0);
+    assert_int_equal(rig_findings(&rig, NULL, NULL), 0);
     tc_rig_clear(&rig);
 }
 
@@ -294,7 +294,7 @@ static void csv_reads_back(void **state)
         size_t size = 0;
         FILE *io = open_memstream(&text, &size);
         assert_non_null(io);
-        rigsheet_csv(io, &rig);
+        rig_sheet_csv(io, &rig);
         fclose(io);
         struct csv *csv = csv_open(text, size);
         assert_non_null(csv);
@@ -339,10 +339,10 @@ static void example_reads_back_and_shows_every_key(void **state)
     };
     FILE *out = fopen(scratch_at("t.rig"), "wb");
     assert_non_null(out);
-    rignew_example(stream_sink(out));
+    rig_new_example(stream_sink(out));
     fclose(out);
     struct tc_rig rig = rig_from(scratch_at("t.rig"));
-    assert_int_equal(rigsheet_findings(&rig, NULL, NULL), 0);
+    assert_int_equal(rig_findings(&rig, NULL, NULL), 0);
     assert_true(rig.overhead.given && rig.bank_count && rig.group_count);
     tc_rig_clear(&rig);
     char *text = scratch_read(scratch_at("t.rig"), NULL);
@@ -359,7 +359,7 @@ static void check_new_rig(int branches, int floods, int channels)
     struct rig_plan plan = { branches, floods, channels };
     FILE *out = fopen(scratch_at("t.rig"), "wb");
     assert_non_null(out);
-    assert_int_equal(rignew_write(stream_sink(out), &plan, NULL), TC_OK);
+    assert_int_equal(rig_new_write(stream_sink(out), &plan, NULL), TC_OK);
     fclose(out);
     struct tc_rig rig = rig_from(scratch_at("t.rig"));
     char *text = scratch_read(scratch_at("t.rig"), NULL);
@@ -426,7 +426,7 @@ static void impossible_plans_are_refused(void **state)
         size_t size = 0;
         FILE *out = open_memstream(&text, &size);
         assert_non_null(out);
-        assert_int_equal(rignew_write(stream_sink(out), &rows[i].plan, &why), TC_ERR_USAGE);
+        assert_int_equal(rig_new_write(stream_sink(out), &rows[i].plan, &why), TC_ERR_USAGE);
         fclose(out);
         assert_string_equal(why.text, rows[i].want);
         assert_int_equal(size, 0);
@@ -441,7 +441,7 @@ static void new_rig_for_16_channels(void **state)
     struct rig_plan plan = { 12, 4, 16 };
     FILE *out = fopen(scratch_at("t.rig"), "wb");
     assert_non_null(out);
-    assert_int_equal(rignew_write(stream_sink(out), &plan, NULL), TC_OK);
+    assert_int_equal(rig_new_write(stream_sink(out), &plan, NULL), TC_OK);
     fclose(out);
     struct tc_rig rig = rig_from(scratch_at("t.rig"));
     static const int parents[] = { -1, 0, 1, 2, 0, 4, 1, 6, 7, 2, 9, 0, -1, -1, -1, -1 };
@@ -470,7 +470,7 @@ static void samples_have_no_findings(void **state)
     for (size_t i = 0; i < COUNT(rows); i++) {
         struct tc_rig rig = rig_from(rows[i].file);
         assert_int_equal(rig.channel_count, rows[i].channels);
-        assert_int_equal(rigsheet_findings(&rig, NULL, NULL), 0);
+        assert_int_equal(rig_findings(&rig, NULL, NULL), 0);
         char *text = sheet_of(&rig, NULL);
         assert_silent(text, " \n");
         free(text);

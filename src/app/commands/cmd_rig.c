@@ -49,10 +49,10 @@ static int print_rig(const char *path, enum form form)
         return status == TC_OK || status == TC_ERR_WRITE ? EXIT_DONE : cli_fail(status, NULL); /* writing is told of at the end */
     }
     if (csv) {
-        rigsheet_csv(stdout, &rig);
-        findings = rigsheet_findings(&rig, print_finding, NULL);
+        rig_sheet_csv(stdout, &rig);
+        findings = rig_findings(&rig, print_finding, NULL);
     } else {
-        findings = rigsheet_text(stdout, &rig);
+        findings = rig_sheet_text(stdout, &rig);
     }
     tc_rig_clear(&rig);
     return findings ? EXIT_FINDINGS : EXIT_DONE;
@@ -80,7 +80,7 @@ static int print_new(const struct typed *t)
         .channels = t->channels < 0 ? 0 : (int)t->channels,
     };
     enum tc_status status = plan_usual(t, &plan, &why);
-    if (status == TC_OK) status = rignew_write(stream_sink(stdout), &plan, &why);
+    if (status == TC_OK) status = rig_new_write(stream_sink(stdout), &plan, &why);
     return status == TC_OK ? EXIT_DONE : cli_fail(status, &why);
 }
 
@@ -117,7 +117,7 @@ static int run(const struct command *self, int argc, char **argv)
     struct cli cli;
     if (!cli_parse(&cli, self, options, argc, argv)) return cli.exit;
     int exit = check_typed(self, &typed, &cli);
-    if (exit == EXIT_DONE && typed.example) rignew_example(stream_sink(stdout));
+    if (exit == EXIT_DONE && typed.example) rig_new_example(stream_sink(stdout));
     else if (exit == EXIT_DONE && typed.notice) fputs(visitor_notice(), stdout);
     else if (exit == EXIT_DONE && typed.new_rig) exit = print_new(&typed);
     else if (exit == EXIT_DONE)

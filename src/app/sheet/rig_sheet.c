@@ -226,14 +226,14 @@ static void list_finding(void *user, const struct rig_finding *finding)
 
 static size_t write_findings(FILE *out, const struct tc_rig *rig)
 {
-    size_t count = rigsheet_findings(rig, NULL, NULL);
+    size_t count = rig_findings(rig, NULL, NULL);
     fprintf(out, "\nFindings:%s\n", count ? "" : " none");
-    return rigsheet_findings(rig, list_finding, &(struct listing){ out });
+    return rig_findings(rig, list_finding, &(struct listing){ out });
 }
 
 /* ---- The sheet ---- */
 
-size_t rigsheet_text(FILE *out, const struct tc_rig *rig)
+size_t rig_sheet_text(FILE *out, const struct tc_rig *rig)
 {
     write_head(out, rig);
     fputs("\nHookup\n", out);
@@ -270,7 +270,7 @@ static void gather(void *user, const struct rig_finding *finding)
                                 finding->text);
 }
 
-void rigsheet_csv(FILE *out, const struct tc_rig *rig)
+void rig_sheet_csv(FILE *out, const struct tc_rig *rig)
 {
     const struct table *table = sheet_table(TABLE_CSV);
     char cell[TC_NAME_SIZE], plain[TC_NAME_SIZE + 24];
@@ -283,7 +283,7 @@ void rigsheet_csv(FILE *out, const struct tc_rig *rig)
             putc(',', out);
         }
         struct gathering g = { .channel = (int)i };
-        rigsheet_findings(rig, gather, &g);
+        rig_findings(rig, gather, &g);
         stream_cell(out, g.text, true);
         fputs("\r\n", out);
     }

@@ -13,10 +13,10 @@
 #include "words/model.h"
 
 /* The whole sheet for people, with its findings, and their number. */
-size_t rigsheet_text(FILE *out, const struct tc_rig *rig);
+size_t rig_sheet_text(FILE *out, const struct tc_rig *rig);
 
 /* One row per channel (RFC 4180), its own findings in the last column. Names
  * that a spreadsheet would run as formulas are guarded. */
-void rigsheet_csv(FILE *out, const struct tc_rig *rig);
+void rig_sheet_csv(FILE *out, const struct tc_rig *rig);
 
 #endif

@@ -162,7 +162,7 @@ static void find_in_overhead(struct findings *f, const struct tc_overhead *o)
              force_text(needed, sizeof needed, s.needed, o->metric));
 }
 
-size_t rigsheet_findings(const struct tc_rig *rig, rig_finding_fn *tell, void *user)
+size_t rig_findings(const struct tc_rig *rig, rig_finding_fn *tell, void *user)
 {
     struct findings f = { .tell = tell, .user = user };
     find_in_circuits(&f, rig);

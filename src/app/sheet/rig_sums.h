@@ -49,6 +49,6 @@ typedef void rig_finding_fn(void *user, const struct rig_finding *finding);
 
 /* Tells every finding, in the order of the sheet, and returns their number.
  * `tell` may be NULL. */
-size_t rigsheet_findings(const struct tc_rig *rig, rig_finding_fn *tell, void *user);
+size_t rig_findings(const struct tc_rig *rig, rig_finding_fn *tell, void *user);
 
 #endif

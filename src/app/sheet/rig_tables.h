@@ -1,4 +1,4 @@
-/* The tables of a rig sheet: an inner part of `rigsheet`. A table is a list of
+/* The tables of a rig sheet: an inner part of `rig_sheet`. A table is a list of
  * columns over the channels, circuits or banks of a rig; the same columns make
  * tables for people and CSV. */
 #ifndef TC_RIG_TABLES_H

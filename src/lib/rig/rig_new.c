@@ -164,7 +164,7 @@ static void write_channel(struct writer *w, const struct layout *l, int i)
     writer_format(w, "\ncircuit = C%d\n", p->circuit);
 }
 
-enum tc_status rignew_write(struct tc_sink to, const struct rig_plan *plan, struct tc_problem *why)
+enum tc_status rig_new_write(struct tc_sink to, const struct rig_plan *plan, struct tc_problem *why)
 {
     if (plan->branches < 0 || plan->branches > RIG_PLAN_MOST || plan->floods < 0 || plan->floods > RIG_PLAN_MOST)
         return problem_set(why, TC_ERR_USAGE, "a new rig has 0 to %d branches and 0 to %d floods",
@@ -309,7 +309,7 @@ static const char *const example[] = {
     "priority = 100           ; 0 to 200; of two senders receivers follow the higher one\n",
 };
 
-enum tc_status rignew_example(struct tc_sink to)
+enum tc_status rig_new_example(struct tc_sink to)
 {
     struct writer w;
     writer_begin(&w, to);

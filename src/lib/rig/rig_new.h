@@ -17,9 +17,9 @@ enum { RIG_PLAN_MOST = 1000 };
 /* Writes a commented rig file. Where there are more lamps than channels,
  * neighbours share one, and the file says so. TC_ERR_USAGE with *why if the
  * plan is out of its bounds or has no room for both kinds; else the sink's. */
-enum tc_status rignew_write(struct tc_sink to, const struct rig_plan *plan, struct tc_problem *why);
+enum tc_status rig_new_write(struct tc_sink to, const struct rig_plan *plan, struct tc_problem *why);
 
 /* Writes the example. */
-enum tc_status rignew_example(struct tc_sink to);
+enum tc_status rig_new_example(struct tc_sink to);
 
 #endif
