@@ -41,7 +41,8 @@ function fillFacts(app) {
   fact(summary.rumbles.toLocaleString("en-GB"), summary.rumbles === 1 ? "rumble" : "rumbles");
   fact(`${Math.round(100 * summary.dark_share)} %`, "dark", `longest dark ${lengthText(summary.longest_dark_s)}; ${darkVerdict(summary.dark_share)}`);
   const rate = [];
-  if (flash.peak_count > 0) rate.push("at ", momentButton(app, flash.peak_at_s), flash.limit ? `, limit ${flash.limit}` : ", no limit set");
+  const half = flash.peak_count % 1 ? "; a flash that only starts or only ends in it counts half" : "";
+  if (flash.peak_count > 0) rate.push("at ", momentButton(app, flash.peak_at_s), flash.limit ? `, limit ${flash.limit}` : ", no limit set", half);
   else rate.push(flash.limit ? `limit ${flash.limit}` : "no limit set");
   fact(String(flash.peak_count), flash.peak_count === 1 ? "flash at most in one second" : "flashes at most in one second", ...rate);
   const allOn = rig.channels.reduce((sum, channel) => sum + channel.watts, 0);

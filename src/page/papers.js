@@ -39,10 +39,12 @@ function fillShow(app) {
     row.title = `--${name}`;
     byId("settings").append(row);
   }
+  // A flash that has only begun is one more to be told of here.
+  const flashes = countText(Math.ceil(data.flash.peak_count), "flash", "flashes");
   byId("notice-limit").textContent = data.flash.limit
-    ? `This timeline has at most ${countText(data.flash.peak_count, "flash", "flashes")} in any one second; that lowers the risk but can't rule it out.`
-    : `The flash limit was switched off for this timeline: it has up to ${countText(data.flash.peak_count, "flash", "flashes")} in one second.`;
-  if (!data.flash.limit) warnOnce("limit", [`The flash limit was switched off for this timeline: up to ${countText(data.flash.peak_count, "flash", "flashes")} in one second.`]);
+    ? `This timeline has at most ${flashes} in any one second; that lowers the risk but can't rule it out.`
+    : `The flash limit was switched off for this timeline: it has up to ${flashes} in one second.`;
+  if (!data.flash.limit) warnOnce("limit", [`The flash limit was switched off for this timeline: up to ${flashes} in one second.`]);
   if (offset > 0) warnOnce("offset", [`The sound starts ${offset.toFixed(2)} s after the light, as far away as the lightning is.`]);
   byId("event-rows").replaceChildren();
   if (byId("list").open) listEvents(app, 200);

@@ -14,6 +14,7 @@ timeline() {
 
 timeline calm.csv 0001000000000000000000000000000100000
 timeline fast.csv 01010101000
+timeline half.csv 010111111111111111111111111111111111111111111111111111111110
 timeline lit.csv 0001
 timeline seam.csv 0100100000000000000000000000000000000000000000000000000000000010010
 printf '[channel 1]\nname = lamp\nkind = flood\nwatts = 1500\ncircuit = left\n[circuit left]\nbreaker_amps = 15\n' >"$work/one.rig"
@@ -29,7 +30,9 @@ printf 'start_s,end_s,file,gain_db,seed\n0.000,4.000,a.wav,0.0,1\n' >"$work/even
 check a_running_order_is_named 1 'evening.csv: this is the running order of an evening' '' "$program" check "$work/evening.csv"
 check a_calm_timeline_passes 0 'result   OK' '' "$program" check "$work/calm.csv"
 check without_a_rig_it_says_so 0 'rig      none given' '' "$program" check "$work/calm.csv"
-check flashes_are_counted_and_placed 1 'at most 4\.0 in any second \(limit 3\): TOO MANY' '' "$program" check "$work/fast.csv"
+check flashes_are_counted_and_placed 1 'at most 4 in any second \(limit 3\): TOO MANY' '' "$program" check "$work/fast.csv"
+check half_a_flash_is_explained 0 'at most 1\.5 in any second \(limit 3; one that only starts or only ends in it counts half\)$' '' "$program" check "$work/half.csv"
+check whole_flashes_need_no_words 0 'at most [1-3] in any second \(limit 3\)$' '' "$program" check "$work/calm.csv"
 check the_second_and_the_channels_are_named 1 'most in the second before 0\.200 s, all, channel 1$' '' "$program" check "$work/fast.csv"
 check a_lower_limit_can_be_asked 1 'limit 1\): TOO MANY' '' "$program" check --flash-limit 1 "$work/seam.csv"
 check limit_off_is_said_aloud 0 'caution  The flash limit is off' '' "$program" check --flash-limit off "$work/fast.csv"
@@ -74,9 +77,9 @@ for ((c = 1; c <= 40; c++)); do
     printf '[channel %d]\nname = l%d\nkind = flood\ncircuit = mains\nwatts = %d\n' $c $c $((c == 40 ? 500 : 1))
 done >"$work/strobe.rig"
 printf '[circuit mains]\nbreaker_amps = 15\n' >>"$work/strobe.rig"
-check with_its_rig_a_strobe_is_found 1 'at most (9\.5|10\.0) in any second \(limit 3\): TOO MANY' '' "$program" check --rig "$work/strobe.rig" "$work/strobe.csv"
+check with_its_rig_a_strobe_is_found 1 'at most (9\.5|10) in any second \(limit 3(; one that only starts or only ends in it counts half)?\): TOO MANY' '' "$program" check --rig "$work/strobe.rig" "$work/strobe.csv"
 check without_its_rig_nobody_can_tell 1 "result   CAN'T TELL WITHOUT THE RIG" '' "$program" check "$work/strobe.csv"
-check the_column_is_named 1 'channel 40 "l40", if it were all the light, flashes (9\.5|10\.0) times' '' "$program" check --json "$work/strobe.json" "$work/strobe.csv"
+check the_column_is_named 1 'channel 40 "l40", if it were all the light, flashes (9\.5|10) times' '' "$program" check --json "$work/strobe.json" "$work/strobe.csv"
 check json_cannot_tell_either 0 '"cannot_tell_without_rig": true' '' cat "$work/strobe.json"
 check the_rig_may_change_it_either_way 0 'count may be lower or higher' '' "$program" check "$work/calm.csv"
 exit "$failed"

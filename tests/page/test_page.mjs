@@ -356,6 +356,13 @@ test('a page for looking only says why', async () => {
   await other.waitForSelector('#bench-closed:not([hidden])');
   assert.match(await other.textContent('#bench-closed'), /built without the tools .*make setup-wasm/);
   assert.ok(!(await other.isVisible('#bench')));
+  // Half a flash is explained; a whole number needs no words.
+  assert.ok(!/counts half/.test(await other.textContent('#facts')));
+  writeFileSync(plain, readFileSync(plain, 'utf8').replace(/"peak_count":[0-9.]+/, '"peak_count":2.5'));
+  await other.reload();
+  await other.waitForFunction(() => window.thundercue);
+  assert.match(await other.textContent('#facts'), /flashes at most in one second2\.5at .*, limit 3; a flash that only starts or only ends in it counts half/);
+  assert.match(await other.textContent('#notice-limit'), /at most 3 flashes/);
   assert.deepEqual([...page.complaints, ...other.complaints], []);
 });
 

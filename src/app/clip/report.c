@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "app/report/cautions.h"
+#include "app/report/flash_words.h"
 #include "app/report/values.h"
 #include "light/flash_count.h"
 #include "rig/load.h"
@@ -91,8 +92,9 @@ static void tell_safety(FILE *out, const struct tc_rig *rig, const struct outcom
 {
     const struct flash_report *f = &o->flash;
     double flashes = (double)f->peak_transitions / 2;
-    if (f->limit) fprintf(out, "  flashes  at most %.1f in any second (limit %lld)", flashes, (long long)f->limit);
-    else fprintf(out, "  flashes  THE FLASH LIMIT IS OFF: up to %.1f in a second", flashes);
+    const char *half = flash_words_half(f->peak_transitions);
+    if (f->limit) fprintf(out, "  flashes  at most %.4g in any second (limit %lld%s)", flashes, (long long)f->limit, half);
+    else fprintf(out, "  flashes  THE FLASH LIMIT IS OFF: up to %.4g in a second%s", flashes, half);
     if (f->peak_transitions)
         fprintf(out, ", %s, at %.3f s", f->peak_series, seconds(f->peak_at_ms));
     if (f->softened)

@@ -2,6 +2,7 @@
 
 #include "app/report/cautions.h"
 #include "app/report/channel_list.h"
+#include "app/report/flash_words.h"
 #include "app/report/values.h"
 #include "rig/load.h"
 #include "words/text.h"
@@ -67,9 +68,10 @@ static void print_remarks(FILE *out, const struct audit *a)
 static void print_flashes(FILE *out, const struct audit *a)
 {
     const struct flash_report *f = &a->flash;
-    fprintf(out, "  flashes  at most %.1f in any second", (double)f->peak_transitions / 2);
-    if (!f->limit) fputs("; the flash limit is off, so no rate counts as too high", out);
-    else fprintf(out, " (limit %lld)%s", (long long)f->limit, !audit_flashes_too_fast(a) ? "" : a->own_rig ? ": TOO MANY, if all lamps are alike" : ": TOO MANY");
+    const char *half = flash_words_half(f->peak_transitions);
+    fprintf(out, "  flashes  at most %.4g in any second", (double)f->peak_transitions / 2);
+    if (!f->limit) fprintf(out, "%s; the flash limit is off, so no rate counts as too high", half);
+    else fprintf(out, " (limit %lld%s)%s", (long long)f->limit, half, !audit_flashes_too_fast(a) ? "" : a->own_rig ? ": TOO MANY, if all lamps are alike" : ": TOO MANY");
     if (f->peak_transitions) {
         fprintf(out, "\n           most in the second before %.3f s%s, %s, ", (double)f->peak_at_ms / 1000,
                f->peak_at_ms > a->end_us / 1000 ? " (across the seam of the loop)" : "", f->peak_series);
@@ -78,7 +80,7 @@ static void print_flashes(FILE *out, const struct audit *a)
     putc('\n', out);
     if (audit_cannot_tell(a)) {
         char plain[64];
-        fprintf(out, "           CAN'T TELL WITHOUT THE RIG: channel %zu \"%s\", if it were all the light, flashes %.1f times in\n"
+        fprintf(out, "           CAN'T TELL WITHOUT THE RIG: channel %zu \"%s\", if it were all the light, flashes %.4g times in\n"
                 "           the second before %.3f s: thundercue check --rig FILE.rig FRAMES.csv\n", a->alone_channel + 1,
                 text_plain(plain, sizeof plain, a->rig.channels[a->alone_channel].name),
                 (double)a->alone.peak_transitions / 2, (double)a->alone.peak_at_ms / 1000);
