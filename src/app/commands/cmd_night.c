@@ -11,7 +11,7 @@
 #include "app/clip/report.h"
 #include "io/files/outfile.h"
 #include "io/process/pool.h"
-#include "io/process/trigger.h"
+#include "io/process/time_of_day.h"
 #include "words/numbers.h"
 #include "words/settings.h"
 
@@ -37,7 +37,7 @@ static bool read_gap(const char *range, struct night_wish *wish)
 static int64_t read_moment(const char *text, int start_day_s)
 {
     if (start_day_s == NIGHT_NO_DAY) return night_length_read(text);
-    int day_s = trigger_time_of_day(text);
+    int day_s = time_of_day_read(text);
     return day_s < 0 ? -1 : night_after(day_s, start_day_s);
 }
 
@@ -70,8 +70,8 @@ struct typed {
 /* How long the evening is, and when it starts. */
 static int check_length(const struct command *self, const struct typed *t, struct night_job *job)
 {
-    int end_day_s = t->end ? trigger_time_of_day(t->end) : 0;
-    job->day_s = t->start ? trigger_time_of_day(t->start) : NIGHT_NO_DAY;
+    int end_day_s = t->end ? time_of_day_read(t->end) : 0;
+    job->day_s = t->start ? time_of_day_read(t->start) : NIGHT_NO_DAY;
     if (t->start && job->day_s < 0) return cli_usage(self, "--start: '%s' is not a time of day like 19:30", t->start);
     if (end_day_s < 0) return cli_usage(self, "--end: '%s' is not a time of day like 23:30", t->end);
     if (job->order) return EXIT_DONE;

@@ -7,7 +7,7 @@
 #include "app/report/listings.h"
 #include "app/live/show.h"
 #include "io/network/light_guard.h"
-#include "io/process/trigger.h"
+#include "io/process/time_of_day.h"
 #include "words/numbers.h"
 #include "words/settings.h"
 #include "words/text.h"
@@ -52,7 +52,7 @@ static int check_job(const struct command *self, const struct cli *cli, const st
 {
     if (cli->argument_count != 1) return cli_usage(self, "give one recording, frames.csv or night.csv");
     if (!strcmp(cli->arguments[0], "-")) return cli_usage(self, "standard input can't be played: give a file");
-    if (job->at && trigger_time_of_day(job->at) < 0)
+    if (job->at && time_of_day_read(job->at) < 0)
         return cli_usage(self, "--at: '%s' is not a time of day like 19:30", job->at);
     if (job->at && job->trigger) return cli_usage(self, "give --at or --trigger, not both");
     if (job->sound_device && job->no_sound) return cli_usage(self, "give --sound-device or --no-sound, not both");

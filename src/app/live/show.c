@@ -12,6 +12,7 @@
 #include "io/sound/sound_out.h"
 #include "io/process/stop.h"
 #include "io/process/terminal.h"
+#include "io/process/time_of_day.h"
 #include "io/process/trigger.h"
 #include "rig/rig_slots.h"
 #include "words/status.h"
@@ -161,16 +162,16 @@ static enum tc_status stay_dark(struct show *s, double seconds, const char *doin
 static enum tc_status wait_for_start(struct show *s)
 {
     if (!s->trigger && !s->job->at) return TC_OK;
-    int day = s->job->at ? trigger_time_of_day(s->job->at) : 0;
-    int64_t due = trigger_next(trigger_wall_s(), day);
-    double begun = clock_now_s() - (double)trigger_wall_s();
+    int day = s->job->at ? time_of_day_read(s->job->at) : 0;
+    int64_t due = time_of_day_next(wall_clock_s(), day);
+    double begun = clock_now_s() - (double)wall_clock_s();
     enum tc_status status = TC_OK;
     while (status == TC_OK) {
         if (s->trigger && trigger_pulled(s->trigger)) return TC_OK;
-        int64_t wall = trigger_wall_s();
+        int64_t wall = wall_clock_s();
         if (fabs(clock_now_s() - (double)wall - begun) > 2) {
             begun = clock_now_s() - (double)wall;
-            due = trigger_next(wall, day);
+            due = time_of_day_next(wall, day);
         }
         if (!s->trigger && wall >= due) return TC_OK;
         double now = clock_now_s();

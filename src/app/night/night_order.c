@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "io/sound/joined_sound.h"
-#include "io/process/trigger.h"
+#include "io/process/time_of_day.h"
 #include "words/csv.h"
 #include "words/numbers.h"
 #include "words/sink.h"
@@ -129,7 +129,7 @@ static enum tc_status read_clock(struct reading *r, struct row *row)
 {
     row->day_s = NIGHT_NO_DAY;
     if (!*cell(r, CLOCK)) return TC_OK;
-    int clock_s = trigger_time_of_day(cell(r, CLOCK));
+    int clock_s = time_of_day_read(cell(r, CLOCK));
     if (clock_s < 0) return wrong(r, names[CLOCK], "is not a time of day like 19:30:00");
     int into = (int)((row->turn.start_ms + 500) / 1000 % NIGHT_DAY_S);
     row->day_s = (clock_s + NIGHT_DAY_S - into) % NIGHT_DAY_S;

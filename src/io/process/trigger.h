@@ -1,5 +1,4 @@
-/* What starts a show: a key, a datagram, a file that appears or is touched, or
- * a time of day. */
+/* What starts a show: a key, a datagram, a file that appears or is touched. */
 #ifndef TC_TRIGGER_H
 #define TC_TRIGGER_H
 
@@ -15,12 +14,5 @@ enum tc_status trigger_open(struct trigger **out, const char *form, struct termi
 /* True if it was pulled since the last question; several pulls count once. */
 bool trigger_pulled(struct trigger *t);
 void trigger_close(struct trigger *t);
-
-/* Time of day from "19:30" or "19:30:15" in seconds; -1 if it is none. */
-int trigger_time_of_day(const char *text);
-/* The next such moment after `wall_s` by the local time, in seconds since 1970. */
-int64_t trigger_next(int64_t wall_s, int time_of_day);
-/* The wall clock, in seconds since 1970. */
-int64_t trigger_wall_s(void);
 
 #endif
