@@ -28,7 +28,7 @@ enum { SUMMARY_EACH_S = 2, LOCK_TRIES = 50, LOCK_PAUSE_US = 20000 };
 
 enum tc_status round_no_memory(struct round *r)
 {
-    return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    return problem_say(r->why, TC_ERR_MEMORY);
 }
 
 /* ---- The output folder ---- */
@@ -282,7 +282,7 @@ static enum tc_status find_clips(struct round *r)
     if (status != TC_OK) return status;
     pool_run(workers(r), r->count, &(struct pool_task){ r, round_look, round_looked, NULL });
     progress_clear();
-    if (stop_asked()) return problem_set(r->why, TC_ERR_STOPPED, "stopped");
+    if (stop_asked()) return problem_say(r->why, TC_ERR_STOPPED);
     size_t clips = 0;
     for (size_t i = 0; i < r->count; i++) clips += r->clips[i].state != CLIP_PASSED_OVER;
     if (clips) return round_name_outputs(r);

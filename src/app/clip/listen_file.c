@@ -46,7 +46,7 @@ enum tc_status listen_source(struct source *source, const struct tc_settings *s,
         if (remark) source_remark(source, remark);
     }
     if (status != TC_OK && status != TC_ERR_READ)
-        problem_set(why, status, "%s", tc_status_text(status));
+        problem_say(why, status);
     free(block);
     tc_listener_destroy(l);
     return status;

@@ -219,7 +219,7 @@ enum tc_status report_json(FILE *out, const struct job *job, const struct tc_rig
         "files", files_json(o));
     if (root && night) json_object_set(root, "night", night);
     json_decref(night);
-    if (!root) return problem_set(why, TC_ERR_MEMORY, "out of memory");
+    if (!root) return problem_say(why, TC_ERR_MEMORY);
     int failed = json_dumpf(root, out, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(12));
     json_decref(root);
     putc('\n', out);

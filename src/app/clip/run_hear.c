@@ -71,7 +71,7 @@ static enum tc_status check_gaps(struct run *r, const struct marks *m)
 {
     if (r->job->recording || r->settings->to_s > 0) return TC_OK;
     struct moment *moments = calloc(2 * m->count + 1, sizeof *moments); /* the first is the start of the show */
-    if (!moments) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    if (!moments) return problem_say(r->why, TC_ERR_MEMORY);
     for (size_t i = 0; i < m->count; i++) {
         const struct label *l = &m->labels[i];
         moments[2 * i + 1] = (struct moment){ l->event.start_ms, l->line };
@@ -108,7 +108,7 @@ static enum tc_status keep_events(struct run *r, const struct marks *m)
 {
     size_t left_out;
     enum tc_status status = marks_take(m, &r->heard, &left_out);
-    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+    if (status != TC_OK) return problem_say(r->why, status);
     status = run_check_paths(&r->heard, r->rig, r->job->events, r->why);
     if (left_out) {
         char sentence[128];
@@ -193,7 +193,7 @@ enum tc_status run_hear(struct run *r)
     if (status == TC_OK && job->events) status = take_events(r);
     if (status == TC_OK && !job->recording) {
         status = tc_analysis_imagine(&r->heard, r->settings->frame_rate);
-        if (status != TC_OK) problem_set(r->why, status, "%s", tc_status_text(status));
+        if (status != TC_OK) problem_say(r->why, status);
     }
     if (status == TC_OK) remark_lead(r);
     return status;

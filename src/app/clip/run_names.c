@@ -44,7 +44,7 @@ static enum tc_status check_place(struct run *r, const char *path)
     char plain[512];
     const char *slash = strrchr(path, '/');
     char *folder = slash ? strndup(path, (size_t)(slash - path) + 1) : strdup(".");
-    if (!folder) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    if (!folder) return problem_say(r->why, TC_ERR_MEMORY);
     int error = access(folder, W_OK | X_OK) ? errno : lstat(path, &st) && errno == ENAMETOOLONG ? errno : 0;
     free(folder);
     if (!error) return TC_OK;
@@ -101,7 +101,7 @@ static enum tc_status name_all(struct run *r, const char *folder, const struct l
         if (i == RUN_PAGE && !r->job->preview) continue;
         bool here = !*folder || !strcmp(folder, ".");
         char *path = run_file_path(here ? "" : folder, r->out->stem, i);
-        if (!path) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+        if (!path) return problem_say(r->why, TC_ERR_MEMORY);
         r->out->paths[i] = path;
         if (i == RUN_EVENTS && inputs_same(path, r->job->events)) {
             free(path); /* cueing from it again: it stays as its editor left it */

@@ -17,7 +17,7 @@ static enum tc_status count_held_back(struct run *r, const struct shown *shown)
                                              &r->out->cracks_held_back);
     r->out->strokes -= r->out->cracks_held_back;
     memory_free(which);
-    return status == TC_OK ? TC_OK : problem_set(r->why, status, "%s", tc_status_text(status));
+    return status == TC_OK ? TC_OK : problem_say(r->why, status);
 }
 
 static bool is_background(const struct tc_pulse *p)

@@ -32,7 +32,7 @@ static void writing_release(struct writing *w)
 static enum tc_status writing_open(struct run *r, struct writing *w)
 {
     enum tc_status status = r->job->preview ? page_ramps_create(&w->ramps, r->rig->channel_count) : TC_OK;
-    if (status != TC_OK) return problem_set(r->why, status, "%s", tc_status_text(status));
+    if (status != TC_OK) return problem_say(r->why, status);
     for (int i = 0; i < RUN_FILES && status == TC_OK; i++)
         if (r->out->paths[i])
             status = outfile_open(&w->files[i], r->out->paths[i], r->job->over != OVER_NOTHING, r->why);
@@ -45,7 +45,7 @@ static enum tc_status tell_unwritten(struct run *r, struct writing *w)
     enum tc_status status = TC_OK;
     for (int i = 0; i < RUN_FILES && status == TC_OK; i++)
         if (w->files[i]) status = outfile_seal(w->files[i], r->why);
-    return status != TC_OK ? status : problem_set(r->why, TC_ERR_WRITE, "%s", tc_status_text(TC_ERR_WRITE));
+    return status != TC_OK ? status : problem_say(r->why, TC_ERR_WRITE);
 }
 
 /* Every light frame goes past all that write, count and measure. */
@@ -58,7 +58,7 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
         .frames = &frames, .ramps = &ramps, .ramp = w->ramps ? page_ramps_add : NULL, .ramp_to = w->ramps,
         .shown = &w->shown, .columns = &w->columns });
     if (status == TC_OK) return TC_OK;
-    return status == TC_ERR_WRITE ? tell_unwritten(r, w) : problem_set(r->why, status, "%s", tc_status_text(status));
+    return status == TC_ERR_WRITE ? tell_unwritten(r, w) : problem_say(r->why, status);
 }
 
 static enum tc_status put_json(struct run *r, FILE *to)
@@ -108,7 +108,7 @@ static enum tc_status write_events(struct run *r, struct writing *w)
     struct tc_sink sink = { write_unless_stopped, outfile_stream(w->files[RUN_EVENTS]) };
     enum tc_status status = tc_events_write(&r->heard, sink);
     if (status == TC_OK) return TC_OK;
-    return status == TC_ERR_WRITE ? tell_unwritten(r, w) : problem_set(r->why, status, "%s", tc_status_text(status));
+    return status == TC_ERR_WRITE ? tell_unwritten(r, w) : problem_say(r->why, status);
 }
 
 enum tc_status run_write_files(struct run *r)

@@ -79,7 +79,7 @@ enum tc_status tune_listen(const char *recording, const char *labels_path, const
         out->labelled = labels_path != NULL;
         out->length_ms = heard.length_ms;
         status = sweep(&heard, marks.labels, marks.count, labels_path != NULL, out);
-        if (status != TC_OK) problem_set(why, status, "%s", tc_status_text(status));
+        if (status != TC_OK) problem_say(why, status);
     }
     tc_analysis_clear(&heard);
     marks_clear(&marks);

@@ -177,7 +177,7 @@ enum tc_status cli_rig(const char *path, struct tc_rig *out, struct tc_problem *
         return problem_set(why, status, "%s: this is a recording, not a rig file", text_plain(plain, sizeof plain, path));
     if (path && status == TC_ERR_RIG && all.count) tell_problems(path, &all, why);
     if (path) return status;
-    return status == TC_OK ? status : problem_set(why, status, "%s", tc_status_text(status));
+    return status == TC_OK ? status : problem_say(why, status);
 }
 
 /* ---- Parsing ---- */

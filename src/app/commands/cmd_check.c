@@ -29,7 +29,7 @@ static enum tc_status write_json(const struct checking *k, struct tc_problem *wh
     json_t *root = audit_report_json(&k->job, &k->audit);
     if (!root) {
         outfile_abandon(file);
-        return problem_set(why, TC_ERR_MEMORY, "out of memory");
+        return problem_say(why, TC_ERR_MEMORY);
     }
     /* A stream that can't be written shows at the commit. */
     json_dumpf(root, outfile_stream(file), JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(12));

@@ -39,11 +39,6 @@ static void tell_channel(const struct tc_rig *rig, size_t channel, double level)
     fflush(stdout);
 }
 
-static enum tc_status no_memory(struct tc_problem *why)
-{
-    return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
-}
-
 /* The rig file once more, with the levels that were found. The new text of each
  * change is the old text of the next. */
 static enum tc_status save(const struct typed *t, const struct tc_rig *rig, const struct hookup_job *job, struct tc_problem *why)
@@ -58,15 +53,15 @@ static enum tc_status save(const struct typed *t, const struct tc_rig *rig, cons
         char *next = NULL;
         size_t next_size = 0;
         FILE *memory = open_memstream(&next, &next_size);
-        if (!memory) status = no_memory(why);
+        if (!memory) status = problem_say(why, TC_ERR_MEMORY);
         struct tc_sink sink = memory ? stream_sink(memory) : (struct tc_sink){ 0 };
         if (status == TC_OK)
             status = rig_edit_min_level(now ? now : text.bytes, size, rig->channels[job->channels[i]].number, job->lowest[i], &sink);
         if (status == TC_ERR_RIG)
             problem_set(why, status, "the rig file was changed meanwhile: it has no channel %d now", rig->channels[job->channels[i]].number);
         else if (status != TC_OK && memory)
-            status = no_memory(why); /* a stream into memory fails for nothing else */
-        if (memory && fclose(memory) && status == TC_OK) status = no_memory(why);
+            status = problem_say(why, TC_ERR_MEMORY); /* a stream into memory fails for nothing else */
+        if (memory && fclose(memory) && status == TC_OK) status = problem_say(why, TC_ERR_MEMORY);
         free(now);
         now = next;
         size = next_size;

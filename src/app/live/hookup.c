@@ -43,7 +43,7 @@ static int hold(struct hookup *h, double seconds, enum tc_status *status)
         light_guard_beat(now);
         light_net_send(h->net, h->slots, now);
         if (light_guard_signal() || stop_asked()) {
-            *status = problem_set(h->why, TC_ERR_STOPPED, "stopped");
+            *status = problem_say(h->why, TC_ERR_STOPPED);
             return 0;
         }
         bool keys = h->job->find_lowest || now - begun >= HOOKUP_LEAST_S; /* no flashing by a held key */
@@ -99,7 +99,7 @@ static enum tc_status open_all(struct hookup *h)
     h->slot_count = wish.universes * UNIVERSE_SLOTS;
     h->slots = calloc(h->slot_count, 1);
     h->terminal = terminal_open(true);
-    if (!h->slots || !h->terminal) return problem_set(h->why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    if (!h->slots || !h->terminal) return problem_say(h->why, TC_ERR_MEMORY);
     if (h->job->find_lowest && !terminal_has_keys(h->terminal))
         return problem_set(h->why, TC_ERR_USAGE, "standard input is no terminal: there is no key to say when the lamp lights");
     enum tc_status status = light_net_open(&h->net, &wish, h->why);

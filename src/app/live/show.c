@@ -75,7 +75,7 @@ enum tc_status show_run(const struct show_job *job, const struct tc_rig *rig, co
 
 static enum tc_status no_memory(struct show *s)
 {
-    return problem_set(s->why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    return problem_say(s->why, TC_ERR_MEMORY);
 }
 
 /* ---- Opening and closing ---- */
@@ -139,7 +139,7 @@ static void close_all(struct show *s)
 static enum tc_status look_around(struct show *s, double now)
 {
     s->interrupted |= light_guard_beat(now);
-    if (light_guard_signal() || stop_asked()) return problem_set(s->why, TC_ERR_STOPPED, "stopped");
+    if (light_guard_signal() || stop_asked()) return problem_say(s->why, TC_ERR_STOPPED);
     return sound_out_lost(s->player, now, s->why) ? TC_ERR_WRITE : TC_OK;
 }
 

@@ -33,7 +33,7 @@ struct loading {
 
 static enum tc_status no_memory(struct loading *l)
 {
-    return problem_set(l->why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    return problem_say(l->why, TC_ERR_MEMORY);
 }
 
 static bool ends_with(const char *text, const char *end)
@@ -192,7 +192,7 @@ static enum tc_status load_recording(struct loading *l)
     if (status == TC_OK) status = run_cue(&r);
     if (status == TC_OK && track_begin(&l->thing->track, l->rig) != TC_OK) status = no_memory(l);
     if (status == TC_OK && (status = tc_player_create(&player, &r.timeline, l->rig, &settings)) != TC_OK)
-        problem_set(l->why, status, "%s", tc_status_text(status));
+        problem_say(l->why, status);
     for (int64_t f = 0; status == TC_OK && tc_player_step(player, levels); f++)
         status = track_add(&l->thing->track, frame_us(f, settings.frame_rate), levels, l->why);
     l->thing->lap_s = (double)r.timeline.frames / (double)settings.frame_rate;

@@ -66,7 +66,7 @@ enum tc_status track_add(struct track *t, int64_t at_us, const uint16_t *levels,
         return problem_set(why, TC_ERR_FORM, "light frames %.1f ms apart at %.3f s: a light network takes at most %d a second",
                            (double)(at_us - t->at_us[t->frames - 1]) / 1000, (double)at_us / SECOND_US, DMX_PACKETS_MOST);
     if (!grow_frames(t) || !grow_changes(t))
-        return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+        return problem_say(why, TC_ERR_MEMORY);
     size_t end = t->frames ? t->first[t->frames] : 0;
     double light = 0;
     t->first[t->frames] = end;

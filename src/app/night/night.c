@@ -64,7 +64,7 @@ enum tc_status night_run(const struct night_job *job, const struct tc_rig *rig, 
 
 static enum tc_status no_memory(struct night *n)
 {
-    return problem_set(n->why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    return problem_say(n->why, TC_ERR_MEMORY);
 }
 
 /* ---- Names ---- */

@@ -53,18 +53,13 @@ static void add_note(struct night_recording *r, const char *path, size_t left_ou
                 text_plain(plain, sizeof plain, path), left_out ? "; what lies after its end is left out" : "");
 }
 
-static enum tc_status no_memory(struct tc_problem *why)
-{
-    return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
-}
-
 static enum tc_status take(const char *path, const struct tc_rig *rig, struct night_recording *r, struct tc_problem *why)
 {
     struct marks m;
     size_t left_out = 0;
     enum tc_status status = read_marks(path, &m, why);
     if (status == TC_OK && marks_take(&m, &r->heard, &left_out) != TC_OK)
-        status = no_memory(why);
+        status = problem_say(why, TC_ERR_MEMORY);
     if (status == TC_OK) status = run_check_paths(&r->heard, rig, path, why);
     if (status == TC_OK) add_note(r, path, left_out);
     marks_clear(&m);
@@ -77,7 +72,7 @@ enum tc_status night_events_take(const struct night_job *job, const struct tc_ri
     struct shelf shelves[] = { { job->events, NULL }, { job->folder, NULL } };
     size_t count = 0, next = 0;
     struct output_name *names = name_all(out, &count);
-    enum tc_status status = names && output_names_find(names, count) ? TC_OK : no_memory(why);
+    enum tc_status status = names && output_names_find(names, count) ? TC_OK : problem_say(why, TC_ERR_MEMORY);
     for (size_t i = 0; i < 2 && status == TC_OK; i++)
         if (shelves[i].folder) status = ledger_open(&shelves[i].ledger, shelves[i].folder, why);
     for (size_t i = 0; i < out->recording_count && status == TC_OK; i++) {

@@ -10,11 +10,6 @@
 #include "words/status.h"
 #include "words/text.h"
 
-static enum tc_status no_memory(struct tc_problem *why)
-{
-    return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
-}
-
 /* Sound that thundercue made has its running order beside it. */
 static bool is_evening(const char *path)
 {
@@ -42,12 +37,12 @@ static enum tc_status find_in_folder(const struct night_job *job, struct night_o
     enum tc_status status = folder_recordings(job->folder, &paths, &count, why);
     if (status != TC_OK) return status;
     out->recordings = calloc(count + 1, sizeof *out->recordings);
-    if (!out->recordings) status = no_memory(why);
+    if (!out->recordings) status = problem_say(why, TC_ERR_MEMORY);
     for (size_t i = 0; i < count && status == TC_OK; i++) {
         if (is_evening(paths[i])) continue;
         status = add(out, paths[i]);
         paths[i] = NULL;
-        if (status != TC_OK) status = no_memory(why);
+        if (status != TC_OK) status = problem_say(why, TC_ERR_MEMORY);
     }
     folder_list_free(paths, count);
     for (size_t i = 0; i < out->recording_count && status == TC_OK; i++)
@@ -63,7 +58,7 @@ static enum tc_status take_under(const struct night_job *job, struct night_outco
     const char *slash = strrchr(job->under, '/');
     out->under.path = strdup(job->under);
     out->under.file = strdup(slash ? slash + 1 : job->under);
-    return out->under.path && out->under.file ? TC_OK : no_memory(why);
+    return out->under.path && out->under.file ? TC_OK : problem_say(why, TC_ERR_MEMORY);
 }
 
 enum tc_status night_find(const struct night_job *job, struct night_outcome *out, struct tc_problem *why)

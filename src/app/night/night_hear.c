@@ -40,11 +40,6 @@ struct round {
     size_t done;
 };
 
-static enum tc_status no_memory(struct tc_problem *why)
-{
-    return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
-}
-
 static struct night_recording *recording_at(struct night_outcome *out, size_t item)
 {
     return item < out->recording_count ? &out->recordings[item] : &out->under;
@@ -190,7 +185,7 @@ static enum tc_status hear_all(struct round *round, struct tc_problem *why)
     pool_run(jobs, count, &(struct pool_task){ round, hear, heard, NULL });
     progress_clear();
     remember(round);
-    return stop_asked() ? problem_set(why, TC_ERR_STOPPED, "stopped") : TC_OK;
+    return stop_asked() ? problem_say(why, TC_ERR_STOPPED) : TC_OK;
 }
 
 enum tc_status night_hear(const struct night_job *job, const struct tc_rig *rig, const struct tc_settings *s,
@@ -199,7 +194,7 @@ enum tc_status night_hear(const struct night_job *job, const struct tc_rig *rig,
     struct round round = { .job = job, .settings = s, .out = out };
     round.marks = calloc(count_items(out) + 1, sizeof *round.marks);
     enum tc_status status = round.marks ? night_memory_open(&round.memory, out->folder) : TC_ERR_MEMORY;
-    status = status == TC_OK ? hear_all(&round, why) : no_memory(why);
+    status = status == TC_OK ? hear_all(&round, why) : problem_say(why, TC_ERR_MEMORY);
     if (status == TC_OK) status = sum_up(job, out, why);
     if (status == TC_OK) status = night_events_take(job, rig, out, why);
     night_memory_close(round.memory);

@@ -74,7 +74,7 @@ struct reading {
 
 static enum tc_status no_memory(struct reading *r)
 {
-    return problem_set(r->why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    return problem_say(r->why, TC_ERR_MEMORY);
 }
 
 static enum tc_status wrong_at(struct reading *r, long line, const char *column, const char *what)

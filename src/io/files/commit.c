@@ -27,7 +27,7 @@ enum tc_status commit_together(struct outfile **files, size_t count, const char 
 {
     struct ledger *l = NULL;
     uint64_t *digests = calloc(count + 1, sizeof *digests);
-    enum tc_status status = digests ? TC_OK : problem_set(why, TC_ERR_MEMORY, "out of memory");
+    enum tc_status status = digests ? TC_OK : problem_say(why, TC_ERR_MEMORY);
     for (size_t i = 0; i < count && status == TC_OK; i++)
         if (files[i]) status = outfile_seal(files[i], why);
     if (status == TC_OK) status = ledger_hold(&l, folder, why);

@@ -15,7 +15,7 @@
 enum tc_status folder_make(const char *path, struct tc_problem *why)
 {
     char *part = strdup(path), plain[512];
-    if (!part) return problem_set(why, TC_ERR_MEMORY, "out of memory");
+    if (!part) return problem_say(why, TC_ERR_MEMORY);
     for (char *at = part; *part && *++at;) {
         if (*at != '/') continue;
         *at = 0;
@@ -70,7 +70,7 @@ enum tc_status folder_recordings(const char *folder, char ***paths, size_t *coun
     free(entries);
     if (!whole) {
         folder_list_free(list, found);
-        return problem_set(why, TC_ERR_MEMORY, "out of memory");
+        return problem_say(why, TC_ERR_MEMORY);
     }
     *paths = list;
     *count = found;

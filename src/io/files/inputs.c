@@ -22,7 +22,7 @@ enum tc_status inputs_add(struct inputs *all, const char *path, struct tc_proble
     if (all->count == all->room) {
         size_t room = all->room ? 2 * all->room : ROOM_FIRST;
         struct input *more = realloc(all->list, room * sizeof *more);
-        if (!more) return problem_set(why, TC_ERR_MEMORY, "out of memory");
+        if (!more) return problem_say(why, TC_ERR_MEMORY);
         all->list = more;
         all->room = room;
     }

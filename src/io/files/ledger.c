@@ -31,11 +31,6 @@ struct ledger {
     size_t count, room;
 };
 
-static enum tc_status no_memory(struct tc_problem *why)
-{
-    return problem_set(why, TC_ERR_MEMORY, "out of memory");
-}
-
 /* The last part of a path with everything that a line can't hold as %XX. */
 static char *line_name(const char *path)
 {
@@ -85,7 +80,7 @@ static enum tc_status read_all(struct ledger *l, FILE *in, struct tc_problem *wh
     bool whole = true;
     while (whole && getline(&line, &size, in) > 0) whole = take_line(l, line);
     free(line);
-    return whole ? TC_OK : no_memory(why);
+    return whole ? TC_OK : problem_say(why, TC_ERR_MEMORY);
 }
 
 /* A file of that name that somebody else wrote. What a full disk tore, or a
@@ -130,7 +125,7 @@ enum tc_status ledger_open(struct ledger **out, const char *folder, struct tc_pr
 {
     struct ledger *l = create(folder);
     *out = l;
-    if (!l) return no_memory(why);
+    if (!l) return problem_say(why, TC_ERR_MEMORY);
     int fd = open(l->path, O_RDONLY | O_NONBLOCK | O_CLOEXEC); /* a pipe must not hold us up */
     FILE *in = fd < 0 ? NULL : fdopen(fd, "rb");
     char plain[512];
@@ -173,7 +168,7 @@ enum tc_status ledger_hold(struct ledger **out, const char *folder, struct tc_pr
 {
     struct ledger *l = create(folder);
     *out = NULL;
-    if (!l) return no_memory(why);
+    if (!l) return problem_say(why, TC_ERR_MEMORY);
     int fd = -1, error = 0;
     for (int i = 0; fd < 0 && !error && i < OPEN_TRIES; i++) {
         fd = open(l->path, O_RDWR | O_CREAT | O_APPEND | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC, 0666);

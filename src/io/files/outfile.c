@@ -107,7 +107,7 @@ enum tc_status outfile_open(struct outfile **out, const char *path, bool force,
     struct outfile *o = calloc(1, sizeof *o);
     if (!o || !(o->path = strdup(path))) {
         free(o);
-        return problem_set(why, TC_ERR_MEMORY, "out of memory");
+        return problem_say(why, TC_ERR_MEMORY);
     }
     o->force = force;
     o->lock = -1;

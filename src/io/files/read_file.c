@@ -25,7 +25,7 @@ static enum tc_status read_all(FILE *in, const char *shown, enum tc_status statu
                                struct tc_problem *why)
 {
     for (size_t room = 0;;) {
-        if (t->size == room && !grow(t, &room)) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+        if (t->size == room && !grow(t, &room)) return problem_say(why, TC_ERR_MEMORY);
         errno = 0;
         size_t got = fread(t->bytes + t->size, 1, room - t->size, in);
         if (ferror(in)) return problem_set(why, status, "%s: can't be read: %s", shown, strerror(errno ? errno : EIO));

@@ -115,7 +115,7 @@ enum tc_status light_net_open(struct light_net **out, const struct light_wish *w
     *out = NULL;
     static const uint8_t black[E131_SLOTS];
     struct light_net *n = calloc(1, sizeof *n);
-    if (!n) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    if (!n) return problem_say(why, TC_ERR_MEMORY);
     n->count = wish->universes;
     n->streams = mmap(NULL, streams_size(n), PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
     if (n->streams == MAP_FAILED) n->streams = NULL;
@@ -135,7 +135,7 @@ enum tc_status light_net_open(struct light_net **out, const struct light_wish *w
         status = problem_set(why, TC_ERR_WRITE, "there is no network: %s", strerror(errno));
     if (status == TC_OK) status = choose_interface(n, wish->interface, why);
     if (status == TC_OK && (!n->universe || !n->streams))
-        status = problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+        status = problem_say(why, TC_ERR_MEMORY);
     if (status != TC_OK) {
         light_net_close(n);
         return status;

@@ -49,7 +49,7 @@ enum tc_status trigger_open(struct trigger **out, const char *form, struct termi
     *out = NULL;
     char plain[80];
     struct trigger *t = calloc(1, sizeof *t);
-    if (!t) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    if (!t) return problem_say(why, TC_ERR_MEMORY);
     t->socket = -1;
     enum tc_status status = TC_OK;
     if (!strcmp(form, "key")) {

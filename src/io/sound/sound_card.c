@@ -143,7 +143,7 @@ enum tc_status sound_card_open(struct sound_card **out, const char *name, double
 {
     *out = NULL;
     struct sound_card *c = calloc(1, sizeof *c);
-    if (!c) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    if (!c) return problem_say(why, TC_ERR_MEMORY);
     c->fill = fill;
     c->user = user;
     mute_begin(); /* sound libraries talk while they look for cards */

@@ -175,16 +175,11 @@ static bool start_thread(struct sound_feed *f)
 
 /* ---- Calls ---- */
 
-static enum tc_status no_memory(struct tc_problem *why)
-{
-    return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
-}
-
 enum tc_status sound_feed_open(struct sound_feed **out, const struct sound_plan *plan, struct tc_problem *why)
 {
     *out = NULL;
     struct sound_feed *f = calloc(1, sizeof *f);
-    if (!f) return no_memory(why);
+    if (!f) return problem_say(why, TC_ERR_MEMORY);
     f->plan = *plan;
     enum tc_status status = source_open(&f->source, plan->path, why);
     if (status != TC_OK) {
@@ -212,12 +207,12 @@ enum tc_status sound_feed_start(struct sound_feed *f, int channels, double rate,
     f->mixed = calloc((size_t)PIECE * (size_t)channels, sizeof *f->mixed);
     f->piece = calloc((size_t)PIECE * (size_t)channels, sizeof *f->piece);
     f->ring = calloc((size_t)RING_FRAMES * (size_t)channels, sizeof *f->ring);
-    if (!f->block || !f->mixed || !f->piece || !f->ring) return no_memory(why);
+    if (!f->block || !f->mixed || !f->piece || !f->ring) return problem_say(why, TC_ERR_MEMORY);
     if (fabs(rate - f->file_rate) > 1e-9
         && !(f->convert = src_callback_new(hand_to_converter, SRC_SINC_MEDIUM_QUALITY, channels, &wrong, f)))
-        return no_memory(why);
+        return problem_say(why, TC_ERR_MEMORY);
     f->rewind = true; /* the thread begins by it */
-    return start_thread(f) ? TC_OK : no_memory(why);
+    return start_thread(f) ? TC_OK : problem_say(why, TC_ERR_MEMORY);
 }
 
 void sound_feed_rewind(struct sound_feed *f)
@@ -279,7 +274,7 @@ enum tc_status sound_length(const char *path, double *seconds, struct tc_problem
     int64_t frames = source_frames(s);
     if (frames < 0) {
         float *block = calloc((size_t)SOURCE_BLOCK * (size_t)source_channels(s), sizeof *block);
-        if (!block) status = no_memory(why);
+        if (!block) status = problem_say(why, TC_ERR_MEMORY);
         frames = 0;
         for (size_t n; block && (n = source_read(s, block, SOURCE_BLOCK)) > 0;) frames += (int64_t)n;
         free(block);

@@ -74,7 +74,7 @@ enum tc_status sound_out_open(struct sound_out **out, const struct sound_plan *p
 {
     *out = NULL;
     struct sound_out *o = calloc(1, sizeof *o);
-    if (!o) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    if (!o) return problem_say(why, TC_ERR_MEMORY);
     o->silent = !plan->path;
     o->opened_s = clock_now_s();
     enum tc_status status = o->silent ? TC_OK : open_sound(o, plan, card, why);

@@ -221,7 +221,7 @@ enum tc_status source_open(struct source **out, const char *path, struct tc_prob
 {
     *out = NULL;
     struct source *s = calloc(1, sizeof *s);
-    if (!s) return problem_set(why, TC_ERR_MEMORY, "out of memory");
+    if (!s) return problem_say(why, TC_ERR_MEMORY);
     bool input = !strcmp(path, "-");
     text_plain(s->name, sizeof s->name, input ? "standard input" : path);
 

@@ -105,7 +105,7 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
     paths_clear(&d.paths);
     if (status == TC_OK) return TC_OK;
     tc_timeline_clear(out);
-    return problem_set(why, status, "%s", tc_status_text(status));
+    return problem_say(why, status);
 }
 
 void tc_timeline_clear(struct tc_timeline *t)

@@ -26,7 +26,7 @@ enum { ROWS_APART = 4096 };
 
 static enum tc_status no_memory(struct audit_reading *r)
 {
-    return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    return problem_say(r->why, TC_ERR_MEMORY);
 }
 
 /* ---- The unit ---- */
@@ -262,7 +262,7 @@ static enum tc_status read_rows(struct audit_reading *r)
         }
         take_row(r);
         if (r->out->rows % ROWS_APART == 0 && watch_tell(r->job->watch, csv_share(r->csv)) != TC_OK)
-            return problem_set(r->why, TC_ERR_STOPPED, "stopped");
+            return problem_say(r->why, TC_ERR_STOPPED);
     }
 }
 

@@ -31,7 +31,7 @@ enum tc_status tc_events_read(const char *text, size_t size, const char *shown, 
     struct marks m;
     enum tc_status status = marks_read(text, size, shown, &m, why);
     if (status == TC_OK && (status = marks_take(&m, a, left_out)) != TC_OK)
-        problem_set(why, status, "%s", tc_status_text(status));
+        problem_say(why, status);
     marks_clear(&m);
     return status;
 }

@@ -125,7 +125,7 @@ static enum tc_status add(struct reader *r, const struct label *l)
     if (m->count == r->room) {
         size_t room = r->room ? 2 * r->room : 64;
         struct label *more = memory_resize(m->labels, room * sizeof *more);
-        if (!more) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+        if (!more) return problem_say(r->why, TC_ERR_MEMORY);
         m->labels = more;
         r->room = room;
     }
@@ -254,10 +254,10 @@ static enum tc_status read_rows(struct reader *r)
         status = head ? read_row(r) : read_head(r);
         head = true;
         if (status == TC_OK && ++rows % ROWS_APART == 0 && watch_tell(r->watch, csv_share(r->csv)) != TC_OK)
-            status = problem_set(r->why, TC_ERR_STOPPED, "stopped");
+            status = problem_say(r->why, TC_ERR_STOPPED);
     }
     if (status != TC_OK) return status;
-    if (row == CSV_MEMORY) return problem_set(r->why, TC_ERR_MEMORY, "out of memory");
+    if (row == CSV_MEMORY) return problem_say(r->why, TC_ERR_MEMORY);
     if (row != CSV_END)
         return problem_set(r->why, TC_ERR_FORM, "%s:%ld: %s", r->file, csv_line(r->csv),
                            csv_result_text(row));
@@ -273,7 +273,7 @@ enum tc_status marks_read_watched(const char *text, size_t size, const char *sho
     struct reader r = { .out = out, .why = why, .watch = watch };
     text_plain(r.file, sizeof r.file, shown);
     r.csv = csv_open(text, size);
-    enum tc_status status = r.csv ? read_rows(&r) : problem_set(why, TC_ERR_MEMORY, "out of memory");
+    enum tc_status status = r.csv ? read_rows(&r) : problem_say(why, TC_ERR_MEMORY);
     csv_close(r.csv);
     if (status != TC_OK) marks_clear(out);
     else if (out->count) qsort(out->labels, out->count, sizeof *out->labels, by_start);

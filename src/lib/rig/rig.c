@@ -339,14 +339,14 @@ enum tc_status rig_read(const char *text, size_t size, const char *shown, struct
     *out = (struct tc_rig){ .mains_volts = 120, .mains_hz = 60, .network = rig_file_network() };
     if (all) all->count = 0;
     struct rig_file *f = memory_new(1, sizeof *f);
-    if (!f) return problem_set(why, TC_ERR_MEMORY, "%s", tc_status_text(TC_ERR_MEMORY));
+    if (!f) return problem_say(why, TC_ERR_MEMORY);
     text_plain(f->shown, sizeof f->shown, shown);
 
     const char *slash = strrchr(f->shown, '/');
     name_set(out->name, slash ? slash + 1 : f->shown); /* unless [rig] has a name */
     if (rig_file_read(f, text, size)) build_rig(out, f);
     enum tc_status status = f->status;
-    if (status == TC_ERR_MEMORY) problem_set(why, status, "%s", tc_status_text(status));
+    if (status == TC_ERR_MEMORY) problem_say(why, status);
     else if (status != TC_OK && why) *why = f->found.at[0].is;
     if (status == TC_ERR_RIG && all) *all = f->found;
     memory_free(f->sections);

@@ -73,7 +73,7 @@ enum tc_status tc_check_frames(const char *text, size_t size, const char *shown,
     if (status == TC_OK) status = rig_check(rig, why);
     if (status != TC_OK) return status;
     struct audit *a = memory_new(1, sizeof *a);
-    if (!a) return problem_set(why, TC_ERR_MEMORY, "out of memory");
+    if (!a) return problem_say(why, TC_ERR_MEMORY);
     const struct audit_job job = {
         .name = shown, .rig = rig, .unit = settings.levels == TC_LEVELS_8BIT ? AUDIT_8BIT : AUDIT_PERCENT,
         .limit = settings.flash_limit, .loop = settings.loop, .watch = watch,

@@ -36,3 +36,8 @@ enum tc_status problem_set(struct tc_problem *why, enum tc_status status, const 
     }
     return status;
 }
+
+enum tc_status problem_say(struct tc_problem *why, enum tc_status status)
+{
+    return problem_set(why, status, "%s", tc_status_text(status));
+}
