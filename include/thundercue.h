@@ -30,7 +30,7 @@
  *         if (status != TC_OK) return status;
  *         status = tc_rig_builtin(&rig);
  *         if (status == TC_OK) status = tc_cue(&heard, &rig, &s, NULL, &plan, NULL);
- *         if (status == TC_OK) status = tc_player_create(&player, &plan, &rig, &s);
+ *         if (status == TC_OK) status = tc_player_create(&player, &plan, &rig, &s, NULL);
  *         if (status == TC_OK)
  *             while (tc_player_step(player, levels)) send(levels, rig.channel_count);
  *         tc_player_destroy(player);
@@ -92,7 +92,8 @@ enum tc_status {
 const char *tc_status_text(enum tc_status status);
 
 /* One line that says who, where, what and what would be right. Filled in by
- * the calls that take one, when they fail; NULL is accepted everywhere. UTF-8,
+ * the calls that take one, when they fail (of what a sink of yours returned it
+ * says no more than tc_status_text); NULL is accepted everywhere. UTF-8,
  * without a line end; what it quotes of a text is shown as plain characters. */
 struct tc_problem {
     char text[1024];
@@ -208,7 +209,8 @@ enum tc_status tc_settings_read(const char *text, size_t size, const char *shown
 
 /* Writes those that differ from the defaults, or all. TC_ERR_USAGE for settings
  * out of their bounds, or what the sink returned. */
-enum tc_status tc_settings_write(const struct tc_settings *s, bool all, struct tc_sink to);
+enum tc_status tc_settings_write(const struct tc_settings *s, bool all, struct tc_sink to,
+                                 struct tc_problem *why);
 
 /* ---- Listening ---------------------------------------------------------- */
 
@@ -325,7 +327,8 @@ enum tc_status tc_analysis_choose(struct tc_analysis *a, double sensitivity);
  * the analysis; times in seconds with 3 decimals. The file may be edited and
  * cued from again. TC_ERR_USAGE for a path longer than its room, or what the
  * sink returned. */
-enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to);
+enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to,
+                               struct tc_problem *why);
 
 /* Reads an events file that lies in memory (as written above, or edited: comma,
  * semicolon or tab, columns and rows in any order; only kind and start_s must
@@ -471,7 +474,7 @@ enum tc_status tc_rig_read(const char *text, size_t size, const char *shown, str
  * is on no circuit, which a rig file needs; TC_ERR_USAGE for a name
  * that a rig file can't carry (of several lines, with a ']' in a circuit's or
  * bank's, with a ';' after a space), or what the sink returned. */
-enum tc_status tc_rig_write(const struct tc_rig *rig, struct tc_sink to);
+enum tc_status tc_rig_write(const struct tc_rig *rig, struct tc_sink to, struct tc_problem *why);
 
 /* Frees what the rig holds and zeroes it; a zeroed one is fine. */
 void tc_rig_clear(struct tc_rig *rig);
@@ -554,7 +557,8 @@ struct tc_player;
  * `flash_limit` and `loop` count. TC_ERR_USAGE for settings out of their bounds
  * or another frame rate than the timeline's, TC_ERR_MEMORY; then *out is NULL. */
 enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline *t,
-                                const struct tc_rig *rig, const struct tc_settings *s);
+                                const struct tc_rig *rig, const struct tc_settings *s,
+                                struct tc_problem *why);
 
 /* The next light frame: the level of every channel, in rig order (so many as
  * the rig has channels), in tenths of a percent (0..1000) or 0..255 as the
@@ -586,7 +590,7 @@ void tc_player_destroy(struct tc_player *p);
  *         FILE *out = fopen(path, "wb");
  *         struct tc_sink sink = { put, out };
  *         if (!out) return TC_ERR_WRITE;
- *         enum tc_status status = tc_frames_write(t, rig, s, NULL, sink);
+ *         enum tc_status status = tc_frames_write(t, rig, s, NULL, sink, NULL);
  *         if (fclose(out) != 0 && status == TC_OK) status = TC_ERR_WRITE;
  *         return status;
  *     }
@@ -599,7 +603,7 @@ void tc_player_destroy(struct tc_player *p);
  * hangs on it, "5" (always 0). */
 enum tc_status tc_frames_write(const struct tc_timeline *t, const struct tc_rig *rig,
                                const struct tc_settings *s, const struct tc_watch *watch,
-                               struct tc_sink to);
+                               struct tc_sink to, struct tc_problem *why);
 
 /* ramps.csv: channel,name,start_s,end_s,start_level,end_level, by start, then
  * channel. A channel holds its last end level between ramps and is 0 before
@@ -607,7 +611,7 @@ enum tc_status tc_frames_write(const struct tc_timeline *t, const struct tc_rig 
  * by a quarter of a percent of the channel's light at most. */
 enum tc_status tc_ramps_write(const struct tc_timeline *t, const struct tc_rig *rig,
                               const struct tc_settings *s, const struct tc_watch *watch,
-                              struct tc_sink to);
+                              struct tc_sink to, struct tc_problem *why);
 
 /* ---- Checking a timeline ------------------------------------------------ */
 
@@ -644,7 +648,7 @@ struct tc_check {
  * timeline's, TC_ERR_MEMORY, TC_ERR_STOPPED. Clear *out afterwards. */
 enum tc_status tc_check_run(const struct tc_timeline *t, const struct tc_rig *rig,
                             const struct tc_settings *s, const struct tc_watch *watch,
-                            struct tc_check *out);
+                            struct tc_check *out, struct tc_problem *why);
 
 /* The same for a frames file that lies in memory, as tc_frames_write makes it,
  * or edited, or made elsewhere (comma, semicolon or tab; a column for each of

@@ -158,7 +158,7 @@ static void evaluate_recording(const char *path, const struct tc_rig *rig)
     }
     if (tc_cue(&a, rig, &s, NULL, &t, NULL) != TC_OK) exit(1);
     size_t planned = t.stroke_count + t.dropped, restrikes = 0, heard = 0, ways[TC_MAX_CHANNELS] = { 0 }, tips = 0, all = 0;
-    if (tc_player_create(&p, &t, rig, &s) != TC_OK) exit(1);
+    if (tc_player_create(&p, &t, rig, &s, NULL) != TC_OK) exit(1);
     double *light = calloc(t.frames + 1, sizeof *light), *loud = calloc(t.frames + 1, sizeof *loud);
     double *follower = calloc(t.frames + 1, sizeof *follower);
     if (!light || !loud || !follower) exit(1);

@@ -104,7 +104,7 @@ int DOOR(core_settings)(const char *lines, size_t size)
     struct tc_settings s = tc_settings_default();
     enum tc_status status = tc_settings_read(lines, size, "settings", &s, &why);
     if (status == TC_OK) status = tc_settings_check(&s, &why);
-    if (status == TC_OK) status = tc_settings_write(&s, false, text(TEXT_SETTINGS));
+    if (status == TC_OK) status = tc_settings_write(&s, false, text(TEXT_SETTINGS), &why);
     if (status == TC_OK) core.settings = s;
     return tell(status, &why);
 }
@@ -118,7 +118,7 @@ int DOOR(core_rig)(const char *lines, size_t size)
     if (status != TC_OK) return tell(status, &why);
     tc_rig_clear(&core.rig);
     core.rig = rig;
-    if ((status = tc_rig_write(&rig, text(TEXT_RIG_WRITTEN))) != TC_OK) return tell(status, NULL);
+    if ((status = tc_rig_write(&rig, text(TEXT_RIG_WRITTEN), &why)) != TC_OK) return tell(status, &why);
     text(TEXT_RIG);
     take_bytes(&core.made[TEXT_RIG], lines, size);
     take_bytes(&core.made[TEXT_RIG], "", 1);
@@ -239,14 +239,14 @@ struct cueing {
     struct page_ramps *ramps;
 };
 
-static enum tc_status cueing_play(struct cueing *w, bool files)
+static enum tc_status cueing_play(struct cueing *w, bool files, struct tc_problem *why)
 {
     const struct tc_sink frames = text(TEXT_FRAMES), ramps = text(TEXT_RAMPS);
     enum tc_status status = page_ramps_create(&w->ramps, core.rig.channel_count);
     if (status != TC_OK) return status;
     return showing_run(&(struct showing){ .timeline = &w->timeline, .rig = &core.rig, .settings = &core.settings,
                                           .frames = files ? &frames : NULL, .ramps = files ? &ramps : NULL, .ramp = page_ramps_add, .ramp_to = w->ramps,
-                                          .shown = &w->shown, .columns = &w->columns });
+                                          .shown = &w->shown, .columns = &w->columns }, why);
 }
 
 static const char *about(enum about which)
@@ -320,10 +320,10 @@ int DOOR(core_cue)(int more)
     struct cueing w = { .ramps = NULL };
     core.heard.sensitivity = core.settings.sensitivity;
     enum tc_status status = tc_cue(&core.heard, &core.rig, &core.settings, NULL, &w.timeline, &why);
-    if (status == TC_OK) status = cueing_play(&w, more & CUE_FILES);
+    if (status == TC_OK) status = cueing_play(&w, more & CUE_FILES, &why);
     if (status == TC_OK) status = cueing_tell(&w, more & CUE_WHOLE);
-    if (status == TC_OK) status = tc_events_write(&core.heard, text(TEXT_EVENTS));
-    if (status == TC_OK) status = tc_settings_write(&core.settings, false, text(TEXT_SETTINGS));
+    if (status == TC_OK) status = tc_events_write(&core.heard, text(TEXT_EVENTS), &why);
+    if (status == TC_OK) status = tc_settings_write(&core.settings, false, text(TEXT_SETTINGS), &why);
     cueing_clear(&w);
     return tell(status, &why);
 }

@@ -63,9 +63,9 @@ int main(int argc, char **argv)
     if (save(path, &plan, &rig, &s) != TC_OK) return 9;
     snprintf(path, sizeof path, "%s/mill-pond.ramps.csv", argv[2]);
     sink.write = put;
-    if (!(sink.to = fopen(path, "wb")) || tc_ramps_write(&plan, &rig, &s, NULL, sink) != TC_OK || fclose((FILE *)sink.to)) return 10;
+    if (!(sink.to = fopen(path, "wb")) || tc_ramps_write(&plan, &rig, &s, NULL, sink, NULL) != TC_OK || fclose((FILE *)sink.to)) return 10;
     snprintf(path, sizeof path, "%s/mill-pond.events.csv", argv[2]);
-    if (!(sink.to = fopen(path, "wb")) || tc_events_write(&heard, sink) != TC_OK || fclose((FILE *)sink.to)) return 11;
+    if (!(sink.to = fopen(path, "wb")) || tc_events_write(&heard, sink, NULL) != TC_OK || fclose((FILE *)sink.to)) return 11;
     tc_timeline_clear(&plan);
 
     static char text[20000];

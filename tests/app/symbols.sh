@@ -61,7 +61,7 @@ int main(void)
     uint16_t levels[TC_MAX_CHANNELS];
     unsigned lit = 0;
     if (tc_settings_set(&s, "seed", "3", NULL) || tc_listen(silence, 44100, 44100, 1, &s, NULL, &heard)) return 1;
-    if (tc_rig_builtin(&rig) || tc_cue(&a, &rig, &s, NULL, &t, NULL) || tc_player_create(&player, &t, &rig, &s)) return 2;
+    if (tc_rig_builtin(&rig) || tc_cue(&a, &rig, &s, NULL, &t, NULL) || tc_player_create(&player, &t, &rig, &s, NULL)) return 2;
     while (tc_player_step(player, levels)) for (int i = 0; i < 16; i++) lit += levels[i] > 0;
     return lit ? 0 : 3;
 }

@@ -393,7 +393,7 @@ static enum tc_status rig_texts(struct tc_sink to)
 {
     struct tc_rig rig = { 0 };
     enum tc_status status = tc_rig_read(rig_text, sizeof rig_text - 1, "mill.rig", &rig, NULL);
-    if (status == TC_OK) status = tc_rig_write(&rig, to);
+    if (status == TC_OK) status = tc_rig_write(&rig, to, NULL);
     tc_rig_clear(&rig);
     return status;
 }
@@ -410,7 +410,7 @@ static enum tc_status settings_texts(struct tc_sink to)
     static const char text[] = "sensitivity = 60\nseed = 4\n";
     struct tc_settings s = tc_settings_default();
     enum tc_status status = tc_settings_read(text, sizeof text - 1, "show.conf", &s, NULL);
-    return status == TC_OK ? tc_settings_write(&s, true, to) : status;
+    return status == TC_OK ? tc_settings_write(&s, true, to, NULL) : status;
 }
 
 static enum tc_status events_texts(struct tc_sink to)
@@ -423,13 +423,13 @@ static enum tc_status events_texts(struct tc_sink to)
     struct tc_check check = { 0 };
     enum tc_status status = tc_events_read(text, sizeof text - 1, "storm.events.csv", &a, NULL, NULL);
     if (status == TC_OK) status = tc_analysis_imagine(&a, s.frame_rate);
-    if (status == TC_OK) status = tc_events_write(&a, to);
+    if (status == TC_OK) status = tc_events_write(&a, to, NULL);
     if (status == TC_OK) status = tc_rig_builtin(&rig);
     if (status == TC_OK) status = tc_cue(&a, &rig, &s, NULL, &plan, NULL);
-    if (status == TC_OK) status = tc_frames_write(&plan, &rig, &s, NULL, to);
-    if (status == TC_OK) status = tc_ramps_write(&plan, &rig, &s, NULL, to);
+    if (status == TC_OK) status = tc_frames_write(&plan, &rig, &s, NULL, to, NULL);
+    if (status == TC_OK) status = tc_ramps_write(&plan, &rig, &s, NULL, to, NULL);
     s.loop = true;
-    if (status == TC_OK) status = tc_check_run(&plan, &rig, &s, NULL, &check);
+    if (status == TC_OK) status = tc_check_run(&plan, &rig, &s, NULL, &check, NULL);
     tc_check_clear(&check);
     tc_timeline_clear(&plan);
     tc_rig_clear(&rig);
@@ -448,7 +448,7 @@ static enum tc_status listening(struct tc_sink to)
     }
     enum tc_status status = tc_listen(samples, COUNT(samples), 8000, 1, NULL, NULL, &a);
     if (status == TC_OK) status = tc_analysis_choose(&a, 80);
-    if (status == TC_OK) status = tc_events_write(&a, to);
+    if (status == TC_OK) status = tc_events_write(&a, to, NULL);
     tc_analysis_clear(&a);
     return status;
 }

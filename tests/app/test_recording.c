@@ -514,7 +514,7 @@ static void the_library_makes_the_programs_show(void **state)
         assert_int_equal(tc_cue(&heard, &d.rig, &d.settings, NULL, &plan, &why), TC_OK);
         assert_int_equal(plan.stroke_count, d.outcome.strokes + d.outcome.cracks_held_back);
         assert_int_equal(plan.dropped, d.outcome.dropped);
-        assert_int_equal(tc_player_create(&player, &plan, &d.rig, &d.settings), TC_OK);
+        assert_int_equal(tc_player_create(&player, &plan, &d.rig, &d.settings, NULL), TC_OK);
         size_t f = 0;
         for (; tc_player_step(player, levels); f++)
             for (size_t c = 0; c < d.rig.channel_count; c++, levels_compared++)

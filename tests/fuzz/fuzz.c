@@ -45,7 +45,7 @@ void fuzz_play(const struct tc_analysis *heard, const struct tc_rig *rig, const 
     uint16_t full = s->levels == TC_LEVELS_8BIT ? 255 : 1000;
     uint16_t *levels = calloc(rig->channel_count + 1, sizeof *levels);
     FUZZ_CHECK(levels && tc_cue(heard, rig, s, NULL, &timeline, NULL) == TC_OK);
-    FUZZ_CHECK(tc_player_create(&player, &timeline, rig, s) == TC_OK);
+    FUZZ_CHECK(tc_player_create(&player, &timeline, rig, s, NULL) == TC_OK);
     FUZZ_CHECK(flash_counter_create(&counter, rig, full, s->flash_limit) == TC_OK);
     for (int64_t f = 0; f < FRAMES_MOST && tc_player_step(player, levels); f++) {
         for (size_t c = 0; c < rig->channel_count; c++) FUZZ_CHECK(levels[c] <= full);

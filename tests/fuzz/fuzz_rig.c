@@ -24,10 +24,10 @@ static void write_and_read(const struct tc_rig *rig)
     struct text one = { NULL, 0 }, two = { NULL, 0 };
     struct tc_rig again;
     struct tc_problem why = { "" };
-    FUZZ_CHECK(tc_rig_write(rig, (struct tc_sink){ keep, &one }) == TC_OK);
+    FUZZ_CHECK(tc_rig_write(rig, (struct tc_sink){ keep, &one }, NULL) == TC_OK);
     FUZZ_CHECK(tc_rig_read(one.bytes, one.size, "again", &again, &why) == TC_OK);
     FUZZ_CHECK(again.channel_count == rig->channel_count && again.circuit_count == rig->circuit_count);
-    FUZZ_CHECK(tc_rig_write(&again, (struct tc_sink){ keep, &two }) == TC_OK);
+    FUZZ_CHECK(tc_rig_write(&again, (struct tc_sink){ keep, &two }, NULL) == TC_OK);
     FUZZ_CHECK(one.size == two.size && !memcmp(one.bytes, two.bytes, one.size));
     tc_rig_clear(&again);
     free(one.bytes);

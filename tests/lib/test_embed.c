@@ -207,14 +207,14 @@ static void a_check_counts_flashes_and_watts(void **state)
     struct tc_rig rig;
     struct tc_check c;
     assert_int_equal(tc_rig_builtin(&rig), TC_OK);
-    assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c), TC_OK); /* limited while it is played */
+    assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c, NULL), TC_OK); /* limited while it is played */
     assert_false(c.too_fast);
     assert_true(c.peak_transitions >= 2 && c.peak_transitions <= 6);
     tc_check_clear(&c);
     for (int loop = 0; loop < 2; loop++) {
         s.loop = loop;
         s.flash_limit = 0;
-        assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c), TC_OK);
+        assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c, NULL), TC_OK);
         assert_int_equal(c.peak_transitions, 20); /* ten flashes, up and down */
         assert_near(c.all.all_on_w, 12 * 5 + 4 * 15, 1e-9); /* nameplates of the built-in rig */
         assert_near(c.all.reached_w, 4 * 15, 0.1);
@@ -223,13 +223,17 @@ static void a_check_counts_flashes_and_watts(void **state)
         tc_check_clear(&c);
     }
     rig.circuits[0].breaker_amps = 1.2; /* 80 % of it at 120 V are 115.2 W */
-    assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c), TC_OK);
+    assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c, NULL), TC_OK);
     assert_int_equal(c.over_breaker, 1);
     tc_check_clear(&c);
     t.frame_rate = 50;
-    assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c), TC_ERR_USAGE);
+    struct tc_problem why;
+    static const char other_rate[] = "frame_rate 40: the timeline was made with 50 light frames a second; play it at that rate, or cue again";
+    assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c, &why), TC_ERR_USAGE);
+    assert_string_equal(why.text, other_rate);
     struct tc_player *player;
-    assert_int_equal(tc_player_create(&player, &t, &rig, &s), TC_ERR_USAGE); /* it would count seconds of another length */
+    assert_int_equal(tc_player_create(&player, &t, &rig, &s, &why), TC_ERR_USAGE); /* it would count seconds of another length */
+    assert_string_equal(why.text, other_rate);
     assert_null(player);
     tc_timeline_clear(&t);
     tc_rig_clear(&rig);
@@ -250,8 +254,8 @@ static void a_files_check_is_that_of_its_timeline(void **state)
         s.loop = i & 2;
         s.flash_limit = i & 4 ? 0 : 3;
         s.outputs = i & 8 ? 20 : 0;
-        assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &plan), TC_OK);
-        assert_int_equal(tc_frames_write(&t, &rig, &s, NULL, kept_sink(&text)), TC_OK);
+        assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &plan, NULL), TC_OK);
+        assert_int_equal(tc_frames_write(&t, &rig, &s, NULL, kept_sink(&text), NULL), TC_OK);
         if (tc_check_frames(text.bytes, text.size, "a.csv", &rig, &s, NULL, &file, &why) != TC_OK) fail_msg("%s", why.text);
         assert_int_equal(file.too_fast, plan.too_fast);
         assert_int_equal(file.peak_transitions, plan.peak_transitions);
@@ -325,8 +329,9 @@ static void writers_tell_can_be_stopped_and_hand_on_what_the_sink_says(void **st
     struct tc_settings s = tc_settings_default();
     struct tc_rig rig;
     typedef enum tc_status writer(const struct tc_timeline *, const struct tc_rig *, const struct tc_settings *,
-                                  const struct tc_watch *, struct tc_sink);
+                                  const struct tc_watch *, struct tc_sink, struct tc_problem *);
     static writer *const writers[] = { tc_frames_write, tc_ramps_write };
+    struct tc_problem why;
     s.flash_limit = 0;
     assert_int_equal(tc_rig_builtin(&rig), TC_OK);
     for (size_t i = 0; i < COUNT(writers); i++) {
@@ -334,7 +339,7 @@ static void writers_tell_can_be_stopped_and_hand_on_what_the_sink_says(void **st
         struct tc_watch watch = { .stop = enough, .progress = see, .with = &w };
         struct short_disk disk = { .room = SIZE_MAX };
         struct tc_sink sink = { put, &disk };
-        assert_int_equal(writers[i](&t, &rig, &s, &watch, sink), TC_OK);
+        assert_int_equal(writers[i](&t, &rig, &s, &watch, sink, NULL), TC_OK);
         assert_true(w.told > 3 && !w.fell);
         assert_near(w.last, 1, 0);
         size_t whole = disk.taken;
@@ -342,12 +347,17 @@ static void writers_tell_can_be_stopped_and_hand_on_what_the_sink_says(void **st
         int asked = w.asked;
         for (int n = 1; n <= asked; n++) {
             w = (struct watcher){ .stop_after = n };
-            assert_int_equal(writers[i](&t, &rig, &s, &watch, sink), TC_ERR_STOPPED);
+            assert_int_equal(writers[i](&t, &rig, &s, &watch, sink, &why), TC_ERR_STOPPED);
+            assert_string_equal(why.text, "stopped");
         }
         disk = (struct short_disk){ .room = whole / 2 };
-        assert_int_equal(writers[i](&t, &rig, &s, NULL, sink), TC_ERR_WRITE);
+        assert_int_equal(writers[i](&t, &rig, &s, NULL, sink, &why), TC_ERR_WRITE);
         s.frame_rate = 41;
-        assert_int_equal(writers[i](&t, &rig, &s, NULL, sink), TC_ERR_USAGE);
+        assert_int_equal(writers[i](&t, &rig, &s, NULL, sink, &why), TC_ERR_USAGE);
+        assert_non_null(strstr(why.text, "frame_rate 41: "));
+        s.frame_rate = 121;
+        assert_int_equal(writers[i](&t, &rig, &s, NULL, sink, &why), TC_ERR_USAGE);
+        assert_non_null(strstr(why.text, "frame-rate"));
         s.frame_rate = 40;
     }
     tc_timeline_clear(&t);

@@ -41,7 +41,7 @@ static struct kept all_texts(void)
     if (tc_settings_read(settings_text, sizeof settings_text - 1, "x.settings", &s, &why) != TC_OK) fail_msg("%s", why.text);
     assert_near(s.sensitivity, 61.5, 0);
     assert_near(s.shift_s, 1.25, 0);
-    assert_int_equal(tc_settings_write(&s, true, sink), TC_OK);
+    assert_int_equal(tc_settings_write(&s, true, sink, NULL), TC_OK);
     assert_int_equal(tc_settings_set(&s, "stroke-stop", "0.01", &why), TC_ERR_USAGE);
     keep_line(&t, why.text);
     assert_int_equal(tc_settings_set(&s, "stroke-stop", "0,4", &why), TC_ERR_USAGE);
@@ -61,7 +61,7 @@ static struct kept all_texts(void)
         keep_line(&t, why.text);
     }
     if (tc_rig_read(rig_text, sizeof rig_text - 1, "mill.rig", &rig, &why) != TC_OK) fail_msg("%s", why.text);
-    assert_int_equal(tc_rig_write(&rig, sink), TC_OK);
+    assert_int_equal(tc_rig_write(&rig, sink, NULL), TC_OK);
     assert_near(rig.mains_volts, 117.5, 0);
     assert_near(rig.channels[0].watts, 4.75, 0);
     assert_near(rig.channels[0].min_level, 12.5, 0);
@@ -76,10 +76,10 @@ static struct kept all_texts(void)
     struct tc_timeline plan;
     assert_int_equal(tc_listen(samples, COUNT(samples), 22050, 1, &s, NULL, &heard), TC_OK);
     assert_true(heard.event_count > 1);
-    assert_int_equal(tc_events_write(&heard, sink), TC_OK);
+    assert_int_equal(tc_events_write(&heard, sink, NULL), TC_OK);
     assert_int_equal(tc_cue(&heard, &rig, &s, NULL, &plan, NULL), TC_OK);
-    assert_int_equal(tc_frames_write(&plan, &rig, &s, NULL, sink), TC_OK);
-    assert_int_equal(tc_ramps_write(&plan, &rig, &s, NULL, sink), TC_OK);
+    assert_int_equal(tc_frames_write(&plan, &rig, &s, NULL, sink, NULL), TC_OK);
+    assert_int_equal(tc_ramps_write(&plan, &rig, &s, NULL, sink, NULL), TC_OK);
     snprintf(line, sizeof line, "%zu strokes", plan.stroke_count);
     keep_line(&t, line);
     tc_timeline_clear(&plan);

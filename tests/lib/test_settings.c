@@ -112,7 +112,7 @@ static void a_settings_file_reads_back(void **state)
     write_file(path, "");
     for (int all = 0; all < 2; all++) {
         FILE *out = fopen(path, "w");
-        tc_settings_write(&s, all, stream_sink(out));
+        tc_settings_write(&s, all, stream_sink(out), NULL);
         fclose(out);
         if (read_settings(path, &again, &why) != TC_OK) fail_msg("%s", why.text);
         assert_memory_equal(&s, &again, sizeof s);

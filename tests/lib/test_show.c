@@ -157,7 +157,7 @@ static struct played play(const struct show *s)
     struct tc_player *player;
     size_t n = s->rig.channel_count;
     assert_int_equal(tc_cue(&s->heard, &s->rig, &s->settings, NULL, &p.plan, NULL), TC_OK);
-    assert_int_equal(tc_player_create(&player, &p.plan, &s->rig, &s->settings), TC_OK);
+    assert_int_equal(tc_player_create(&player, &p.plan, &s->rig, &s->settings, NULL), TC_OK);
     p.levels = calloc(((size_t)p.plan.frames + 1) * n, sizeof *p.levels);
     assert_non_null(p.levels);
     while (tc_player_step(player, p.levels + p.frames * n)) p.frames++;

@@ -35,7 +35,7 @@ enum tc_status round_digest_ground(struct round *r)
     uint64_t rig = 0;
     FILE *out = open_memstream(&text, &size);
     if (!out) return round_no_memory(r);
-    tc_settings_write(r->settings, true, stream_sink(out));
+    tc_settings_write(r->settings, true, stream_sink(out), NULL);
     bool written = !fclose(out);
     if (written) r->ground[PART_SETTINGS] = short_of(digest_bytes(0, text, size));
     free(text);

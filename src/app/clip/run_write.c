@@ -56,9 +56,8 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
     enum tc_status status = showing_run(&(struct showing){
         .timeline = &r->timeline, .rig = r->rig, .settings = r->settings, .watch = stop_of_calls(),
         .frames = &frames, .ramps = &ramps, .ramp = w->ramps ? page_ramps_add : NULL, .ramp_to = w->ramps,
-        .shown = &w->shown, .columns = &w->columns });
-    if (status == TC_OK) return TC_OK;
-    return status == TC_ERR_WRITE ? tell_unwritten(r, w) : problem_say(r->why, status);
+        .shown = &w->shown, .columns = &w->columns }, r->why);
+    return status == TC_ERR_WRITE ? tell_unwritten(r, w) : status;
 }
 
 static enum tc_status put_json(struct run *r, FILE *to)
@@ -106,9 +105,8 @@ static enum tc_status write_events(struct run *r, struct writing *w)
 {
     if (!w->files[RUN_EVENTS]) return TC_OK;
     struct tc_sink sink = { write_unless_stopped, outfile_stream(w->files[RUN_EVENTS]) };
-    enum tc_status status = tc_events_write(&r->heard, sink);
-    if (status == TC_OK) return TC_OK;
-    return status == TC_ERR_WRITE ? tell_unwritten(r, w) : problem_say(r->why, status);
+    enum tc_status status = tc_events_write(&r->heard, sink, r->why);
+    return status == TC_ERR_WRITE ? tell_unwritten(r, w) : status;
 }
 
 enum tc_status run_write_files(struct run *r)

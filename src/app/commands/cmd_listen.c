@@ -40,7 +40,7 @@ static int run(const struct command *self, int argc, char **argv)
     if (exit == EXIT_DONE) {
         enum tc_status status = listen_file(cli.arguments[0], &cli.settings, &heard, &remark, &why);
         if (status != TC_OK) exit = cli_fail(status, &why);
-        else if (csv) tc_events_write(&heard, stream_sink(stdout));
+        else if (csv) tc_events_write(&heard, stream_sink(stdout), NULL);
         else print_table(&heard);
         if (status == TC_OK && *remark.text) fprintf(stderr, "thundercue: note: %s\n", remark.text);
     }

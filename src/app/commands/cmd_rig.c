@@ -44,9 +44,9 @@ static int print_rig(const char *path, enum form form)
     size_t findings;
     bool csv = form == FORM_CSV;
     if (form == FORM_RIG) {
-        status = tc_rig_write(&rig, stream_sink(stdout));
+        status = tc_rig_write(&rig, stream_sink(stdout), &why);
         tc_rig_clear(&rig);
-        return status == TC_OK || status == TC_ERR_WRITE ? EXIT_DONE : cli_fail(status, NULL); /* writing is told of at the end */
+        return status == TC_OK || status == TC_ERR_WRITE ? EXIT_DONE : cli_fail(status, &why); /* writing is told of at the end */
     }
     if (csv) {
         rig_sheet_csv(stdout, &rig);

@@ -217,7 +217,7 @@ static enum tc_status save(const struct tuning *t, bool changed, struct tc_probl
     char value[32];
     fprintf(out, "sensitivity = %s\n", setting_value(setting_find("sensitivity"), t->settings, value, sizeof value));
     rest.sensitivity = presets.sensitivity;
-    tc_settings_write(&rest, false, stream_sink(out));
+    tc_settings_write(&rest, false, stream_sink(out), NULL);
     return outfile_commit(file, why);
 }
 

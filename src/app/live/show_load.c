@@ -191,8 +191,7 @@ static enum tc_status load_recording(struct loading *l)
     if (status == TC_OK) status = run_hear(&r);
     if (status == TC_OK) status = run_cue(&r);
     if (status == TC_OK && track_begin(&l->thing->track, l->rig) != TC_OK) status = no_memory(l);
-    if (status == TC_OK && (status = tc_player_create(&player, &r.timeline, l->rig, &settings)) != TC_OK)
-        problem_say(l->why, status);
+    if (status == TC_OK) status = tc_player_create(&player, &r.timeline, l->rig, &settings, l->why);
     for (int64_t f = 0; status == TC_OK && tc_player_step(player, levels); f++)
         status = track_add(&l->thing->track, frame_us(f, settings.frame_rate), levels, l->why);
     l->thing->lap_s = (double)r.timeline.frames / (double)settings.frame_rate;

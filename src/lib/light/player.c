@@ -8,6 +8,7 @@
 #include "rig/rig_check.h"
 #include "words/memory.h"
 #include "words/settings.h"
+#include "words/status.h"
 
 struct tc_player {
     struct play *play;
@@ -17,16 +18,18 @@ struct tc_player {
 };
 
 enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline *t,
-                                const struct tc_rig *rig, const struct tc_settings *s)
+                                const struct tc_rig *rig, const struct tc_settings *s, struct tc_problem *why)
 {
     *out = NULL;
     struct tc_settings settings;
-    enum tc_status status = settings_take(&settings, s, NULL);
-    if (status == TC_OK) status = rig_check(rig, NULL);
+    enum tc_status status = settings_take(&settings, s, why);
+    if (status == TC_OK) status = rig_check(rig, why);
     if (status != TC_OK) return status;
-    if (t->frame_rate != settings.frame_rate) return TC_ERR_USAGE; /* the limit counts in light frames */
+    if (t->frame_rate != settings.frame_rate) /* the limit counts in light frames */
+        return problem_set(why, TC_ERR_USAGE, "frame_rate %lld: the timeline was made with %lld light frames a second; play it at "
+                           "that rate, or cue again", (long long)settings.frame_rate, (long long)t->frame_rate);
     struct tc_player *p = memory_new(1, sizeof *p);
-    if (!p) return TC_ERR_MEMORY;
+    if (!p) return problem_say(why, TC_ERR_MEMORY);
     p->light = memory_new(rig->channel_count + 1, sizeof *p->light);
     status = p->light ? TC_OK : TC_ERR_MEMORY;
     if (status == TC_OK) status = play_create(&p->play, t, rig);
@@ -35,7 +38,7 @@ enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline
     if (status == TC_OK) limiter_follow(p->limiter, t);
     if (status != TC_OK) {
         tc_player_destroy(p);
-        return status;
+        return problem_say(why, status);
     }
     *out = p;
     return TC_OK;

@@ -31,8 +31,8 @@ enum tc_status strokes_reached(const struct tc_timeline *t, const struct tc_rig 
     unlimited.flash_limit = 0;
     uint16_t *levels = memory_new(rig->channel_count + 1, sizeof *levels);
     enum tc_status status = levels ? TC_OK : TC_ERR_MEMORY;
-    if (status == TC_OK) status = tc_player_create(&limited.player, t, rig, s);
-    if (status == TC_OK) status = tc_player_create(&full.player, t, rig, &unlimited);
+    if (status == TC_OK) status = tc_player_create(&limited.player, t, rig, s, NULL);
+    if (status == TC_OK) status = tc_player_create(&full.player, t, rig, &unlimited, NULL);
     size_t stroke = 0;
     for (uint32_t f = 0; status == TC_OK && step(&limited, levels) && step(&full, levels); f++) {
         if (f % (t->frames / ASKED + 1) == 0) status = watch_tell(watch, (double)f / (double)t->frames);

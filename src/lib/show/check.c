@@ -38,13 +38,13 @@ static enum tc_status report(const struct tc_rig *rig, const struct flash_report
 }
 
 enum tc_status tc_check_run(const struct tc_timeline *t, const struct tc_rig *rig, const struct tc_settings *s,
-                            const struct tc_watch *watch, struct tc_check *out)
+                            const struct tc_watch *watch, struct tc_check *out, struct tc_problem *why)
 {
     struct shown shown;
     memset(out, 0, sizeof *out);
     enum tc_status status = showing_run(&(struct showing){ .timeline = t, .rig = rig, .settings = s, .watch = watch,
-                                                           .shown = &shown });
-    if (status == TC_OK) status = report(rig, &shown.flash, &shown.load, out);
+                                                           .shown = &shown }, why);
+    if (status == TC_OK && (status = report(rig, &shown.flash, &shown.load, out)) != TC_OK) problem_say(why, status);
     shown_clear(&shown);
     return status;
 }
@@ -82,7 +82,7 @@ enum tc_status tc_check_frames(const char *text, size_t size, const char *shown,
     bool wrong = !a->rows || !a->ends_dark;
     for (int topic = 0; topic < AUDIT_TOPICS; topic++) wrong = wrong || a->counts[topic];
     if (status == TC_OK && wrong) status = refuse_table(a, shown, why);
-    else if (status == TC_OK) status = report(rig, &a->flash, &a->load, out);
+    else if (status == TC_OK && (status = report(rig, &a->flash, &a->load, out)) != TC_OK) problem_say(why, status);
     audit_clear(a);
     memory_free(a);
     return status;

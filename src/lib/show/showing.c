@@ -8,6 +8,7 @@
 #include "words/memory.h"
 #include "words/settings.h"
 #include "words/sink.h"
+#include "words/status.h"
 #include "words/units.h"
 #include "words/watch.h"
 #include "writing/columns.h"
@@ -51,20 +52,20 @@ static enum tc_status open_counting(struct stages *w, uint16_t full)
     return status;
 }
 
-static enum tc_status open_all(struct stages *w)
+static enum tc_status open_all(struct stages *w, struct tc_problem *why)
 {
     const struct showing *s = w->asked;
-    enum tc_status status = settings_take(&w->settings, s->settings, NULL);
+    enum tc_status status = settings_take(&w->settings, s->settings, why);
+    if (status == TC_OK) status = tc_player_create(&w->player, s->timeline, s->rig, &w->settings, why);
     if (status != TC_OK) return status;
     uint16_t full = level_full(w->settings.levels);
     w->levels = memory_new(s->rig->channel_count + 1, sizeof *w->levels);
-    if (!w->levels) return TC_ERR_MEMORY;
-    status = tc_player_create(&w->player, s->timeline, s->rig, &w->settings);
+    if (!w->levels) status = TC_ERR_MEMORY;
     if (status == TC_OK && (s->ramps || s->ramp)) status = ramper_create(&w->ramper, s->rig, full);
     if (status == TC_OK && s->shown) status = open_counting(w, full);
     if (status == TC_OK && s->frames) status = begin_table(&w->frames, s->frames);
     if (status == TC_OK && s->ramps) status = begin_table(&w->ramps, s->ramps);
-    return status;
+    return status == TC_OK ? TC_OK : problem_say(why, status);
 }
 
 static void close_all(struct stages *w)
@@ -165,7 +166,7 @@ static enum tc_status count_seam(struct stages *w)
     int64_t frame = s->timeline->frames, until = frame + w->settings.frame_rate + 1;
     while (s->timeline->frames > 0 && frame < until) {
         struct tc_player *again;
-        enum tc_status status = tc_player_create(&again, s->timeline, s->rig, &w->settings);
+        enum tc_status status = tc_player_create(&again, s->timeline, s->rig, &w->settings, NULL);
         if (status != TC_OK) return status;
         for (; frame < until && tc_player_step(again, w->levels); frame++)
             flash_counter_step(w->flash, w->levels, starts_us(w, frame));
@@ -182,16 +183,24 @@ static void sum_up(struct stages *w)
     load_meter_report(w->load, &o->load);
 }
 
-enum tc_status showing_run(const struct showing *s)
+static enum tc_status run_all(struct stages *w, struct tc_problem *why)
+{
+    const struct showing *s = w->asked;
+    enum tc_status status = play_through(w);
+    if (status == TC_OK && s->shown && w->settings.loop) status = count_seam(w);
+    if (status == TC_OK) status = watch_tell(s->watch, 1);
+    if (status != TC_OK) return problem_say(why, status);
+    if (s->shown) sum_up(w);
+    return TC_OK;
+}
+
+enum tc_status showing_run(const struct showing *s, struct tc_problem *why)
 {
     struct stages w = { .asked = s };
     if (s->shown) *s->shown = (struct shown){ .lit = NULL };
     if (s->columns) *s->columns = (struct columns){ .level = NULL };
-    enum tc_status status = open_all(&w);
-    if (status == TC_OK) status = play_through(&w);
-    if (status == TC_OK && s->shown && w.settings.loop) status = count_seam(&w);
-    if (status == TC_OK) status = watch_tell(s->watch, 1);
-    if (status == TC_OK && s->shown) sum_up(&w);
+    enum tc_status status = open_all(&w, why);
+    if (status == TC_OK) status = run_all(&w, why);
     close_all(&w);
     return status;
 }

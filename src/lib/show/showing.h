@@ -31,7 +31,7 @@ struct showing {
 /* TC_ERR_USAGE for settings out of their bounds or another frame rate than the
  * timeline's, TC_ERR_MEMORY, TC_ERR_STOPPED, or what a sink or `ramp` returned.
  * Clear *shown and *columns in any case. */
-enum tc_status showing_run(const struct showing *s);
+enum tc_status showing_run(const struct showing *s, struct tc_problem *why);
 
 void shown_clear(struct shown *s);
 

@@ -175,12 +175,12 @@ enum tc_status tc_settings_read(const char *text, size_t size, const char *shown
     return TC_OK;
 }
 
-enum tc_status tc_settings_write(const struct tc_settings *s, bool all, struct tc_sink to)
+enum tc_status tc_settings_write(const struct tc_settings *s, bool all, struct tc_sink to, struct tc_problem *why)
 {
     struct tc_settings full;
     struct writer w;
     char value[32];
-    enum tc_status status = settings_take(&full, s, NULL);
+    enum tc_status status = settings_take(&full, s, why);
     if (status != TC_OK) return status;
     writer_begin(&w, to);
     for (size_t i = 0; i < setting_count(); i++) {
@@ -188,5 +188,6 @@ enum tc_status tc_settings_write(const struct tc_settings *s, bool all, struct t
         if (all || fabs(setting_get(row, &full) - row->preset) > 0)
             writer_format(&w, "%s = %s\n", row->name, setting_value(row, &full, value, sizeof value));
     }
-    return writer_end(&w);
+    status = writer_end(&w);
+    return status == TC_OK ? TC_OK : problem_say(why, status);
 }

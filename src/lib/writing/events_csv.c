@@ -5,6 +5,7 @@
 
 #include "words/numbers.h"
 #include "words/sink.h"
+#include "words/status.h"
 
 static int64_t scaled(float value, double by)
 {
@@ -33,12 +34,14 @@ static void put_making(struct writer *w, const struct tc_analysis *a)
     writer_fixed(w, a->frame_rate, 0);
 }
 
-enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to)
+enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to, struct tc_problem *why)
 {
     bool by_hand = false;
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
-        if (e->path_count < 0 || e->path_count > TC_PATH_MAX_CHANNELS) return TC_ERR_USAGE;
+        if (e->path_count < 0 || e->path_count > TC_PATH_MAX_CHANNELS)
+            return problem_set(why, TC_ERR_USAGE, "the analysis' events[%zu]: its path_count is %d; 0 to %d are possible", i,
+                               e->path_count, TC_PATH_MAX_CHANNELS);
         by_hand = by_hand || e->strokes || e->path_count;
     }
     struct writer w;
@@ -62,5 +65,6 @@ enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to)
         if (a->frame_rate) put_making(&w, a);
         writer_text(&w, "\r\n");
     }
-    return writer_end(&w);
+    enum tc_status status = writer_end(&w);
+    return status == TC_OK ? TC_OK : problem_say(why, status);
 }
