@@ -30,6 +30,7 @@
 #include "light/audit.h"
 #include "marks/events_text.h"
 #include "rig/rig_edit.h"
+#include "rig/rig_keep.h"
 #include "rig/rig_new.h"
 #include "words/settings.h"
 
@@ -394,6 +395,9 @@ static enum tc_status rig_texts(struct tc_sink to)
     struct tc_rig rig = { 0 };
     enum tc_status status = tc_rig_read(rig_text, sizeof rig_text - 1, "mill.rig", &rig, NULL);
     if (status == TC_OK) status = tc_rig_write(&rig, to, NULL);
+    if (status == TC_OK) rig.channels[0].watts = 7;
+    bool kept;
+    if (status == TC_OK) status = rig_keep(&rig, rig_text, sizeof rig_text - 1, "mill.rig", to, &kept, NULL);
     tc_rig_clear(&rig);
     return status;
 }

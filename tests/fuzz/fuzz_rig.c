@@ -2,6 +2,9 @@
  * read and written again: the same bytes. */
 #include "fuzz.h"
 
+#include "rig/rig_keep.h"
+
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -34,6 +37,35 @@ static void write_and_read(const struct tc_rig *rig)
     free(two.bytes);
 }
 
+/* Into its own text: the same bytes; with a change: what reads back as the changed rig. */
+static void keep_text(struct tc_rig *rig, const char *data, size_t size)
+{
+    struct text same = { NULL, 0 }, other = { NULL, 0 }, one = { NULL, 0 }, two = { NULL, 0 };
+    struct tc_rig again;
+    bool kept;
+    FUZZ_CHECK(rig_keep(rig, data, size, "fuzz", (struct tc_sink){ keep, &same }, &kept, NULL) == TC_OK);
+    FUZZ_CHECK(kept && same.size == size && !memcmp(same.bytes, data, size));
+    struct tc_channel *last = &rig->channels[rig->channel_count - 1];
+    last->watts = last->watts > 1 ? last->watts / 2 : 1;
+    last->lead_ms = last->lead_ms > 0 ? 0 : 5;
+    last->number = last->number < TC_MAX_CHANNELS ? last->number + 1 : last->number;
+    snprintf(rig->circuits[0].name, sizeof rig->circuits[0].name, "renamed by fuzz");
+    enum tc_status status = rig_keep(rig, data, size, "fuzz", (struct tc_sink){ keep, &other }, &kept, NULL);
+    FUZZ_CHECK(status == TC_OK || status == TC_ERR_RIG); /* a bank or a slot may speak against the number */
+    if (status == TC_OK && tc_rig_read(other.bytes, other.size, "fuzz", &again, NULL) == TC_OK) {
+        FUZZ_CHECK(tc_rig_write(rig, (struct tc_sink){ keep, &one }, NULL) == TC_OK);
+        FUZZ_CHECK(tc_rig_write(&again, (struct tc_sink){ keep, &two }, NULL) == TC_OK);
+        FUZZ_CHECK(one.size == two.size && !memcmp(one.bytes, two.bytes, one.size));
+        tc_rig_clear(&again);
+    } else {
+        FUZZ_CHECK(!kept);
+    }
+    free(same.bytes);
+    free(other.bytes);
+    free(one.bytes);
+    free(two.bytes);
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     struct tc_rig rig;
@@ -48,6 +80,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         struct tc_analysis heard = fuzz_events();
         fuzz_play(&heard, &rig, &s);
         tc_analysis_clear(&heard);
+        keep_text(&rig, (const char *)data, size);
     }
     tc_rig_clear(&rig);
     return 0;
