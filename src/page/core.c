@@ -9,6 +9,7 @@
 #include "page/analysis.h"
 #include "page/command.h"
 #include "page/data.h"
+#include "rig/rig_keep.h"
 #include "show/showing.h"
 #include "words/memory.h"
 #include "words/settings.h"
@@ -18,7 +19,7 @@
 
 #define DOOR(name) __attribute__((export_name(#name))) name
 
-enum text { TEXT_PROBLEM, TEXT_DATA, TEXT_EVENTS, TEXT_FRAMES, TEXT_RAMPS, TEXT_SETTINGS, TEXT_TABLE, TEXT_CHOSEN, TEXT_RIG, TEXT_RIG_WRITTEN, TEXT_COMMAND, TEXT_COUNT };
+enum text { TEXT_PROBLEM, TEXT_DATA, TEXT_EVENTS, TEXT_FRAMES, TEXT_RAMPS, TEXT_SETTINGS, TEXT_TABLE, TEXT_CHOSEN, TEXT_RIG, TEXT_RIG_WRITTEN, TEXT_COMMAND, TEXT_RIG_KEPT, TEXT_COUNT };
 
 struct text_made {
     char *bytes;
@@ -37,6 +38,7 @@ enum { ABOUT_MOST = ABOUT_NOTES + 8 };
 static struct {
     struct tc_settings settings;
     struct tc_rig rig;
+    bool rig_kept;
     struct tc_analysis heard;
     struct tc_listener *ear;
     struct text_made made[TEXT_COUNT];
@@ -123,6 +125,18 @@ int DOOR(core_rig)(const char *lines, size_t size)
     take_bytes(&core.made[TEXT_RIG], lines, size);
     take_bytes(&core.made[TEXT_RIG], "", 1);
     return TC_OK;
+}
+
+/* The rig that is there as text(TEXT_RIG_KEPT), in a rig file's own text as far as that can be (rig/rig_keep.h). */
+int DOOR(core_rig_keep)(const char *lines, size_t size)
+{
+    struct tc_problem why = { 0 };
+    return tell(rig_keep(&core.rig, lines, size, RIG_SHOWN, text(TEXT_RIG_KEPT), &core.rig_kept, &why), &why);
+}
+
+int DOOR(core_rig_kept)(void)
+{
+    return core.rig_kept;
 }
 
 /* The table of settings as JSON: [{name, type, topic, preset, least, most, unit, zero, help}]. */

@@ -1,7 +1,7 @@
 // The library inside the page: the same C sources as the program's, compiled to WebAssembly. core.c is the other side of
 // this door; texts come out of it as bytes, the very bytes that the program would write.
 
-const CORE_TEXTS = { problem: 0, data: 1, events: 2, frames: 3, ramps: 4, settings: 5, table: 6, chosen: 7, rig: 9 };
+const CORE_TEXTS = { problem: 0, data: 1, events: 2, frames: 3, ramps: 4, settings: 5, table: 6, chosen: 7, rig: 9, kept: 11 };
 const PATH_MOST = 16;
 const STEPS_A_SECOND = 200;
 // What cueing makes besides: the two long files, and the data as a page carries it.
@@ -61,6 +61,13 @@ class Core {
     if (lines === this.rigTaken) return;
     this.#lend(new TextEncoder().encode(lines), (at, size) => this.c.core_rig(at, size));
     this.rigTaken = lines;
+  }
+
+  // The rig that is there in the text of the rig file that it came from: {text, kept}. One that isn't kept is written anew,
+  // without comments.
+  rigInto(lines) {
+    this.#lend(new TextEncoder().encode(lines), (at, size) => this.c.core_rig_keep(at, size));
+    return { text: this.text("kept"), kept: Boolean(this.c.core_rig_kept()) };
   }
 
   analysis(bytes) {

@@ -101,7 +101,8 @@ try {
       await act();
       const now = (await fileOf('rig')).toString();
       assert.notEqual(now, then, `${step} changed nothing`);
-      assert.equal(now, asProgramWrites(program, work, change ? change(then) : now), step);
+      assert.equal(asProgramWrites(program, work, now), asProgramWrites(program, work, change ? change(then) : now), step);
+      for (const comment of readFileSync('samples/mill-pond.rig', 'utf8').match(/^;.*$/gm)) assert.ok(now.includes(`${comment}\n`), `${step}: '${comment}' is gone`);
     }
     await assertSameShow(program, work, 'samples/mill-pond.flac', fileOf, 'all changes of the rig');
     await firefox.run('for (let k = 0; k < 100 && !document.getElementById("undo").disabled; k++) document.getElementById("undo").click();');

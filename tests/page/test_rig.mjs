@@ -55,8 +55,10 @@ test('a rig changed in the page gives the bytes of the program, step by step, an
       await act();
       const now = await rigOf(page);
       assert.notEqual(now, then, `${step} changed nothing`);
-      assert.equal(now, asProgramWrites(program, work, now), `${step}: not as the program writes it`);
-      if (change) assert.equal(now, asProgramWrites(program, work, change(then)), step);
+      // The built-in rig is as the program writes it; somebody's own file keeps its comments, all of them outside of what goes.
+      if (!rig) assert.equal(now, asProgramWrites(program, work, now), `${step}: not as the program writes it`);
+      else for (const comment of before.rig.match(/^;.*$/gm)) assert.ok(now.includes(`${comment}\n`), `${step}: '${comment}' is gone`);
+      if (change) assert.equal(asProgramWrites(program, work, now), asProgramWrites(program, work, change(then)), step);
       // The built-in rig's show after every edit, the other's after all of them.
       if (!rig || step === 'laid out by its forks') await assertSameShow(program, work, recording, (what) => fileOf(page, what), `${step}, ${rig || 'built-in rig'}`);
       times.push(await page.evaluate(() => window.thundercue.tookMs()));
@@ -396,6 +398,36 @@ const drop = (page, name, text) => page.evaluate(([file, words]) => {
   document.body.dispatchEvent(new DragEvent('drop', { dataTransfer, bubbles: true, cancelable: true }));
 }, [name, text]);
 
+test('a rig file of the user\'s own keeps its comments, and the page says so before it saves one that can\'t', async () => {
+  const own = '; by the pond, 2 strings\r\n[circuit left]\r\nbreaker_amps = 15   ; by the gate\r\n\r\n[defaults]\r\nlumens = 400 ; each of them\r\ncircuit = left\r\n\r\n'
+    + '; the trunk\r\n[channel 1]\r\nkind = branch\r\nwatts = 5.0 ; as on its label\r\n[channel 2]\r\nkind = flood\r\nwatts = 15\r\n; the end';
+  const file = path.join(work, 'own.rig');
+  writeFileSync(file, own);
+  const page = await open(cue('--rig', file));
+  await page.click('#rig-bench summary');
+  await page.click('#rig-row-1');
+  await enter(page, 'Watts', '7.5');
+  await enter(page, 'Curve', 'square');
+  // The name that the file went by is in it then.
+  const kept = own.replace('5.0', '7.5').replace('on its label\r\n', 'on its label\r\ncurve = square\r\n').replace('strings\r\n', 'strings\r\n[rig]\r\nname = own.rig\r\n\r\n');
+  assert.equal(await rigOf(page), kept);
+  assert.ok(await page.isHidden('#rig-anew'));
+  await assertSameShow(program, work, recording, (what) => fileOf(page, what), 'an own rig with its comments');
+  // What [defaults] say of every lamp can't be taken back for one.
+  await page.click('.rig-more summary');
+  const lumens = page.locator('#rig-more-fields .rig-field', { has: page.locator('label:text-is("Lumens")') }).locator('input');
+  await lumens.fill('');
+  await lumens.blur();
+  assert.ok(await page.isVisible('#rig-anew'));
+  await page.screenshot({ path: path.join(shots, 'rig-anew.png') });
+  const anew = await rigOf(page);
+  assert.equal(anew, asProgramWrites(program, work, anew));
+  await page.click('#undo');
+  assert.equal(await rigOf(page), kept);
+  assert.ok(await page.isHidden('#rig-anew'));
+  assert.deepEqual(page.complaints, []);
+});
+
 test('512 channels are the most, and hostile names stay text', async () => {
   const many = spawnSync(program, ['rig', '--new', '--branches', '500', '--floods', '11'], { encoding: 'utf8' }).stdout;
   const file = path.join(work, 'many.rig');
@@ -416,7 +448,17 @@ test('512 channels are the most, and hostile names stay text', async () => {
   await enter(page, 'Watts', '9');
   const rig = await rigOf(page);
   assert.ok(rig.includes(`name = ${hostile}\n`) && rig.includes('[circuit <b>C</b>\u2028constructor]\n'));
-  assert.equal(rig, asProgramWrites(program, work, rig));
+  // All else is as it was: the flood at the end of its kind, and one line with other watts.
+  const lines = readFileSync(file, 'utf8').split('\n');
+  const now = rig.split('\n');
+  const flood = now.indexOf('[channel 512]');
+  assert.ok(flood > 0);
+  now.splice(flood - 1, now.indexOf('', flood) - flood + 1); // with the blank line before it, as between the others
+  const other = lines.map((line, k) => [line, now[k]]).filter(([a, b]) => a !== b);
+  assert.equal(now.length, lines.length);
+  assert.equal(other.length, 1, JSON.stringify(other));
+  assert.deepEqual(other.map(([a, b]) => [a.replace(/= \S+/, '='), b]), [['watts =', 'watts = 9']]);
+  asProgramWrites(program, work, rig);
   assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth));
   assert.deepEqual(page.complaints, []);
 });

@@ -30,7 +30,7 @@ function filesOf(storm, data, sound) {
     frames: [`${stem}.frames.csv`, core.bytes("frames")],
     ramps: [`${stem}.ramps.csv`, core.bytes("ramps")],
     settings: [`${stem}.settings`, core.bytes("settings")],
-    // The file that came in, byte for byte, until the rig is changed; the built-in one as the library writes it.
+    // The file that came in, with what was changed in it; the built-in rig as the library writes it.
     rig: [`${stem}.rig`, data.rig.text ? bytes(data.rig.text) : core.bytes("rig")],
     // The whole page is long: it is made when it is asked for.
     get page() {

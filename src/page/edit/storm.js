@@ -103,7 +103,7 @@ class Storm {
       this.take({ ...this.state, settings: this.core.settings(text) });
       return;
     }
-    this.take({ ...this.state, rig: text });
+    this.take({ ...this.state, rig: text, rigAnew: false });
     try {
       this.cue();
     } catch {

@@ -72,10 +72,12 @@ class RigBench {
   // must arrive as it was typed.
   take(rig, { words = "", motion = null, hand = null, typed = null } = {}) {
     const { storm } = this.bench;
-    let written;
+    let written, own;
     try {
       storm.core.rig(rig.text);
       written = storm.core.text("rig");
+      // Somebody's own file keeps its comments.
+      own = storm.state.rig ? storm.core.rigInto(storm.state.rig) : { text: written, kept: true };
     } catch (problem) {
       return plainProblem(problem.message);
     }
@@ -90,7 +92,7 @@ class RigBench {
       return "";
     }
     const before = this.#aboveLine().map(({ name }) => name);
-    storm.take({ ...storm.state, rig: written, hand: hand || storm.state.hand }, motion);
+    storm.take({ ...storm.state, rig: own.text, rigAnew: storm.state.rigAnew || !own.kept, hand: hand || storm.state.hand }, motion);
     this.bench.renew();
     const above = this.#aboveLine().filter(({ name }) => !before.includes(name));
     if (above.length) say(above.map(({ name, all_on_w: watts, breaker_amps: amps, volts }) =>
@@ -188,7 +190,7 @@ class RigBench {
       return this.#problem(`${plainText(file.name)}${problem.message.replace(/^rig/, "")}`);
     }
     this.#problem("");
-    storm.take({ ...storm.state, rig: text, rigName: plainText(file.name) });
+    storm.take({ ...storm.state, rig: text, rigAnew: false, rigName: plainText(file.name) });
     this.bench.renew();
     say(`The rig is that of ${plainText(file.name)}`);
   }
@@ -220,6 +222,7 @@ class RigBench {
     this.#showChannel(rig);
     this.circuits.show(rig, this.app.data.rig.circuits);
     for (const [key, field] of this.wholeFields) field.show(rig.value("rig", "", key) || "");
+    byId("rig-anew").hidden = !this.bench.storm.state.rigAnew;
     byId("rig-lay-out").hidden = !isPlaced(rig);
     byId("rig-add-branch").disabled = byId("rig-add-flood").disabled = !freeNumber(rig);
     this.handles.show();
