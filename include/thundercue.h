@@ -114,7 +114,7 @@ struct tc_sink {
  * most; neither may call back into the same context. */
 struct tc_watch {
     bool (*stop)(void *with);                     /* true: give up, TC_ERR_STOPPED */
-    void (*progress)(void *with, double share);   /* 0..1 of the call's work, rising */
+    void (*progress)(void *with, double share);   /* 0..1 of the call's work, never less than before */
     void *with;                                   /* handed to both as it is */
 };
 
@@ -547,6 +547,7 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
                       const struct tc_settings *s, const struct tc_watch *watch,
                       struct tc_timeline *out, struct tc_problem *why);
 
+/* Frees what the timeline holds and zeroes it; a zeroed one is fine. */
 void tc_timeline_clear(struct tc_timeline *t);
 
 /* ---- Playing ------------------------------------------------------------ */
@@ -645,7 +646,7 @@ struct tc_check {
 
 /* Plays the timeline and counts; with the setting loop, across the seam too.
  * TC_ERR_USAGE for settings out of their bounds or another frame rate than the
- * timeline's, TC_ERR_MEMORY, TC_ERR_STOPPED. Clear *out afterwards. */
+ * timeline's, TC_ERR_MEMORY, TC_ERR_STOPPED. Clear *out in any case. */
 enum tc_status tc_check_run(const struct tc_timeline *t, const struct tc_rig *rig,
                             const struct tc_settings *s, const struct tc_watch *watch,
                             struct tc_check *out, struct tc_problem *why);
@@ -659,11 +660,12 @@ enum tc_status tc_check_run(const struct tc_timeline *t, const struct tc_rig *ri
  * times that do not rise in even steps, a column that is no channel, a channel
  * without a column, a last row that is not dark. The program's `check` lists all of it and takes
  * what it can; this call wants a whole file. TC_ERR_USAGE, TC_ERR_MEMORY,
- * TC_ERR_STOPPED. Clear *out afterwards. */
+ * TC_ERR_STOPPED. Clear *out in any case. */
 enum tc_status tc_check_frames(const char *text, size_t size, const char *shown, const struct tc_rig *rig,
                                const struct tc_settings *s, const struct tc_watch *watch,
                                struct tc_check *out, struct tc_problem *why);
 
+/* Frees what the check holds and zeroes it; a zeroed one is fine. */
 void tc_check_clear(struct tc_check *c);
 
 #if defined __GNUC__
