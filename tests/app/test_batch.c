@@ -1,5 +1,6 @@
 /* A folder in one go: same bytes for any number of workers, no good clip lost
  * because of a bad one, and a stopped run goes on where it was. */
+#include "cases.h"
 #include "check.h"
 #include "scratch.h"
 #include "wav.h"
@@ -447,8 +448,7 @@ static void an_edit_outlives_runs_that_are_killed(void **state)
 {
     (void)state;
     make_clips();
-    const char *quick = getenv("TC_QUICK"), *wanted = getenv("THUNDERCUE_CASES");
-    int rounds = wanted && atoi(wanted) > 0 ? atoi(wanted) : quick && *quick == '1' ? 6 : 60;
+    int rounds = cases(60, 6);
     for (int i = 0; i < rounds; i++) {
         struct batch_sum sum;
         scratch_remove(scratch_at("out"));
@@ -487,8 +487,7 @@ static void a_killed_run_is_finished_by_the_next(void **state)
     struct batch_sum sum;
     assert_int_equal(run("whole", (struct options){ .jobs = 1 }, NULL), TC_OK);
     uint64_t whole = folder_digest(scratch_at("whole"), 0);
-    const char *quick = getenv("TC_QUICK");
-    int rounds = quick && *quick == '1' ? 4 : 16, killed = 0;
+    int rounds = quick() ? 4 : 16, killed = 0;
     for (int i = 0; i < rounds; i++) {
         char out[16];
         snprintf(out, sizeof out, "out%d", i);

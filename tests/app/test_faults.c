@@ -2,6 +2,7 @@
  * of each job fails in turn (by the linker's --wrap), the disk is full. Each
  * time the job must say so and leave whole files or none; the address
  * sanitizer's run of this suite adds that nothing leaks. */
+#include "cases.h"
 #include "check.h"
 #include "kept.h"
 #include "scratch.h"
@@ -341,12 +342,6 @@ static void assert_whole_files_only(const struct job_row *job, enum fault fault,
             known = !strcmp(now[i].name, wholes[k].name) && (shorter || now[i].digest == wholes[k].digest);
         if (!known) fail_msg("%s, %s %ld: %s is left and not whole", job->name, fault_names[fault], n, now[i].name);
     }
-}
-
-static bool quick(void)
-{
-    const char *q = getenv("TC_QUICK");
-    return q && *q == '1';
 }
 
 static void every_fault_is_told_and_leaves_whole_files_or_none(void **state)

@@ -5,8 +5,8 @@
  * is summed over all lamps, by watts, through their curves (CIE 15), and over
  * branches, floods and every group. Nothing here is shared with the library.
  *
- * Real recordings are used where they are present, made-up events always.
- * THUNDERCUE_CASES=N in the environment runs N random cases instead (make soak). */
+ * Real recordings are used where they are present, made-up events always. */
+#include "cases.h"
 #include "scratch.h"
 
 #include <fcntl.h>
@@ -437,10 +437,10 @@ static void count_ramps(const struct run *r, const struct table *t)
 static void no_file_flashes_too_often(void **state)
 {
     (void)state;
-    const char *named = getenv("THUNDERCUE"), *wanted = getenv("THUNDERCUE_CASES"), *quick = getenv("TC_QUICK");
+    const char *named = getenv("THUNDERCUE");
     const char *program = named ? named : "build/thundercue";
     char **recordings = recordings_folder() ? recordings_list() : NULL;
-    int n = wanted && atoi(wanted) > 0 ? atoi(wanted) : quick && *quick == '1' ? CASES_QUICK : CASES, dark = 0;
+    int n = cases(CASES, CASES_QUICK), dark = 0;
     if (access(program, X_OK)) fail_msg("%s is not there", program);
     for (int i = 0; i < n; i++) {
         struct run r;

@@ -419,15 +419,22 @@ static size_t check_frames(const struct evening *e)
     return black;
 }
 
+/* A running order to be written, in a file of this name; its path in `path`. */
+static FILE *order_open(const struct evening *e, const char *name, char path[600])
+{
+    snprintf(path, 600, "%s/%s", e->folder, name);
+    FILE *out = fopen(path, "w");
+    assert_non_null(out);
+    return out;
+}
+
 /* Clips that follow each other at once: their cracks share a second. */
 static void the_limit_holds_over_seams_without_a_gap(void **state)
 {
     (void)state;
     struct evening e = evening_begin();
     char order[600];
-    snprintf(order, sizeof order, "%s/close.csv", e.folder);
-    FILE *out = fopen(order, "w");
-    assert_non_null(out);
+    FILE *out = order_open(&e, "close.csv", order);
     fputs("start_s,end_s,file\n", out);
     for (int i = 0; i < 40; i++) /* the first crack of each clip is at 0.4 s: twice a second */
         fprintf(out, "%d.%d,%d.%d,%s\n", i / 2, i % 2 * 5, (i + 1) / 2, (i + 1) % 2 * 5, i % 3 ? "a.wav" : "b.wav");
@@ -446,9 +453,7 @@ static void the_limit_holds_where_clips_overlap(void **state)
     (void)state;
     struct evening e = evening_begin();
     char order[600];
-    snprintf(order, sizeof order, "%s/close.csv", e.folder);
-    FILE *out = fopen(order, "w");
-    assert_non_null(out);
+    FILE *out = order_open(&e, "close.csv", order);
     fputs("start_s,file\n", out);
     for (int i = 0; i < 24; i++) fprintf(out, "%.3f,%s\n", 2.37 * i, i % 3 ? "a.wav" : "b.wav");
     fclose(out);

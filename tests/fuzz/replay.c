@@ -1,6 +1,5 @@
 /* Runs a fuzz target without libFuzzer: over every file of its corpus, and over
- * changes of it drawn from a small generator, the same each time. CHANGES in
- * the environment sets how many a file (TC_QUICK=1: few). */
+ * changes of it drawn from a small generator, the same each time. */
 #include <dirent.h>
 #include <fcntl.h>
 #include <stdio.h>
@@ -8,6 +7,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "../cases.h"
 #include "fuzz.h"
 #include "words/random.h"
 
@@ -38,8 +38,7 @@ int main(void)
         printf("[  SKIPPED ] fuzz corpus " CORPUS " (not run from the checkout's top folder)\n");
         return 0;
     }
-    const char *quick = getenv("TC_QUICK"), *wanted = getenv("THUNDERCUE_CASES");
-    int changes = wanted && atoi(wanted) > 0 ? atoi(wanted) : quick && *quick == '1' ? CHANGES_QUICK : CHANGES;
+    int changes = cases(CHANGES, CHANGES_QUICK);
     int inputs = 0, runs = 0;
     int tell = dup(STDOUT_FILENO), quiet = QUIET ? open("/dev/null", O_WRONLY) : -1;
     if (quiet >= 0) dup2(quiet, STDOUT_FILENO), dup2(quiet, STDERR_FILENO);

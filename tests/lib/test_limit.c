@@ -2,9 +2,8 @@
  * counted by the counter of flash_count.c, which shares no code with it and is
  * itself checked against published vectors (test_flash_count.c), and by a slow
  * one (flash_brute.h) that shares nothing with either. The rule: WCAG 2.2, SC
- * 2.3.1, three flashes in any second.
- *
- * THUNDERCUE_CASES=N in the environment runs N random cases instead. */
+ * 2.3.1, three flashes in any second. */
+#include "cases.h"
 #include "check.h"
 #include "flash_brute.h"
 
@@ -142,15 +141,21 @@ static int tear_down(void **state)
     return 0;
 }
 
-static void limit(struct trial *t)
+static void limit_by(struct trial *t, const struct tc_timeline *plan_of)
 {
     struct limiter *l;
     assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
+    limiter_follow(l, plan_of);
     memcpy(t->given, t->asked, sizeof t->given);
     for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
     t->softened = limiter_softened(l);
     assert_true(limiter_holds(l));
     limiter_destroy(l);
+}
+
+static void limit(struct trial *t)
+{
+    limit_by(t, NULL);
 }
 
 static struct trial *trial_draw(struct trial *t, uint64_t which)
@@ -168,18 +173,10 @@ static struct trial *trial_draw(struct trial *t, uint64_t which)
     return t;
 }
 
-/* The sanitizers' builds are slow: an eighth of the cases is for them (TC_QUICK=1). */
+/* An eighth of the cases where time is short. */
 static int part_of(int count)
 {
-    const char *quick = getenv("TC_QUICK");
-    return quick && *quick == '1' ? count / 8 : count;
-}
-
-static int cases(void)
-{
-    const char *wanted = getenv("THUNDERCUE_CASES");
-    int n = wanted ? atoi(wanted) : 0;
-    return n > 0 ? n : part_of(CASES);
+    return quick() ? count / 8 : count;
 }
 
 /* ---- Counting, at the frame rate and between frames ---- */
@@ -304,7 +301,7 @@ static int slow_peak_of(const struct trial *t)
 static void never_more_than_the_limit(void **state)
 {
     struct trial *t = *state;
-    int broke_before = 0, n = cases();
+    int broke_before = 0, n = cases(CASES, part_of(CASES));
     for (int i = 0; i < n; i++) {
         trial_draw(t, (uint64_t)i);
         int most = 2 * (int)t->settings.flash_limit;
@@ -525,12 +522,12 @@ static void first_strokes_are_never_left_out(void **state)
     assert_int_equal(t.dropped, 0);
 }
 
-/* Three weak cracks and a strong one within a second: a weak one gives way,
- * in the plan and when it plays; the strong one keeps its strength. */
-static void the_strongest_first_stroke_keeps_its_strength(void **state)
+struct struck { uint32_t frame; float light; };
+
+/* Strokes on lamps without a minimum, 40 light frames a second, cued as first
+ * strokes in t->asked, planned, and limited by that plan in t->given. */
+static void play_planned(struct trial *t, const struct struck *rows, uint32_t count, struct tc_stroke *strokes)
 {
-    struct trial *t = *state;
-    struct tc_stroke strokes[STROKES];
     struct tc_pulse pulses[2 * STROKES];
     trial_draw(t, 5);
     for (size_t c = 0; c < t->rig.channel_count; c++) t->channels[c].min_level = 0, t->channels[c].max_level = 100;
@@ -540,23 +537,26 @@ static void the_strongest_first_stroke_keeps_its_strength(void **state)
     t->frames = 300;
     fit_dimmer(t, TC_LEVELS_PERCENT);
     memset(t->asked, 0, sizeof t->asked);
-    for (uint32_t i = 0; i < 4; i++) {
-        strokes[i] = (struct tc_stroke){ .frame = 100 + 6 * i, .event = i, .light = i == 3 ? 1 : 0.5f };
+    for (uint32_t i = 0; i < count; i++) {
+        strokes[i] = (struct tc_stroke){ .frame = rows[i].frame, .event = i, .light = rows[i].light };
         for (size_t c = 0; c < t->rig.channel_count; c++)
-            t->asked[strokes[i].frame][c] = dimmer_level(t->dimmer, c, strokes[i].light);
+            t->asked[rows[i].frame][c] = dimmer_level(t->dimmer, c, rows[i].light);
     }
-    struct tc_timeline plan_of = plan(strokes, pulses, 4);
-    assert_int_equal(thin_strokes(&plan_of, &t->rig, &t->settings, NULL), TC_OK);
+    struct tc_timeline planned = plan(strokes, pulses, count);
+    assert_int_equal(thin_strokes(&planned, &t->rig, &t->settings, NULL), TC_OK);
+    limit_by(t, &planned);
+}
+
+/* Three weak cracks and a strong one within a second: a weak one gives way,
+ * in the plan and when it plays; the strong one keeps its strength. */
+static void the_strongest_first_stroke_keeps_its_strength(void **state)
+{
+    static const struct struck rows[] = { { 100, 0.5f }, { 106, 0.5f }, { 112, 0.5f }, { 118, 1 } };
+    struct trial *t = *state;
+    struct tc_stroke strokes[STROKES];
+    play_planned(t, rows, COUNT(rows), strokes);
     assert_false(strokes[0].yields || strokes[1].yields || strokes[3].yields);
     assert_true(strokes[2].yields);
-
-    struct limiter *l;
-    assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
-    limiter_follow(l, &plan_of);
-    memcpy(t->given, t->asked, sizeof t->given);
-    for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
-    assert_true(limiter_holds(l));
-    limiter_destroy(l);
     assert_memory_equal(t->given[118], t->asked[118], sizeof t->asked[118]);
     assert_true(light_of(t, t->given, 112) < 0.10);
     assert_true(light_of(t, t->given, 112) > 0.05);
@@ -566,34 +566,12 @@ static void the_strongest_first_stroke_keeps_its_strength(void **state)
  * ones give way, and all three strong ones keep their strength. */
 static void weak_strokes_leave_room_for_all_strong_ones(void **state)
 {
-    static const struct { uint32_t frame; float light; } rows[] = {
+    static const struct struck rows[] = {
         { 115, 0.47f }, { 124, 0.64f }, { 137, 0.76f }, { 142, 0.79f }, { 157, 0.84f },
     };
     struct trial *t = *state;
     struct tc_stroke strokes[STROKES];
-    struct tc_pulse pulses[2 * STROKES];
-    trial_draw(t, 5);
-    for (size_t c = 0; c < t->rig.channel_count; c++) t->channels[c].min_level = 0, t->channels[c].max_level = 100;
-    t->settings.frame_rate = 40;
-    t->settings.flash_limit = 3;
-    t->settings.loop = false;
-    t->frames = 300;
-    fit_dimmer(t, TC_LEVELS_PERCENT);
-    memset(t->asked, 0, sizeof t->asked);
-    for (uint32_t i = 0; i < COUNT(rows); i++) {
-        strokes[i] = (struct tc_stroke){ .frame = rows[i].frame, .event = i, .light = rows[i].light };
-        for (size_t c = 0; c < t->rig.channel_count; c++)
-            t->asked[rows[i].frame][c] = dimmer_level(t->dimmer, c, rows[i].light);
-    }
-    struct tc_timeline plan_of = plan(strokes, pulses, COUNT(rows));
-    assert_int_equal(thin_strokes(&plan_of, &t->rig, &t->settings, NULL), TC_OK);
-    struct limiter *l;
-    assert_int_equal(limiter_create(&l, t->dimmer, &t->settings, t->frames), TC_OK);
-    limiter_follow(l, &plan_of);
-    memcpy(t->given, t->asked, sizeof t->given);
-    for (uint32_t f = 0; f < t->frames; f++) limiter_step(l, t->given[f]);
-    assert_true(limiter_holds(l));
-    limiter_destroy(l);
+    play_planned(t, rows, COUNT(rows), strokes);
     for (uint32_t i = 0; i < COUNT(rows); i++) {
         double light = light_of(t, t->given, rows[i].frame);
         if (i < 2) assert_true(light > 0.05 && light < 0.10);

@@ -37,23 +37,31 @@ static struct tc_rig small_rig(struct tc_channel channels[3], struct tc_circuit 
     return (struct tc_rig){ .channels = channels, .channel_count = 3, .circuits = circuits, .circuit_count = 2 };
 }
 
-static void sums_and_highest_moments(void **state)
+struct shown { int64_t at_ms; uint16_t levels[3]; };
+
+/* What they draw over some light frames; to be cleared. */
+static struct load_report measured(uint16_t full, const struct shown *frames, size_t count)
 {
-    (void)state;
     struct tc_channel channels[3];
     struct tc_circuit circuits[2];
     struct tc_rig rig = small_rig(channels, circuits);
     struct load_meter *m;
     struct load_report r;
-    assert_int_equal(load_meter_create(&m, &rig, 1000), TC_OK);
-    static const uint16_t frames[][3] = {
-        { 0, 0, 0 }, { 1000, 0, 0 }, { 500, 500, 0 }, { 500, 500, 0 }, { 0, 0, 0 }, { 0, 0, 0 },
-        { 0, 0, 0 }, { 0, 0, 200 }, { 0, 0, 0 },
-    };
-    for (size_t f = 0; f < COUNT(frames); f++) load_meter_step(m, frames[f], (int64_t)f * 25);
+    assert_int_equal(load_meter_create(&m, &rig, full), TC_OK);
+    for (size_t f = 0; f < count; f++) load_meter_step(m, frames[f].levels, frames[f].at_ms);
     load_meter_report(m, &r);
     load_meter_destroy(m);
+    return r;
+}
 
+static void sums_and_highest_moments(void **state)
+{
+    (void)state;
+    static const struct shown frames[] = {
+        { 0, { 0, 0, 0 } }, { 25, { 1000, 0, 0 } }, { 50, { 500, 500, 0 } }, { 75, { 500, 500, 0 } }, { 100, { 0, 0, 0 } },
+        { 125, { 0, 0, 0 } }, { 150, { 0, 0, 0 } }, { 175, { 0, 0, 200 } }, { 200, { 0, 0, 0 } },
+    };
+    struct load_report r = measured(1000, frames, COUNT(frames));
     assert_near(r.rig.all_on_w, 600, 1e-9);
     assert_near(r.circuits[0].all_on_w, 300, 1e-9);
     assert_near(r.circuits[1].all_on_w, 300, 1e-9);
@@ -74,17 +82,8 @@ static void sums_and_highest_moments(void **state)
 static void eight_bit_levels_reach_full(void **state)
 {
     (void)state;
-    struct tc_channel channels[3];
-    struct tc_circuit circuits[2];
-    struct tc_rig rig = small_rig(channels, circuits);
-    struct load_meter *m;
-    struct load_report r;
-    assert_int_equal(load_meter_create(&m, &rig, 255), TC_OK);
-    load_meter_step(m, (const uint16_t[]){ 255, 255, 255 }, 0);
-    load_meter_step(m, (const uint16_t[]){ 0, 0, 0 }, 1000);
-    load_meter_step(m, (const uint16_t[]){ 0, 0, 0 }, 4000);
-    load_meter_report(m, &r);
-    load_meter_destroy(m);
+    static const struct shown frames[] = { { 0, { 255, 255, 255 } }, { 1000, { 0, 0, 0 } }, { 4000, { 0, 0, 0 } } };
+    struct load_report r = measured(255, frames, COUNT(frames));
     assert_near(r.rig.reached_w, r.rig.all_on_w, 1e-9);
     assert_int_equal(r.longest_dark_ms, 3000);
     load_report_clear(&r);

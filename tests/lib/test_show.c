@@ -1,8 +1,7 @@
 /* From events to levels: whatever is heard, on whatever rig, with whatever
  * settings, the show keeps the flash limit (WCAG 2.2, SC 2.3.1), each crack
- * still shows in its own light frame, and the last frame is black.
- *
- * THUNDERCUE_CASES=N in the environment runs N random cases instead. */
+ * still shows in its own light frame, and the last frame is black. */
+#include "cases.h"
 #include "check.h"
 #include "flash_brute.h"
 
@@ -209,18 +208,11 @@ static int slow_peak_of(const struct show *s, const struct played *p)
 
 /* ---- Properties ---- */
 
-static int cases(void)
-{
-    const char *wanted = getenv("THUNDERCUE_CASES");
-    int n = wanted ? atoi(wanted) : 0;
-    return n > 0 ? n : CASES;
-}
-
 static void every_show_keeps_the_limit_and_ends_dark(void **state)
 {
     (void)state;
     struct show *s = calloc(1, sizeof *s);
-    int n = cases(), wild = 0, dropped = 0;
+    int n = cases(CASES, CASES), wild = 0, dropped = 0;
     assert_non_null(s);
     for (int i = 0; i < n; i++) {
         show_draw(s, (uint64_t)i, false);
