@@ -148,8 +148,11 @@ build/wasm/core.base64: build/wasm/core.wasm
 
 # The page without a storm: the whole tool in one file, for any system with a browser.
 .PHONY: page
-page: $(if $(CORE),build/thundercue.html) ## build build/thundercue.html, the whole tool as one page (needs what setup-wasm installs)
+page: $(if $(CORE),build/thundercue.html) ## build build/thundercue.html alone, the whole tool as one page (needs what setup-wasm installs)
 	@$(if $(CORE),,$(tell_wasm_missing))
+
+# Plain `make` makes it too, where it can.
+all: $(if $(filter plain,$(VARIANT)),$(if $(CORE),build/thundercue.html))
 
 build/thundercue.html: $(sort $(wildcard src/page/*.* src/page/*/*.*)) $(CORE)
 	$(Q)awk -v folder=src/page -v form=html -v core=$(CORE) -f src/page/embed.awk src/page/page.html | sed '/^@\(data\|sound\)$$/d' > $@.part
