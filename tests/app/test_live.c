@@ -61,7 +61,7 @@ static void frames_follow_the_sound_for_an_hour(void **state)
             double truth = (now - 50) * speed;
             for (; (double)told / 48000 <= truth; told += 1024)
                 sound_clock_tell(&c, told, 50 + (double)told / 48000 / speed);
-            struct live_news news = live_step(&l, now, sound_clock_frame(&c, now) / 48000, now);
+            struct live_news news = live_step(&l, now, sound_clock_frame(&c, now) / 48000, HUGE_VAL);
             if (news.fresh && !l.ended) {
                 double due = (double)(l.next - 1) / RATE;
                 if (fabs(truth - due) > worst) worst = fabs(truth - due);
@@ -86,30 +86,59 @@ static void a_stalled_sound_is_black_within_250_ms_until_the_show_is_dark(void *
     struct live l;
     double now = 10;
     assert_int_equal(live_begin(&l, &t, 10, false), TC_OK);
-    for (; now < 12.995; now += 0.01) live_step(&l, now, now - 10, now);
+    for (; now < 12.995; now += 0.01) live_step(&l, now, now - 10, HUGE_VAL);
     assert_true(l.slots[0] > 0);
     double stood = now - 0.01 - 1e-9;
     for (; now - stood < 0.20; now += 0.01) {
-        live_step(&l, now, stood - 10, now);
+        live_step(&l, now, stood - 10, HUGE_VAL);
         assert_true(l.slots[0] > 0);
     }
-    for (; now - stood < 0.25; now += 0.01) live_step(&l, now, stood - 10, now);
+    for (; now - stood < 0.25; now += 0.01) live_step(&l, now, stood - 10, HUGE_VAL);
     assert_true(l.stalled);
     assert_int_equal(l.slots[0], 0);
     for (; now < 20; now += 0.01) {
-        assert_false(live_step(&l, now, stood - 10, now).fresh);
+        assert_false(live_step(&l, now, stood - 10, HUGE_VAL).fresh);
         assert_int_equal(l.slots[0], 0);
     }
     size_t dark = 0, lit = 0;
     double late = now - stood - 0.01;
     for (; !l.ended; now += 0.01) { /* light 251 % 251 is the next dark frame, at 6.275 s */
-        live_step(&l, now, now - late - 10, now);
+        live_step(&l, now, now - late - 10, HUGE_VAL);
         assert_false(l.stalled);
         if (now - late - 10 < 6.2999) dark += l.slots[0] == 0;
         else if (!l.ended && l.next < 400) lit += l.slots[0] > 0;
         assert_true(now - late - 10 > 6.2999 || l.slots[0] == 0);
     }
     assert_true(dark > 300 && lit > 300);
+    live_clear(&l);
+    track_clear(&t);
+}
+
+/* A sound that has stopped is black at the second look; one that went on before it is not. */
+static void a_stopped_sound_is_black_at_the_second_look(void **state)
+{
+    (void)state;
+    struct track t = counting_track(400);
+    struct live l;
+    assert_int_equal(live_begin(&l, &t, 10, false), TC_OK);
+    live_step(&l, 1, 2.51, 1.07);
+    struct live_news news = live_step(&l, 1.06, 2.571, 1.07);
+    assert_true(news.wait_s > 0 && news.wait_s < 0.011);
+    news = live_step(&l, 1.0701, 2.58, 1.07);
+    assert_false(l.stalled);
+    assert_true(news.wait_s > 0 && news.wait_s <= LIVE_DOUBT_S);
+    live_step(&l, 1.0702, 2.581, 1.14);
+    live_step(&l, 1.1, 2.611, 1.14);
+    assert_false(l.stalled);
+    assert_true(l.slots[0] > 0);
+    live_step(&l, 1.1401, 2.63, 1.14);
+    assert_true(l.slots[0] > 0);
+    assert_true(live_step(&l, 1.1402 + LIVE_DOUBT_S, 2.63, 1.14).fresh);
+    assert_true(l.stalled);
+    assert_int_equal(l.slots[0], 0);
+    live_step(&l, 1.2, 2.64, 1.27);
+    assert_false(l.stalled);
+    assert_int_equal(l.slots[0], 0); /* and waits for the dark */
     live_clear(&l);
     track_clear(&t);
 }
@@ -132,7 +161,7 @@ static void stalls_add_no_flashes(void **state)
     assert_int_equal(live_begin(&l, &t, 60, false), TC_OK);
     for (int i = 0; !l.ended; i++, now += 0.01) {
         if (i % 50 < 20) show += 0.01; /* runs for 0.2 s, stands for 0.3 s */
-        live_step(&l, now, show, now);
+        live_step(&l, now, show, HUGE_VAL);
         int lit = l.slots[0] > 0;
         changes += lit != before;
         before = lit;
@@ -148,14 +177,14 @@ static void light_that_was_put_out_from_elsewhere_waits_for_the_dark(void **stat
     struct track t = counting_track(400);
     struct live l;
     assert_int_equal(live_begin(&l, &t, 10, false), TC_OK);
-    live_step(&l, 1, 2.51, 1);
+    live_step(&l, 1, 2.51, HUGE_VAL);
     assert_int_equal(l.slots[0], 100);
     live_hold(&l);
     assert_int_equal(l.slots[0], 0);
-    assert_int_equal(live_step(&l, 1.1, 2.61, 1.1).bright, 0);
+    assert_int_equal(live_step(&l, 1.1, 2.61, HUGE_VAL).bright, 0);
     assert_int_equal(l.slots[0], 0);
-    live_step(&l, 1.2, 6.28, 1.2); /* frame 251 is dark */
-    live_step(&l, 1.3, 6.31, 1.3);
+    live_step(&l, 1.2, 6.28, HUGE_VAL); /* frame 251 is dark */
+    live_step(&l, 1.3, 6.31, HUGE_VAL);
     assert_int_equal(l.slots[0], 1);
     live_clear(&l);
     track_clear(&t);
@@ -171,7 +200,7 @@ static void laps_begin_exactly_where_the_sound_does(void **state)
     assert_int_equal(live_begin(&l, &t, lap, true), TC_OK);
     for (double show = 0; show < 3 * lap - 0.001; show += 0.0005) {
         int64_t before = l.lap;
-        struct live_news news = live_step(&l, 1 + show, show, 1 + show);
+        struct live_news news = live_step(&l, 1 + show, show, HUGE_VAL);
         if (!news.fresh) continue;
         if (l.lap > before) first[l.lap] = show;
         if (last_at >= 0) assert_true(show - last_at > 1.0 / 44 - 0.001); /* never faster than 44 a second */
@@ -190,12 +219,12 @@ static void missed_frames_leave_what_the_newest_says(void **state)
     struct track t = counting_track(100);
     struct live l;
     assert_int_equal(live_begin(&l, &t, 2.5, false), TC_OK);
-    struct live_news news = live_step(&l, 1, 1.51, 1);
+    struct live_news news = live_step(&l, 1, 1.51, HUGE_VAL);
     assert_true(news.fresh);
     assert_int_equal(l.slots[0], 60);
     assert_near(news.late_s, 0.01, 1e-9);
     assert_near(news.wait_s, 0.015, 1e-9);
-    live_step(&l, 2, 2.6, 2);
+    live_step(&l, 2, 2.6, HUGE_VAL);
     assert_true(l.ended);
     for (size_t i = 0; i < t.slots; i++) assert_int_equal(l.slots[i], 0);
     live_clear(&l);
@@ -208,7 +237,7 @@ static void nothing_is_lit_before_the_sound_begins(void **state)
     struct track t = counting_track(100);
     struct live l;
     assert_int_equal(live_begin(&l, &t, 2.5, false), TC_OK);
-    assert_false(live_step(&l, 1, -0.5, 1).fresh);
+    assert_false(live_step(&l, 1, -0.5, HUGE_VAL).fresh);
     assert_int_equal(l.next, 0);
     live_clear(&l);
     track_clear(&t);
@@ -253,8 +282,8 @@ static void laps_that_were_missed_are_not_played(void **state)
     struct track t = counting_track(100);
     struct live l;
     assert_int_equal(live_begin(&l, &t, 2.5, true), TC_OK);
-    live_step(&l, 1, 1, 1);
-    struct live_news news = live_step(&l, 1e6, 2.5e9 + 1.51, 1e6);
+    live_step(&l, 1, 1, HUGE_VAL);
+    struct live_news news = live_step(&l, 1e6, 2.5e9 + 1.51, HUGE_VAL);
     assert_true(news.fresh);
     assert_int_equal(l.lap, 1000000000);
     assert_int_equal(l.slots[0], 60);
@@ -373,6 +402,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(frames_follow_the_sound_for_an_hour),
         cmocka_unit_test(a_stalled_sound_is_black_within_250_ms_until_the_show_is_dark),
+        cmocka_unit_test(a_stopped_sound_is_black_at_the_second_look),
         cmocka_unit_test(stalls_add_no_flashes),
         cmocka_unit_test(light_that_was_put_out_from_elsewhere_waits_for_the_dark),
         cmocka_unit_test(laps_begin_exactly_where_the_sound_does),

@@ -8,7 +8,7 @@
 enum tc_status live_begin(struct live *l, const struct track *track, double lap_s, bool loop)
 {
     assert(lap_s > 0 || !loop);
-    *l = (struct live){ .track = track, .lap_s = lap_s, .loop = loop, .heard_s = -INFINITY, .moved_s = -INFINITY };
+    *l = (struct live){ .track = track, .lap_s = lap_s, .loop = loop, .heard_s = -INFINITY, .moved_s = -INFINITY, .doubt_s = -1 };
     l->state = calloc(track->slots, 1);
     l->slots = l->black = calloc(track->slots, 1);
     return l->state && l->black ? TC_OK : TC_ERR_MEMORY;
@@ -33,13 +33,16 @@ static void end_lap(struct live *l)
     l->ended = !l->loop;
 }
 
-static bool is_stalled(struct live *l, double now_s, double show_s, double moved_s)
+static bool is_stalled(struct live *l, double now_s, double show_s, double until_s)
 {
     if (show_s > l->heard_s || l->moved_s < 0) {
         l->heard_s = show_s;
         l->moved_s = now_s;
     }
-    return now_s - fmin(moved_s, l->moved_s) > LIVE_STALL_S - LIVE_SPARE_S;
+    if (now_s < until_s) l->doubt_s = -1;
+    else if (l->doubt_s < 0) l->doubt_s = now_s;
+    bool stopped = l->doubt_s >= 0 && now_s - l->doubt_s >= LIVE_DOUBT_S;
+    return stopped || now_s - l->moved_s > LIVE_STALL_S - LIVE_SPARE_S;
 }
 
 /* Laps that were missed as a whole are not played through. */
@@ -64,11 +67,11 @@ void live_hold(struct live *l)
     l->slots = l->black;
 }
 
-struct live_news live_step(struct live *l, double now_s, double show_s, double moved_s)
+struct live_news live_step(struct live *l, double now_s, double show_s, double until_s)
 {
     struct live_news news = { .wait_s = LIVE_STALL_S };
     bool was_stalled = l->stalled;
-    l->stalled = is_stalled(l, now_s, show_s, moved_s);
+    l->stalled = is_stalled(l, now_s, show_s, until_s);
     if (l->stalled) {
         news.fresh = !was_stalled;
         live_hold(l);
@@ -86,7 +89,7 @@ struct live_news live_step(struct live *l, double now_s, double show_s, double m
     }
     let_go_when_dark(l);
     if (l->ended) return news;
-    news.wait_s = due_s(l) - show_s;
+    news.wait_s = fmin(due_s(l) - show_s, l->doubt_s < 0 ? until_s - now_s : LIVE_DOUBT_S);
     if (l->next && !l->held) news.bright = l->track->bright[l->next - 1];
     return news;
 }

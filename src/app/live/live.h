@@ -2,9 +2,9 @@
  * clocks, network or sound, so that it can be tried with any clock. It follows
  * the sound: light frame i is due when second at_us[i] of the show is heard,
  * whatever the machine's own clock says meanwhile, so that a difference between
- * the two clocks never adds up. Where the sound makes no progress for 250 ms it
- * is black until the sound has gone on to a moment at which the show itself is
- * dark: so a stall never adds a flash to those that were counted. */
+ * the two clocks never adds up. Where the sound stops, or makes no progress
+ * for 250 ms, it is black until the sound has gone on to a moment at which the
+ * show itself is dark: so a stall never adds a flash to those that were counted. */
 #ifndef TC_LIVE_H
 #define TC_LIVE_H
 
@@ -15,6 +15,9 @@
 /* The show looks at least so often, and black is sent by LIVE_STALL_S all the same. */
 #define LIVE_GLANCE_S 0.02
 #define LIVE_SPARE_S (2 * LIVE_GLANCE_S)
+/* Before a sound that seems to have stopped is taken for it there is a second look, for where the whole machine
+ * stood still and the sound goes on at once. */
+#define LIVE_DOUBT_S 0.005
 /* Light frames are never nearer to each other than the light network takes them,
  * over the seam too; a lap that repeats holds at least two. */
 #define LIVE_APART_S (1.0 / DMX_PACKETS_MOST)
@@ -29,6 +32,7 @@ struct live {
     int64_t lap;             /* from 0 */
     size_t next;             /* the frame of this lap that is due next */
     double heard_s, moved_s; /* the sound's last progress, and when that was */
+    double doubt_s;          /* since when it seems to have stopped; below 0: it doesn't */
     bool stalled, held, ended; /* held: black until the show is dark */
 };
 
@@ -44,10 +48,10 @@ struct live_news {
  * LIVE_LAP_LEAST_S). TC_ERR_MEMORY. */
 enum tc_status live_begin(struct live *l, const struct track *track, double lap_s, bool loop);
 /* It is `now_s` by the machine, second `show_s` of the show is heard (below 0:
- * it has not begun), and `moved_s` by the machine is when the sound last told
- * that it goes on. Frames that were missed are passed over: their changes
+ * it has not begun), and at `until_s` by the machine the sound has stopped
+ * unless it goes on before. Frames that were missed are passed over: their changes
  * arrive with the newest. */
-struct live_news live_step(struct live *l, double now_s, double show_s, double moved_s);
+struct live_news live_step(struct live *l, double now_s, double show_s, double until_s);
 /* Black was sent from elsewhere: it stays so until the show itself is dark. */
 void live_hold(struct live *l);
 void live_clear(struct live *l);

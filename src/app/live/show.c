@@ -231,7 +231,7 @@ static enum tc_status play_once(struct show *s)
         s->interrupted |= light_guard_beat(now);
         if (s->interrupted) live_hold(&l);
         s->interrupted = false;
-        struct live_news news = live_step(&l, now, show_s, heard.moved_s);
+        struct live_news news = live_step(&l, now, show_s, heard.until_s);
         if (news.fresh || now >= light_net_due_s(s->net)) light_net_send(s->net, l.slots, now);
         if (news.fresh && !l.stalled) {
             s->out->frames++;

@@ -156,6 +156,7 @@ enum tc_status sound_card_open(struct sound_card **out, const char *name, double
 
 enum tc_status sound_card_start(struct sound_card *c, struct tc_problem *why)
 {
+    clock_hurry(false); /* the card's thread takes after this one */
     mute_begin();
     PaError wrong = Pa_StartStream(c->stream);
     mute_end();

@@ -1,11 +1,13 @@
 #include "io/sound/sound_out.h"
 
+#include <math.h>
 #include <stdatomic.h>
 #include <stdlib.h>
 
 #include "io/process/clock.h"
 #include "io/sound/sound_card.h"
 #include "io/sound/sound_clock.h"
+#include "io/sound/sound_pace.h"
 #include "words/status.h"
 
 enum { TELLINGS = 256 };     /* from the card's thread, looked at every 20 ms */
@@ -13,8 +15,6 @@ enum { TELLINGS = 256 };     /* from the card's thread, looked at every 20 ms */
 #define RUNAWAY_S 1.0
 /* Silent for so long it is gone. */
 #define GONE_S 3.0
-/* A card that takes more than this at once is given the time to. */
-#define PIECE_USUAL_S 0.1
 
 /* What the card says of one buffer. */
 struct telling {
@@ -37,6 +37,7 @@ struct sound_out {
     atomic_llong gaps;
     unsigned long long looked;         /* the show's thread's, from here on */
     struct sound_clock clock;
+    struct sound_pace pace;
     int64_t apart, next_apart, next_from; /* card less show, and from where another holds */
     int64_t given;                     /* of the show, to the card */
     bool heard_any;
@@ -123,8 +124,9 @@ static void listen_to_card(struct sound_out *o)
         o->told_s = t.told_s;
         o->delay_s = t.at_s - t.told_s;
         sound_clock_tell(&o->clock, t.card, t.at_s);
+        sound_pace_tell(&o->pace, t.told_s, t.piece_s);
         if (t.show < 0 || !o->started) continue;
-        if (t.given) o->moved_s = t.told_s + (t.piece_s > PIECE_USUAL_S ? t.piece_s - PIECE_USUAL_S : 0);
+        if (t.given) o->moved_s = t.told_s;
         o->given = t.show + t.given;
         int64_t apart = t.card - t.show;
         if (o->heard_any && apart == o->next_apart) continue;
@@ -137,14 +139,14 @@ static void listen_to_card(struct sound_out *o)
 
 struct sound_heard sound_out_heard(struct sound_out *o, double now_s)
 {
-    if (o->silent) return (struct sound_heard){ o->started ? now_s - o->started_s : -1, now_s };
+    if (o->silent) return (struct sound_heard){ o->started ? now_s - o->started_s : -1, HUGE_VAL };
     listen_to_card(o);
-    if (!o->heard_any) return (struct sound_heard){ -1, now_s };
+    if (!o->heard_any) return (struct sound_heard){ -1, HUGE_VAL };
     double card = sound_clock_frame(&o->clock, now_s);
     if (card >= (double)o->next_from) o->apart = o->next_apart;
     double show = card - (double)o->apart;
     if (show > (double)o->given) show = (double)o->given; /* a card that stands still is no clock */
-    return (struct sound_heard){ show / o->rate, o->moved_s };
+    return (struct sound_heard){ show / o->rate, o->moved_s + sound_pace_s(&o->pace) };
 }
 
 bool sound_out_lost(struct sound_out *o, double now_s, struct tc_problem *why)

@@ -23,7 +23,7 @@ void sound_out_rewind(struct sound_out *o);
 /* What is heard. */
 struct sound_heard {
     double show_s;           /* which second of the show; below 0 before it has begun */
-    double moved_s;          /* when the card last took some of it: no more light long after that */
+    double until_s;          /* unless the card takes more of it before, it has stopped then: no more light */
 };
 struct sound_heard sound_out_heard(struct sound_out *o, double now_s);
 

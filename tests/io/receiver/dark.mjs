@@ -27,7 +27,7 @@ async function once(withSound, end) {
         { stdio: 'ignore' });
     packets = [];
     for (let i = 0; i < 300 && !packets.some((p) => p.lit); i++) await sleep(10);
-    await sleep(300 + Math.random() * 200);
+    await sleep(800 + Math.random() * 200); // so that it knows its sound card
     packets = [];
     const from = now();
     const after = end(player, server);
