@@ -47,6 +47,26 @@ static void put_given(char *to, double value)
     if (value > 0) put(to, "%.10g", value);
 }
 
+/* With 2 decimals; empty for 0. */
+static void put_hundredths(char *to, double value)
+{
+    *to = 0;
+    if (value > 0) put(to, "%.2f", value);
+}
+
+/* Amperes that are left below a limit, which they may be over. */
+static void put_left(char *to, double amps, bool over)
+{
+    put(to, over ? "OVER by %.2f A" : "%.2f A", over ? -amps : amps);
+}
+
+/* The branch that a channel grows from, or NULL. */
+static const struct tc_channel *parent_of(const struct tc_rig *r, size_t i)
+{
+    int parent = r->channels[i].parent;
+    return parent >= 0 ? &r->channels[parent] : NULL;
+}
+
 FILL(ch_number) { put(to, "%d", channel(r, i)->number); }
 FILL(ch_name) { put(to, "%s", channel(r, i)->name); }
 FILL(ch_kind) { put(to, "%s", rig_kind_word(channel(r, i)->kind)); }
@@ -66,31 +86,17 @@ FILL(ch_lead) { put_given(to, channel(r, i)->lead_ms); }
 FILL(ch_limit) { put_given(to, channel(r, i)->max_amps); }
 FILL(ch_awg) { put_given(to, channel(r, i)->cord_awg); }
 
-FILL(ch_parent)
-{
-    int parent = channel(r, i)->parent;
-    *to = 0;
-    if (parent >= 0) put(to, "%d", r->channels[parent].number);
-}
-
-FILL(ch_parent_name)
-{
-    int parent = channel(r, i)->parent;
-    *to = 0;
-    if (parent >= 0) put(to, "%s", r->channels[parent].name);
-}
+FILL(ch_parent) { put_given(to, parent_of(r, i) ? parent_of(r, i)->number : 0); }
+FILL(ch_parent_name) { put(to, "%s", parent_of(r, i) ? parent_of(r, i)->name : ""); }
 
 FILL(ch_forks)
 {
-    int parent = channel(r, i)->parent;
-    if (parent >= 0) put(to, "%d %.*s", r->channels[parent].number, CELL_SIZE - 12, r->channels[parent].name);
+    const struct tc_channel *parent = parent_of(r, i);
+    if (parent) put(to, "%d %.*s", parent->number, CELL_SIZE - 12, parent->name);
     else put(to, "%s", channel(r, i)->kind == TC_BRANCH ? "(root)" : "-");
 }
 
-FILL(ch_levels)
-{
-    put(to, "%g..%g", channel(r, i)->min_level, channel(r, i)->max_level);
-}
+FILL(ch_levels) { put(to, "%g..%g", channel(r, i)->min_level, channel(r, i)->max_level); }
 
 FILL(ch_group)
 {
@@ -105,30 +111,10 @@ FILL(ch_cord)
     if (c->cord_length > 0) put(to, "%.10g %s", c->cord_length, c->cord_metric ? "m" : "ft");
 }
 
-FILL(ch_cord_rated)
-{
-    put_given(to, cord_rated_amps(channel(r, i)->cord_awg));
-}
-
-FILL(ch_cord_m)
-{
-    *to = 0;
-    if (channel(r, i)->cord_length > 0) put(to, "%.2f", cord_feet(channel(r, i)) * M_PER_FT);
-}
-
-FILL(ch_drop)
-{
-    *to = 0;
-    double volts = cord_drop(r, channel(r, i));
-    if (volts > 0) put(to, "%.2f", volts);
-}
-
-FILL(ch_drop_percent)
-{
-    *to = 0;
-    double percent = cord_drop_percent(r, channel(r, i));
-    if (percent > 0) put(to, "%.2f", percent);
-}
+FILL(ch_cord_rated) { put_given(to, cord_rated_amps(channel(r, i)->cord_awg)); }
+FILL(ch_cord_m) { put_hundredths(to, cord_feet(channel(r, i)) * M_PER_FT); }
+FILL(ch_drop) { put_hundredths(to, cord_drop(r, channel(r, i))); }
+FILL(ch_drop_percent) { put_hundredths(to, cord_drop_percent(r, channel(r, i))); }
 
 /* The run at which this cord and load reach the usual 3 %. */
 FILL(ch_cord_usual)
@@ -159,10 +145,7 @@ FILL(ci_channels) { put(to, "%zu", circuit_sum(r, i).channels); }
 FILL(ci_watts) { put(to, "%.1f W", circuit_sum(r, i).watts); }
 FILL(ci_amps) { put(to, "%.2f A", circuit_sum(r, i).amps); }
 
-FILL(ci_share)
-{
-    put(to, "%.1f %%", 100 * circuit_sum(r, i).amps / circuit(r, i)->breaker_amps);
-}
+FILL(ci_share) { put(to, "%.1f %%", 100 * circuit_sum(r, i).amps / circuit(r, i)->breaker_amps); }
 
 FILL(ci_most)
 {
@@ -173,8 +156,7 @@ FILL(ci_most)
 FILL(ci_left)
 {
     double left = CONTINUOUS_SHARE * circuit(r, i)->breaker_amps - circuit_sum(r, i).amps;
-    if (circuit_over(circuit(r, i), circuit_sum(r, i).watts)) put(to, "OVER by %.2f A", -left);
-    else put(to, "%.2f A", left);
+    put_left(to, left, circuit_over(circuit(r, i), circuit_sum(r, i).watts));
 }
 
 FILL(ba_name) { put(to, "%s", bank(r, i)->name); }
@@ -186,8 +168,7 @@ FILL(ba_limit) { put(to, "%g A", bank(r, i)->max_amps); }
 FILL(ba_left)
 {
     double left = bank(r, i)->max_amps - bank_sum(r, bank(r, i)).amps;
-    if (left < -SUM_SLACK) put(to, "OVER by %.2f A", -left);
-    else put(to, "%.2f A", left);
+    put_left(to, left, left < -SUM_SLACK);
 }
 
 FILL(ch_output_amps) { put(to, "%.2f A", channel_amps(r, channel(r, i))); }
@@ -196,8 +177,7 @@ FILL(ch_output_limit) { put(to, "%g A", channel(r, i)->max_amps); }
 FILL(ch_output_left)
 {
     double left = channel(r, i)->max_amps - channel_amps(r, channel(r, i));
-    if (left < -SUM_SLACK) put(to, "OVER by %.2f A", -left);
-    else put(to, "%.2f A", left);
+    put_left(to, left, left < -SUM_SLACK);
 }
 
 /* ---- Columns ---- */
