@@ -168,7 +168,7 @@ static void keep(struct clip *c)
     c->message_before = NULL;
 }
 
-/* A timeline that was edited, cut or emptied is the user's: it stays, and is told. */
+/* A timeline that was edited, cut or emptied is the user's: it stays, and the user is told. */
 static enum tc_status find_edited_timeline(struct round *r, struct clip *c, const char *folder, const struct ledger *ledger)
 {
     for (int i = RUN_RAMPS; i <= RUN_FRAMES && !c->edited; i++) {

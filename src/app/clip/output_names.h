@@ -1,7 +1,7 @@
 /* What the outputs of a folder's recordings are called, without their endings:
  * "clap.wav" makes "clap". Where several recordings would make the same, with
- * or without capitals, each keeps its whole name: "clap.wav", "Clap.flac". Who
- * writes outputs and who looks for them have it from here. */
+ * or without capitals, each keeps its whole name: "clap.wav", "Clap.flac".
+ * Those who write outputs and those who look for them both ask here. */
 #ifndef TC_OUTPUT_NAMES_H
 #define TC_OUTPUT_NAMES_H
 
@@ -14,7 +14,7 @@ struct output_name {
 };
 
 /* Fills in the names; false out of memory, then some may be NULL. Only files
- * that have outputs belong into the list: its order doesn't matter. */
+ * that have outputs belong in the list; its order doesn't matter. */
 bool output_names_find(struct output_name *list, size_t count);
 
 /* How much of a file is its folder, with the slash. */

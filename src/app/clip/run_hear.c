@@ -120,8 +120,9 @@ static enum tc_status keep_events(struct run *r, const struct marks *m)
     return status;
 }
 
-/* What was deleted from an events file is known by the sensitivity that it was made
- * with, so that one goes on, to the page, too. One that was asked for does nothing then. */
+/* What was deleted from an events file is known by the sensitivity that it was
+ * made with, so that one is kept, and goes to the page too. One asked for on
+ * the command line has no effect then. */
 static void keep_sensitivity(struct run *r, double made_with)
 {
     double wished = r->settings->sensitivity;
@@ -150,7 +151,7 @@ static enum tc_status take_events(struct run *r)
     return status;
 }
 
-/* Light can't lead to before the first light frame. */
+/* No light comes before the first light frame, however far it leads. */
 static void remark_lead(struct run *r)
 {
     size_t early = 0;

@@ -10,8 +10,8 @@
  * TC_ERR_STOPPED. */
 enum tc_status run_hear(struct run *r);
 
-/* That the paths of cracks, which only an events file can give, go through the
- * rig. TC_ERR_FORM with *why naming the file. */
+/* Checks that the paths of cracks, which only an events file can give, are the
+ * rig's. TC_ERR_FORM with *why naming the file. */
 enum tc_status run_check_paths(const struct tc_analysis *heard, const struct tc_rig *rig, const char *events,
                                struct tc_problem *why);
 

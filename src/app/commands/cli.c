@@ -30,7 +30,7 @@ struct parse {
     void (*list)(const struct parse *p); /* asked for */
 };
 
-/* Below all that a seed can be: still there after all were read, none was given. */
+/* Below anything that a seed can be: if it is still there in the end, none was given. */
 enum { NO_SEED = -1 };
 
 static bool takes(const struct command *command, const struct setting *row)

@@ -38,7 +38,7 @@ static enum tc_status write_json(const struct checking *k, struct tc_problem *wh
     return outfile_commit(file, why);
 }
 
-/* Read as a table, a recording is only strange. */
+/* Read as a table, a recording would only look strange. */
 static void know_recording(struct checking *k)
 {
     if (k->audit.rows || !sound_has_ending(k->path)) return;

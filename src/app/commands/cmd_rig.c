@@ -58,7 +58,7 @@ static int print_rig(const char *path, enum form form)
     return findings ? EXIT_FINDINGS : EXIT_DONE;
 }
 
-/* Of the lamps that nobody counted as many as the built-in rig has. */
+/* Where lamps weren't counted, as many as the built-in rig has. */
 static enum tc_status plan_usual(const struct typed *t, struct rig_plan *plan, struct tc_problem *why)
 {
     struct tc_rig rig = { 0 };

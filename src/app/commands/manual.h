@@ -1,5 +1,5 @@
 /* The man page and the shell's completion, made from the tables of commands,
- * options and settings, so that they can't tell anything else than --help. */
+ * options and settings, so that they can't differ from --help. */
 #ifndef TC_MANUAL_H
 #define TC_MANUAL_H
 

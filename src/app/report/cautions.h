@@ -27,8 +27,8 @@ enum caution {
 /* One or two sentences on one line; "" out of range. */
 const char *caution_text(enum caution which);
 
-/* Writes a text broken into lines of at most `width` columns, the first behind
- * `first`, the others behind `rest`. */
+/* Writes a text broken into lines of at most `width` columns, the first after
+ * `first`, the others after `rest`. */
 void caution_wrap(FILE *out, const char *text, const char *first, const char *rest, size_t width);
 
 /* A notice to print and to put up where visitors still have a choice. Several

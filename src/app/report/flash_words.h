@@ -4,7 +4,7 @@
 
 #include <stdint.h>
 
-/* What to say behind a number of flashes in a second that isn't whole; "" where it is. */
+/* What to say after a number of flashes in a second that isn't whole; "" where it is. */
 const char *flash_words_half(int64_t transitions);
 
 #endif

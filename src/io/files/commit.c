@@ -8,7 +8,7 @@
 #include "words/status.h"
 #include "words/text.h"
 
-/* All that is to be known of a file before it has its name. */
+/* All that must be known of a file before it gets its name. */
 static enum tc_status prepare(struct ledger *l, struct outfile *file, enum ledger_over over, uint64_t *digest,
                               struct tc_problem *why)
 {

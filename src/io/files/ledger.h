@@ -16,7 +16,7 @@
 
 struct ledger;
 
-/* What is to be said of a file that is there. */
+/* What can be said of a file that is there. */
 enum ledger_word { LEDGER_ABSENT, LEDGER_OURS, LEDGER_EDITED, LEDGER_UNKNOWN };
 
 /* What may be replaced: nothing, what is as thundercue wrote it, anything. */

@@ -83,8 +83,9 @@ static void catch_signals(void)
 
 /* ---- The keeper ---- */
 
-/* A terminal sends its signals to both processes, and a user or a service
- * manager may: the program ends by them, the keeper by the program. */
+/* A terminal sends its signals to both processes, and so may a user or a
+ * service manager: they end the program, and the program's end is what ends the
+ * keeper. */
 static void be_deaf(void)
 {
     static const int crashes[] = { SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGSYS };

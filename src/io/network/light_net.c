@@ -27,7 +27,7 @@ enum { REPEATS = 3, TERMINATED_TIMES = 3 };
 /* What the process that keeps watch (light_guard.c) shares with this one: both
  * send the same streams, and number their packets in one row. */
 struct streams {
-    atomic_bool ended;                /* nothing is lit, as far as anybody was told */
+    atomic_bool ended;                /* no receiver has been sent light since the last end */
     atomic_uchar sequence[];          /* by universe: of its next packet */
 };
 _Static_assert(ATOMIC_BOOL_LOCK_FREE == 2 && ATOMIC_CHAR_LOCK_FREE == 2, "a signal handler may not wait for a lock");

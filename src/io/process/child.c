@@ -17,8 +17,8 @@
 #include "words/status.h"
 #include "words/text.h"
 
-/* The address sanitizer's memory is not made free in a child: with it no other
- * thread may be at work when one is forked. */
+/* The address sanitizer doesn't free the locks on its memory in a child: with
+ * it, no other thread may be at work when one is forked. */
 #ifdef __has_feature
 #define ASAN_HERE __has_feature(address_sanitizer)
 #elif defined __SANITIZE_ADDRESS__

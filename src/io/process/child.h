@@ -26,8 +26,8 @@ enum { CHILD_ANSWER_MOST = 4096 }; /* bytes that a pipe takes at once */
 enum child_end child_run(void (*task)(void *user, void *answer), void *user, void *answer, size_t size, int keep,
                          atomic_int *running, int *how);
 
-/* What is to be said of a process that ended without an answer: "clap.wav:
- * hearing it crashed (...); the other recordings are not touched by that". */
+/* What to say of a process that ended without an answer: "clap.wav: hearing it
+ * crashed (...); the other recordings are not touched by that". */
 void child_say(enum child_end end, int how, const char *path, const char *doing, const char *others, struct tc_problem *to);
 
 /* How many children at once the limits on open files and on memory leave room

@@ -6,7 +6,7 @@
 #include <stdio_ext.h>
 #include <unistd.h>
 
-/* As many threads may be inside as like; the last one out puts it back. */
+/* Any number of threads may be inside at once; the last one out puts it back. */
 static pthread_mutex_t mute_lock = PTHREAD_MUTEX_INITIALIZER;
 static const int streams[] = { STDOUT_FILENO, STDERR_FILENO };
 enum { STREAMS = sizeof streams / sizeof *streams };
@@ -17,7 +17,7 @@ void mute_begin(void)
     pthread_mutex_lock(&mute_lock);
     if (mute_depth++ == 0) {
         int nowhere = open("/dev/null", O_WRONLY | O_CLOEXEC);
-        if (__fpending(stdout)) fflush(stdout); /* what is ours goes where it should */
+        if (__fpending(stdout)) fflush(stdout); /* our own output goes where it should */
         for (int i = 0; i < STREAMS; i++) {
             mute_saved[i] = nowhere >= 0 ? fcntl(streams[i], F_DUPFD_CLOEXEC, 3) : -1;
             if (mute_saved[i] >= 0) dup2(nowhere, streams[i]);

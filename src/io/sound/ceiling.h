@@ -13,7 +13,7 @@ struct ceiling;
 /* TC_ERR_MEMORY. */
 enum tc_status ceiling_create(struct ceiling **out, int rate, float most);
 
-/* How many frames what comes out is late: at first so many silent ones come. */
+/* By how many frames the output lags: it begins with that many silent ones. */
 size_t ceiling_delay(const struct ceiling *l);
 
 /* In place, in pieces of any size. No sample comes out above the ceiling. */

@@ -1,8 +1,8 @@
 /* What a sound file tells about itself before anything is decoded: its kind by
  * its first bytes, and where its header says that the sound begins and ends.
  * Knows RIFF/WAVE, RIFX and RF64 (EBU Tech 3306), AIFF, 8SVX, W64 and AU, whose
- * writers are often cut short or never come to fill in the size, Ogg (RFC
- * 3533), FLAC (RFC 9639) and MPEG audio (ISO 11172-3). */
+ * writers are often cut short or never get to fill in the size, Ogg (RFC 3533),
+ * FLAC (RFC 9639) and MPEG audio (ISO 11172-3). */
 #ifndef TC_CONTAINER_H
 #define TC_CONTAINER_H
 
@@ -22,7 +22,7 @@ enum container_fit {
     CONTAINER_CUT,      /* the file ends before the sound does */
     CONTAINER_OPEN,     /* no size was filled in: to the end of the file */
     CONTAINER_LONGER,   /* more sound is there than the field for the size can say */
-    CONTAINER_BEHIND    /* something goes on behind it that is no part of it */
+    CONTAINER_BEHIND    /* something follows it that is no part of it */
 };
 
 struct container {

@@ -50,8 +50,8 @@ enum tc_status encoder_create(struct encoder **out, double rate, int channels)
     double rate_out = rate < RATE_LEAST ? RATE_LEAST : rate > RATE_MOST ? RATE_MOST : (int)(rate + 0.5);
     e->ratio = rate_out / rate;
     enum tc_status status = TC_ERR_MEMORY;
-    /* libsndfile takes memory for FLAC without looking whether it was given, so look before it. */
-    void *volatile room = malloc(ROOM_NEEDED); /* volatile: nor may the compiler leave the looking out */
+    /* libsndfile doesn't check that it was given memory for FLAC, so check before it does. */
+    void *volatile room = malloc(ROOM_NEEDED); /* volatile, so that the compiler can't leave the check out */
     if (!room) goto fail;
     free(room);
     e->mixed = calloc((size_t)BLOCK * MOST_OUT, sizeof *e->mixed);

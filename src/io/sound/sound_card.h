@@ -8,8 +8,8 @@
 
 struct sound_card;
 
-/* Where the card has no better word, it holds back so much: enough for a machine
- * that is busy. */
+/* How much it holds back where the card doesn't know better: enough for a busy
+ * machine. */
 #define SOUND_CARD_DELAY_S 0.06
 
 /* Fills in `frames` sample frames, the first of which is heard at `heard_s` by

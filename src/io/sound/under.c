@@ -10,8 +10,8 @@
 enum { SIDES = 2, BLOCK = 1024 };
 /* So long a track, as a loop of rain, is kept in memory (23 MB) rather than decoded and converted for every round. */
 enum { KEPT_S = 60 };
-/* It is low when a clip begins, and comes back slowly behind it; as sound
- * desks do for an announcement, common practice. */
+/* It is low when a clip begins, and comes back slowly after it, as sound desks
+ * do for an announcement (common practice). */
 #define DOWN_S 1.0
 #define UP_S 3.0
 /* In from silence, out into it; and where it begins again, only no click. */

@@ -105,7 +105,7 @@ static uint16_t path_of(struct draft *d, const struct flash *f, int order, uint1
     return leave ? other : before;
 }
 
-/* Where the strokes of a flash come to stand; returns how many find a place. */
+/* Gives the strokes of a flash their places; returns how many find one. */
 struct place {
     int64_t at_ms;
     uint32_t frame;

@@ -14,12 +14,12 @@
 #include "words/units.h"
 #include "words/watch.h"
 
-/* So often the caller is told how far it is, and asked whether to stop. */
+/* How often the caller is told how far it is, and asked whether to stop. */
 enum { TOLD = 100 };
 
 /* ---- The recording ---- */
 
-/* So many cracks in one light frame are more than anybody means. */
+/* This many cracks in one light frame are more than anybody means. */
 enum { FRAME_CRACKS_MOST = 64 };
 
 /* The cracks of one light frame. */

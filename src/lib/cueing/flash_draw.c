@@ -83,7 +83,7 @@ int flash_plan(struct randomiser *r, const struct tc_settings *s, const struct t
     if (found == 1) return count;
 
     /* What is heard replaces what was drawn; a forced number is filled up with
-     * drawn strokes behind what is heard. */
+     * drawn strokes after what is heard. */
     for (int i = found; i < most && e->strokes > 0; i++) {
         heard[i] = strokes[i];
         heard[i].after_ms = heard[i - 1].after_ms + strokes[i].after_ms - strokes[i - 1].after_ms;

@@ -195,7 +195,7 @@ static int64_t lead_of(const struct tc_timeline *t)
     return lead;
 }
 
-/* So often each of the three walks over all strokes asks whether to stop. */
+/* How often each of the three walks over all strokes asks whether to stop. */
 enum { ASKED = 100 };
 
 /* True if at this one of the strokes the caller is to be asked, and wants to stop. */

@@ -21,8 +21,8 @@ struct audit_reading {
     uint16_t full;
     uint16_t *levels;           /* of this row, in rig order */
     struct flash_counter *flash;
-    struct tc_channel lamp;     /* the only one of `lone`, for */
-    struct tc_rig lone;
+    struct tc_channel lamp;     /* the only channel of `lone` */
+    struct tc_rig lone;         /* what each of `alone` counts on */
     struct flash_counter **alone; /* by channel, where no rig tells how much light each gives; else NULL */
     struct load_meter *load;
     bool quiet;                 /* all that could be remarked has been */

@@ -338,8 +338,8 @@ void limiter_step(struct limiter *l, uint16_t *levels)
     bool held = seam && darken(l);
     if (held) sum_up(l);
     memset(l->refused, 0, l->track_count * sizeof *l->refused);
-    /* Every round refuses another track or measures from deeper, of which
-     * there is an end: no rise is left when all is held. */
+    /* Every round refuses another track or measures from deeper, which can't go
+     * on for ever: no rise is left when all is held. */
     while (refuses(l)) {
         hold_back(l);
         sum_up(l);

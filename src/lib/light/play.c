@@ -66,7 +66,7 @@ static const struct tc_stroke *stroke_of(struct play *p, size_t pulse)
     return NULL;
 }
 
-/* Pulses of a stroke stand together, so some stand behind others that begin
+/* Pulses of a stroke stand together, so some come after others that begin
  * later. Reading goes as many frames ahead as the worst of them is late, and
  * one more, to see the attacks of the next frame. */
 static void find_ahead(struct play *p)
@@ -77,7 +77,7 @@ static void find_ahead(struct play *p)
         if (begin > latest) latest = begin;
         if (latest - begin > p->ahead) p->ahead = latest - begin;
     }
-    /* Of a stroke that lamps lead all is known when the first of them lights. */
+    /* Where lamps lead a stroke, all of it is known when the first of them lights. */
     for (size_t i = 0; i < p->t->stroke_count; i++) {
         uint32_t lead = p->t->strokes[i].frame - stroke_opens(p->t, &p->t->strokes[i]);
         if (lead > p->ahead) p->ahead = lead;

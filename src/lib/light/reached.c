@@ -6,7 +6,7 @@
 #include "words/memory.h"
 #include "words/watch.h"
 
-/* So often the caller is asked whether to stop. */
+/* How often the caller is asked whether to stop. */
 enum { ASKED = 200 };
 
 /* One of the two runs. */

@@ -25,7 +25,7 @@ struct section {
     enum section_type type;
     char name[TC_NAME_SIZE];  /* after the word; "" if it takes none */
     int line;
-    bool wrong;               /* something in it is: what is missing in it is not told besides */
+    bool wrong;               /* what is missing in it is not told as well then */
     int key_line[KEYS_MOST];
     /* where its values go; the type says which one is meant */
     union {

@@ -6,7 +6,8 @@
 #include "words/numbers.h"
 
 enum { ROW_MOST = 1 << 20, CELLS_MOST = 4096 }; /* far beyond any table of ours */
-/* Of a text in pieces so much is in memory, and more is read before a row that may not fit into the rest. */
+/* How much of a text in pieces is in memory; more is read before a row that may
+ * not fit into the rest. */
 enum { WINDOW = 4 * ROW_MOST, REST_LEAST = 2 * ROW_MOST + 4 * CELLS_MOST };
 
 struct csv {
@@ -73,7 +74,7 @@ static void find_separator(struct csv *c)
     }
 }
 
-/* Moves what is left to the front of the window and reads on behind it. */
+/* Moves what is left to the front of the window and reads on after it. */
 static void refill(struct csv *c)
 {
     size_t left = (size_t)(c->end - c->at);

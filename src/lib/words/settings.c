@@ -6,7 +6,7 @@
 #include "words/numbers.h"
 #include "words/status.h"
 
-/* What kind of setting a field is, its type tells. */
+/* A field's type tells what kind of setting it is. */
 #define FIELD(field)                                                                                              \
     _Generic(((struct tc_settings *)0)->field, double: SETTING_NUMBER, int64_t: SETTING_WHOLE, int: SETTING_CHOICE, \
              bool: SETTING_SWITCH), offsetof(struct tc_settings, field)

@@ -10,7 +10,7 @@
 
 enum setting_type { SETTING_NUMBER, SETTING_WHOLE, SETTING_CHOICE, SETTING_SWITCH };
 enum setting_topic { TOPIC_COMMON, TOPIC_SAFETY, TOPIC_STROKES, TOPIC_TASTE, TOPIC_COUNT };
-/* What a setting is for; bits, so that who does only a part can say which. */
+/* What a setting is for; bits, so that a command that does only a part can say which. */
 enum setting_use {
     SETTING_HEARING = 1,   /* which sounds count */
     SETTING_FRAMES = 2,    /* the steps in which loudness and light are told */

@@ -139,7 +139,7 @@ enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const ch
 
 /* ---- Settings files ---- */
 
-/* "sensitivity 5" lacks its sign. */
+/* "sensitivity 5" lacks its equals sign. */
 static bool say_missing_sign(struct tc_problem *what, const char *text)
 {
     char name[32], plain[64];

@@ -19,7 +19,7 @@ bool text_utf8(const char *s);
  * up to 32 letters; 32 if one is longer. For "did you mean". */
 size_t text_distance(const char *a, const char *b);
 
-/* How far a word is from one that there is: 0 for a beginning of it, else one
+/* How far a word is from a known one: 0 if it is a beginning of it, else one
  * more than their distance. */
 size_t text_farness(const char *word, const char *known);
 

@@ -37,7 +37,7 @@ struct ramper {
     bool flushed;
 };
 
-/* The levels that make so much light where the curve is steepest. */
+/* How many levels make this much light where the curve is steepest. */
 static double slack_of(const struct tc_channel *c, uint16_t full)
 {
     double range = fmax(0, c->max_level - c->min_level) / 100;
@@ -135,7 +135,7 @@ static enum tc_status step_channel(struct ramper *r, size_t channel, uint16_t le
         restart(o, f - 1, o->last_level);
         slope = (double)level - o->start_level;
     } else if (!o->moved && level != o->start_level) {
-        restart(o, f - 1, o->last_level); /* the standing still before is no part of it */
+        restart(o, f - 1, o->last_level); /* standing still before it is no part of it */
         slope = (double)level - o->start_level;
     }
     double length = (double)(f - o->start);
