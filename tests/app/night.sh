@@ -86,6 +86,17 @@ check 'and what gaps can not fill' 0 '^  short    by 0:00:[12].: no other clip f
 [ "$(cut -d, -f3 both.night.csv | tr '\n' ' ')" = 'file pond.flac quiet.wav ' ] && ! grep -q '^  short' report.txt
 verdict 'an opening and a closing that just fit are both there' $?
 
+# ---- what was heard is known again, but not to another build ----
+cp "$program" other; echo >>other # the same, but not to the byte
+mkdir builds
+heard() { # as the evenings before, whose name is new
+    "$1" night two --length 0:01:00 --out "builds/$2" --quiet --no-preview
+    stat -c %s builds/.thundercue.heard
+}
+first=$(heard "$program" a) again=$(heard "$program" b) changed=$(heard ./other c)
+[ "$first" -gt 1000 ] && [ "$again" = "$first" ] && [ "$changed" -gt $((2 * first - 100)) ] && cmp -s builds/a.frames.csv builds/c.frames.csv
+verdict 'another build hears anew' $?
+
 # ---- what is wrong is said ----
 says() { # exit status, words (as a regular expression), arguments
     check "$2" "$1" '' "^thundercue: .*$2" "$program" night "${@:3}"

@@ -19,7 +19,7 @@ struct night_memory;
 enum tc_status night_memory_open(struct night_memory **out, const char *folder);
 
 /* What shapes what is heard besides the recording: settings, the evening's
- * sample rate, the program's version. */
+ * sample rate, the program itself to the byte. */
 uint64_t night_memory_ground(const struct tc_settings *s, int rate);
 
 /* What is known of a content: with this ground, or with any. The bytes are the
