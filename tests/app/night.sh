@@ -72,6 +72,17 @@ verdict 'another start: the order that is written has its clocks' $?
 "$program" night clips --order later.night.csv --start 21:00 --out later --force --no-preview 2>left.txt | grep -q '^  clocks   later.night.csv still has those of a start at 20:00:00'
 verdict 'another start: it is told of one that is kept' $?
 
+# ---- finer samples ----
+for form in flac wav; do
+    "$program" night clips --length 0:00:40 --sound-bits 24 --sound-format $form --out fine-$form --no-preview >report.txt 2>left.txt
+    grep -q '^  again .* --sound-bits 24$' report.txt
+    verdict "24 bits as $form, and it is told that an order does not know them" $?
+done
+# Bits of a sample: octet 66 of the head that libsndfile writes to a WAV file, after a chunk that makes room for RF64; in FLAC the five that end in the first half of octet 21 (RFC 9639, 8.2), less one.
+[ "$(od -An -tu1 -j66 -N1 fine-wav.wav | tr -d ' ')" = 24 ] && [ $(($(od -An -tu1 -j21 -N1 fine-flac.flac) >> 4)) = 7 ] &&
+    [ $(($(od -An -tu1 -j20 -N1 fine-flac.flac) & 1)) = 1 ] && [ "$(od -An -tu1 -j66 -N1 once/kept-wav | tr -d ' ')" = 16 ]
+verdict '24 bits are 24 bits, and 16 without a word' $?
+
 # ---- a length that does not come out ----
 # A second of silence, 8 kHz, 16 bits, beside the storm.
 mkdir two
@@ -115,6 +126,8 @@ for about in '--under-once' '--under-level -6' '--under-dip 6'; do
     says 2 "${about% *} needs --under FILE" clips --length 0:01:00 $about --out x
 done
 says 2 'leave out --length, --end, --gap' clips --order once/eve.night.csv --gap 5..9 --out x
+says 2 '--sound-bits: 16 or 24, not 20' clips --length 0:01:00 --sound-bits 20 --out x
+says 2 'is for flac and wav: ogg has none' clips --length 0:01:00 --sound-bits 24 --sound-format ogg --out x
 says 2 "'nix.flac' is none of the folder's recordings" clips --length 0:01:00 --opening nix.flac --out x
 says 2 '--length: 0:00:02 is too short for any of the clips; the shortest is pond.flac \(33.0 s\)' clips --length 0:00:02 --out x
 says 2 '--start and --end: 0:01:00 is too short for any of the clips outside the quiet hours; ' \

@@ -195,7 +195,7 @@ static enum tc_status night(void)
     struct inputs inputs = { 0 };
     char out[600];
     snprintf(out, sizeof out, "%s", scratch_at("out/evening"));
-    struct night_job job = { .folder = scratch_at("clips"), .out = out, .lufs = -23, .form = JOINED_WAV, .jobs = 1, .inputs = &inputs, .day_s = NIGHT_NO_DAY,
+    struct night_job job = { .folder = scratch_at("clips"), .out = out, .lufs = -23, .form = JOINED_WAV, .bits = 16, .jobs = 1, .inputs = &inputs, .day_s = NIGHT_NO_DAY,
                              .wish = { .length_ms = 6000, .gap_least_ms = 500, .gap_most_ms = 1000 } };
     enum tc_status status = tc_rig_builtin(&rig);
     if (status == TC_OK) {

@@ -7,6 +7,7 @@
 
 #include "io/sound/ceiling.h"
 #include "io/sound/joined_sound.h"
+#include "io/sound/quantise.h"
 #include "words/random.h"
 
 enum { RATE = 48000 };
@@ -68,6 +69,55 @@ static void what_stays_below_passes_unchanged(void **state)
     free(out);
 }
 
+/* ---- Whole numbers ---- */
+
+/* With triangular noise of two steps' width the mean of what comes out is what went in, between the steps too, and the
+ * error has a quarter of a square step at any level (Lipshitz, Wannamaker and Vanderkooy 1992). */
+static void sixteen_bits_keep_what_lies_between_their_steps(void **state)
+{
+    (void)state;
+    enum { COUNT_OF = 200000 };
+    static const double levels[] = { 0.1, 0.25, 0.5, -0.3, 1000.4, -0.999 };
+    struct randomiser noise = random_keyed(3, 1, 0);
+    float *in = calloc(COUNT_OF, sizeof *in);
+    short *out = calloc(COUNT_OF, sizeof *out);
+    assert_non_null(in);
+    assert_non_null(out);
+    for (size_t k = 0; k < COUNT(levels); k++) {
+        double sum = 0, squares = 0;
+        for (size_t i = 0; i < COUNT_OF; i++) in[i] = (float)(levels[k] / 32768);
+        quantise_16(&noise, in, out, COUNT_OF);
+        for (size_t i = 0; i < COUNT_OF; i++) {
+            double wrong = out[i] - levels[k];
+            sum += wrong;
+            squares += wrong * wrong;
+        }
+        assert_near(sum / COUNT_OF, 0, 0.006);
+        assert_near(squares / COUNT_OF, 0.25, 0.006);
+    }
+    free(in);
+    free(out);
+}
+
+static void silence_stays_silence_and_full_scale_does_not_wrap(void **state)
+{
+    (void)state;
+    struct randomiser noise = random_keyed(3, 1, 0);
+    const float in[] = { 0, 1, -1, 3, -3, 0 };
+    short coarse[6];
+    int fine[6];
+    quantise_16(&noise, in, coarse, 6);
+    quantise_24(in, fine, 6);
+    assert_int_equal(coarse[0], 0);
+    assert_int_equal(coarse[5], 0);
+    assert_true(coarse[1] >= 32766 && coarse[2] <= -32767 && coarse[3] == 32767 && coarse[4] == -32768);
+    assert_int_equal(fine[0], 0);
+    assert_int_equal(fine[1], 0x7FFFFF * 256);
+    assert_int_equal(fine[2], -0x800000 * 256);
+    assert_int_equal(fine[3], 0x7FFFFF * 256);
+    assert_int_equal(fine[4], -0x800000 * 256);
+}
+
 /* ---- Files ---- */
 
 struct place {
@@ -101,7 +151,7 @@ static struct joined *begin(const struct place *p, FILE **file, enum joined_form
 {
     struct joined *j;
     assert_non_null(*file = fopen(p->out, "w+b"));
-    assert_int_equal(joined_open(&j, *file, form, RATE), TC_OK);
+    assert_int_equal(joined_open(&j, *file, &(struct joined_wish){ .form = form, .bits = 16, .rate = RATE, .seed = 1 }), TC_OK);
     return j;
 }
 
@@ -277,6 +327,8 @@ static void ogg_is_the_same_twice_and_whole(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sixteen_bits_keep_what_lies_between_their_steps),
+        cmocka_unit_test(silence_stays_silence_and_full_scale_does_not_wrap),
         cmocka_unit_test(nothing_comes_out_above_the_ceiling),
         cmocka_unit_test(what_stays_below_passes_unchanged),
         cmocka_unit_test(clips_that_overlap_add_up),

@@ -21,6 +21,13 @@ enum { GAP_LEAST_S = -60, GAP_MOST_S = 3600, LUFS_LEAST = -60, LUFS_MOST = -10,
 #define GAP_USUAL "20..180"
 enum { RANGE_ROOM = 32 };
 
+/* The options as they were typed. */
+struct typed {
+    const char *length, *start, *end, *gap, *quiet_hours, *format;
+    int64_t under_level, under_dip, bits; /* or UNSAID */
+};
+#define UNSAID INT64_MIN
+
 static bool read_gap(const char *range, struct night_wish *wish)
 {
     char first[RANGE_ROOM], second[RANGE_ROOM];
@@ -60,12 +67,13 @@ static int read_form(const struct command *self, const char *word, enum joined_f
     return cli_usage(self, "--sound-format: '%s' is none of flac, wav and ogg", word);
 }
 
-/* The options as they were typed. */
-struct typed {
-    const char *length, *start, *end, *gap, *quiet_hours, *format;
-    int64_t under_level, under_dip; /* or UNSAID */
-};
-#define UNSAID INT64_MIN
+static int check_bits(const struct command *self, int64_t bits, struct night_job *job)
+{
+    job->bits = bits == UNSAID ? JOINED_BITS_USUAL : (int)bits;
+    if (job->bits != 16 && job->bits != 24) return cli_usage(self, "--sound-bits: 16 or 24, not %d", job->bits);
+    if (bits != UNSAID && job->form == JOINED_OGG) return cli_usage(self, "--sound-bits is for flac and wav: ogg has none");
+    return EXIT_DONE;
+}
 
 /* How long the evening is, and when it starts. */
 static int check_length(const struct command *self, const struct typed *t, struct night_job *job)
@@ -143,7 +151,8 @@ static int check(const struct command *self, const struct cli *cli, const struct
         return cli_usage(self, "--gap: '%s' is not two numbers of seconds like 20..180, the smaller one first, from %d to %d", t->gap, GAP_LEAST_S, GAP_MOST_S);
     if (cli->settings.loop && job->opening && job->closing && !strcmp(job->opening, job->closing))
         return cli_usage(self, "--opening and --closing are one file: with --loop it would play twice in a row");
-    return read_form(self, t->format, &job->form);
+    exit = read_form(self, t->format, &job->form);
+    return exit == EXIT_DONE ? check_bits(self, t->bits, job) : exit;
 }
 
 static char *folder_of(const char *name)
@@ -181,7 +190,7 @@ static int build(struct cli *cli, struct night_job *job, bool own_seed, bool qui
 static int run(const struct command *self, int argc, char **argv)
 {
     struct night_job job = { .lufs = NIGHT_LUFS_USUAL };
-    struct typed typed = { .format = joined_endings[JOINED_FLAC], .under_level = UNSAID, .under_dip = UNSAID };
+    struct typed typed = { .format = joined_endings[JOINED_FLAC], .under_level = UNSAID, .under_dip = UNSAID, .bits = UNSAID };
     bool quiet = false, force = false, discard = false, no_preview = false;
     const struct option_row options[] = {
         { "length", OPTION_TEXT, &typed.length, 0, 0, "H:MM:SS", "how long the evening is" },
@@ -200,6 +209,7 @@ static int run(const struct command *self, int argc, char **argv)
         { "under-dip", OPTION_WHOLE, &typed.under_dip, 0, UNDER_DIP_MOST, "DB", "how much lower while thunder sounds (default " IN_HELP(NIGHT_UNDER_DIP_USUAL) ")" },
         { "under-once", OPTION_FLAG, &job.under_once, 0, 0, NULL, "don't begin it again where it ends" },
         { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav|ogg", "how the sound is kept (default flac; ogg is Vorbis, small but not lossless)" },
+        { "sound-bits", OPTION_WHOLE, &typed.bits, 16, 24, "16|24", "how finely the samples of flac and wav are kept (default " IN_HELP(JOINED_BITS_USUAL) ", with dither)" },
         ROW_RIG(&job.rig_path),
         ROW_JSON(&job.json),
         { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page NAME.preview.html" },

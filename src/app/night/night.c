@@ -266,7 +266,7 @@ static enum tc_status plan(struct night *n)
 static enum tc_status open_and_write_sound(struct night *n)
 {
     enum tc_status status = outfile_open(&n->more[0], n->out->sound_path, n->job->over != OVER_NOTHING, n->why);
-    return status == TC_OK ? night_sound_write(n->job, n->out, outfile_stream(n->more[0]), n->why) : status;
+    return status == TC_OK ? night_sound_write(n->job, n->settings->seed, n->out, outfile_stream(n->more[0]), n->why) : status;
 }
 
 static enum tc_status write_order(struct night *n)

@@ -20,6 +20,7 @@ struct night_job {
     int64_t under_level, under_dip; /* against the clips' loudness; lower by so much while they sound, dB */
     bool under_once;
     enum joined_form form;
+    int bits;                     /* of a sample, 16 or 24 */
     size_t jobs;                  /* threads that listen */
     const char *rig_path;
     struct inputs *inputs;        /* recordings are added to it */

@@ -78,6 +78,7 @@ void night_page_of(struct night_page *p, const struct night_job *job, const stru
     p->command[n++] = job->out;
     p->command[n++] = "--sound-format";
     p->command[n++] = joined_endings[job->form];
+    add_number(p, &n, p->numbers[3], "--sound-bits", job->bits, JOINED_BITS_USUAL);
     add_number(p, &n, p->numbers[0], "--loudness", job->lufs, NIGHT_LUFS_USUAL);
     if (!job->under) return;
     p->command[n++] = "--under";

@@ -8,7 +8,7 @@
 struct night_page {
     struct run_extra extra;
     const char *command[24];
-    char numbers[3][24];
+    char numbers[4][24];
     const struct night_job *job;
     const struct night_outcome *outcome;
 };

@@ -60,10 +60,12 @@ static void tell_order(FILE *out, const struct night_job *job, const struct nigh
 static void tell_again(FILE *out, const struct night_job *job, const struct night_outcome *o)
 {
     char plain[300];
-    if (!o->under.file && job->form == JOINED_FLAC) return;
+    bool fine = job->bits != JOINED_BITS_USUAL;
+    if (!o->under.file && job->form == JOINED_FLAC && !fine) return;
     fputs("  again    to build from the running order, repeat", out);
     if (o->under.file) fprintf(out, " --under %s", text_plain(plain, sizeof plain, o->under.path));
     if (job->form != JOINED_FLAC) fprintf(out, " --sound-format %s", joined_endings[job->form]);
+    if (fine) fprintf(out, " --sound-bits %d", job->bits);
     fputc('\n', out);
 }
 

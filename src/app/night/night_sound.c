@@ -69,14 +69,16 @@ static enum tc_status write_all(const struct night_job *job, struct night_outcom
     return status == TC_OK ? joined_finish(j, &o->sound) : status;
 }
 
-enum tc_status night_sound_write(const struct night_job *job, struct night_outcome *o, FILE *to, struct tc_problem *why)
+enum tc_status night_sound_write(const struct night_job *job, int64_t seed, struct night_outcome *o, FILE *to,
+                                 struct tc_problem *why)
 {
     struct joined *j = NULL;
     size_t span_count;
     struct under_span *spans = find_spans(o, &span_count);
+    const struct joined_wish wish = { .form = job->form, .bits = job->bits, .rate = o->rate, .seed = (uint64_t)seed };
     why->text[0] = 0;
     errno = 0;
-    enum tc_status status = spans ? joined_open(&j, to, job->form, o->rate) : TC_ERR_MEMORY;
+    enum tc_status status = spans ? joined_open(&j, to, &wish) : TC_ERR_MEMORY;
     if (status == TC_OK) status = write_all(job, o, j, spans, span_count, why);
     int error = status == TC_ERR_WRITE ? errno : 0;
     joined_close(j);

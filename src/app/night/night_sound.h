@@ -8,6 +8,7 @@
 
 /* Writes o->plan's sound and fills in o->sound. TC_ERR_READ, TC_ERR_WRITE,
  * TC_ERR_MEMORY, TC_ERR_STOPPED, with *why. */
-enum tc_status night_sound_write(const struct night_job *job, struct night_outcome *o, FILE *to, struct tc_problem *why);
+enum tc_status night_sound_write(const struct night_job *job, int64_t seed, struct night_outcome *o, FILE *to,
+                                 struct tc_problem *why);
 
 #endif

@@ -9,10 +9,11 @@
 #include "io/sound/ceiling.h"
 #include "io/sound/loudness.h"
 #include "io/sound/ogg_serial.h"
+#include "io/sound/quantise.h"
 #include "io/process/stop.h"
 #include "io/sound/voice.h"
 
-enum { SIDES = 2, BLOCK = 4096, OGG_SERIAL = 1, SETTLED_S = 8, TAIL_S = 1 };
+enum { SIDES = 2, BLOCK = 4096, OGG_SERIAL = 1, SETTLED_S = 8, TAIL_S = 1, FINE_BITS = 24, DRAW_NOISE = 1 };
 /* Short enough to leave a crack its attack, long enough not to click. */
 #define FADE_S 0.005
 /* Clips keep so far under full scale by themselves; together they are kept there. */
@@ -20,8 +21,7 @@ enum { SIDES = 2, BLOCK = 4096, OGG_SERIAL = 1, SETTLED_S = 8, TAIL_S = 1 };
 #define OGG_QUALITY 0.5 /* about 160 kbit a second where it sounds */
 
 const char *const joined_endings[JOINED_FORMS] = { "flac", "wav", "ogg" };
-static const int formats[JOINED_FORMS] = { SF_FORMAT_FLAC | SF_FORMAT_PCM_16, SF_FORMAT_RF64 | SF_FORMAT_PCM_16,
-                                           SF_FORMAT_OGG | SF_FORMAT_VORBIS };
+static const int formats[JOINED_FORMS] = { SF_FORMAT_FLAC, SF_FORMAT_RF64, SF_FORMAT_OGG };
 
 /* A clip that sounds. */
 struct clip {
@@ -34,7 +34,7 @@ struct joined {
     FILE *to;
     SNDFILE *sound;
     enum joined_form form;
-    int rate;
+    int bits, rate;
     int64_t at;             /* frames mixed; the ceiling is somewhat behind */
     int64_t written;
     size_t late;            /* frames that the ceiling still owes */
@@ -46,11 +46,17 @@ struct joined {
     struct loudness *loudness;
     float peak;
     float mix[SIDES * BLOCK], part[SIDES * BLOCK];
+    struct randomiser noise;
+    union {
+        short coarse[SIDES * BLOCK];
+        int fine[SIDES * BLOCK];
+    } whole;                /* the mix in whole numbers */
 };
 
 static SNDFILE *open_sound(const struct joined *j)
 {
-    SF_INFO info = { .samplerate = j->rate, .channels = SIDES, .format = formats[j->form] };
+    int numbers = j->form == JOINED_OGG ? SF_FORMAT_VORBIS : j->bits == FINE_BITS ? SF_FORMAT_PCM_24 : SF_FORMAT_PCM_16;
+    SF_INFO info = { .samplerate = j->rate, .channels = SIDES, .format = formats[j->form] | numbers };
     SNDFILE *sound = sf_open_fd(fileno(j->to), SFM_WRITE, &info, 0);
     double level = 0, quality = OGG_QUALITY;
     if (!sound) return NULL;
@@ -62,15 +68,17 @@ static SNDFILE *open_sound(const struct joined *j)
     return sound;
 }
 
-enum tc_status joined_open(struct joined **out, FILE *to, enum joined_form form, int rate)
+enum tc_status joined_open(struct joined **out, FILE *to, const struct joined_wish *wish)
 {
     struct joined *j = *out = calloc(1, sizeof *j);
     if (!j) return TC_ERR_MEMORY;
     j->to = to;
-    j->form = form;
-    j->rate = rate;
-    enum tc_status status = loudness_create(&j->loudness, rate, false);
-    if (status == TC_OK) status = ceiling_create(&j->ceiling, rate, (float)pow(10, CEILING_DB / 20));
+    j->form = wish->form;
+    j->bits = wish->bits;
+    j->rate = wish->rate;
+    j->noise = random_keyed(wish->seed, DRAW_NOISE, 0);
+    enum tc_status status = loudness_create(&j->loudness, j->rate, false);
+    if (status == TC_OK) status = ceiling_create(&j->ceiling, j->rate, (float)pow(10, CEILING_DB / 20));
     if (status == TC_OK && !(j->sound = open_sound(j))) status = TC_ERR_WRITE;
     if (status == TC_OK) {
         j->late = ceiling_delay(j->ceiling);
@@ -119,8 +127,18 @@ static bool is_silent(const float *pair, size_t frames)
 
 static enum tc_status write_pair(struct joined *j, const float *pair, size_t frames)
 {
+    sf_count_t count = (sf_count_t)frames, done;
     j->written += (int64_t)frames;
-    return sf_writef_float(j->sound, pair, (sf_count_t)frames) == (sf_count_t)frames ? TC_OK : TC_ERR_WRITE;
+    if (j->form == JOINED_OGG) {
+        done = sf_writef_float(j->sound, pair, count);
+    } else if (j->bits == FINE_BITS) {
+        quantise_24(pair, j->whole.fine, SIDES * frames);
+        done = sf_writef_int(j->sound, j->whole.fine, count);
+    } else {
+        quantise_16(&j->noise, pair, j->whole.coarse, SIDES * frames);
+        done = sf_writef_short(j->sound, j->whole.coarse, count);
+    }
+    return done == count ? TC_OK : TC_ERR_WRITE;
 }
 
 /* Limited, measured and written, later by the ceiling's delay. */

@@ -14,6 +14,14 @@ enum joined_form { JOINED_FLAC, JOINED_WAV, JOINED_OGG, JOINED_FORMS };
 /* The names of the forms as endings of a file, "flac". */
 extern const char *const joined_endings[JOINED_FORMS];
 
+/* What is to be written: 16 bits or 24 (Vorbis has none), at `rate` Hz, with noise by a seed. */
+struct joined_wish {
+    enum joined_form form;
+    int bits, rate;
+    uint64_t seed;
+};
+#define JOINED_BITS_USUAL 16
+
 /* So many clips may sound at once. */
 enum { JOINED_VOICES_MOST = 8 };
 
@@ -27,9 +35,9 @@ struct joined_sum {
 
 struct joined;
 
-/* 16 bits at `rate` Hz into a file that can be sought in; WAV beyond 4 GiB
- * becomes RF64 (EBU Tech 3306). TC_ERR_WRITE, TC_ERR_MEMORY. */
-enum tc_status joined_open(struct joined **out, FILE *to, enum joined_form form, int rate);
+/* Into a file that can be sought in; WAV beyond 4 GiB becomes RF64 (EBU Tech
+ * 3306). TC_ERR_WRITE, TC_ERR_MEMORY. */
+enum tc_status joined_open(struct joined **out, FILE *to, const struct joined_wish *wish);
 
 /* A track beneath all that follows. Borrowed until the end. TC_ERR_READ,
  * TC_ERR_MEMORY. */
