@@ -400,7 +400,8 @@ struct tc_channel {
      * anything not given here as it likes. */
     double x, y;                 /* where a branch ends, or a flood stands, if `placed` */
     double start_x, start_y;     /* where a root begins, if `start_placed` */
-    double fork;                 /* where another branch begins: percent of the way along its parent, 1..100; 0 = not given */
+    double fork;                 /* where another branch begins: percent of the way along its
+                                    parent, 1..100; 0 = not given */
 };
 
 struct tc_circuit {
@@ -634,7 +635,8 @@ struct tc_check {
     bool too_fast;             /* more flashes in some second than the setting flash_limit allows */
     int64_t peak_transitions;  /* in the worst second, of the worst series */
     int64_t peak_at_ms;        /* the second that ends here; in the time of the files */
-    char peak_series[64];      /* "all", "branches", "floods", "any group" or a group's name, cut with "..." where it is longer */
+    char peak_series[64];      /* "all", "branches", "floods", "any group" or a group's name, cut
+                                  with "..." where it is longer */
     int64_t transitions;       /* of the summed light, in all */
     int64_t extended_ms;       /* time spent in extended flashing: 4 s of any 5 at 4..6 transitions/s */
     double lit_share;          /* share of light frames with any light */

@@ -147,7 +147,8 @@ static void work_here(struct round *r, struct clip *c)
         struct job job = {
             .recording = c->path, .stem = c->name, .out_dir = folder, .rig_path = r->batch->rig_path,
             .events = c->events, .inputs = r->batch->inputs,
-            .over = r->batch->discard_edits ? OVER_EDITS : r->batch->force || c->own_only || c->events ? OVER_OURS : OVER_NOTHING,
+            .over = r->batch->discard_edits ? OVER_EDITS
+                    : r->batch->force || c->own_only || c->events ? OVER_OURS : OVER_NOTHING,
             .preview = r->batch->preview,
         };
         progress_silence(true);
@@ -182,7 +183,8 @@ static void show_progress(void *user)
     char text[160], pace[80] = "", failed[40] = "";
     if (r->bytes_finished > 0 && passed > 0) {
         double s = passed * (double)(r->bytes - r->bytes_finished) / (double)r->bytes_finished + 0.5;
-        snprintf(pace, sizeof pace, ", %.0f s of sound a second, %d:%02d left", (double)r->length_finished / 1000 / passed,
+        snprintf(pace, sizeof pace, ", %.0f s of sound a second, %d:%02d left",
+                 (double)r->length_finished / 1000 / passed,
                  (int)(s / 60), (int)s % 60);
     }
     if (r->failed) snprintf(failed, sizeof failed, ", %zu failed", r->failed);

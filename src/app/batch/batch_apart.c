@@ -42,7 +42,8 @@ void clip_run_apart(struct round *r, struct clip *c, void (*task)(struct round *
     struct answer a;
     memset(&a, 0, sizeof a);
     int how;
-    enum child_end end = child_run(run_errand, &(struct errand){ r, c, task }, &a, sizeof a, r->lock, &r->children, &how);
+    enum child_end end = child_run(run_errand, &(struct errand){ r, c, task }, &a, sizeof a, r->lock, &r->children,
+                                   &how);
     if (end != CHILD_ANSWERED) {
         bool stopped = stop_asked();
         memset(&a, 0, sizeof a);

@@ -105,7 +105,8 @@ static void say_changes(const struct clip *c, char *to, size_t size)
 {
     int changed = list_changes(c, "the ", to, size);
     size_t used = strlen(to);
-    snprintf(to + used, size - used, " %s changed since", changed == 1 && c->parts[PART_SETTINGS] == c->parts_before[PART_SETTINGS]
+    snprintf(to + used, size - used, " %s changed since",
+             changed == 1 && c->parts[PART_SETTINGS] == c->parts_before[PART_SETTINGS]
              && c->parts[PART_EVENTS] == c->parts_before[PART_EVENTS] ? "has" : "have");
 }
 
@@ -169,7 +170,8 @@ static void keep(struct clip *c)
 }
 
 /* A timeline that was edited, cut or emptied is the user's: it stays, and the user is told. */
-static enum tc_status find_edited_timeline(struct round *r, struct clip *c, const char *folder, const struct ledger *ledger)
+static enum tc_status find_edited_timeline(struct round *r, struct clip *c, const char *folder,
+                                           const struct ledger *ledger)
 {
     for (int i = RUN_RAMPS; i <= RUN_FRAMES && !c->edited; i++) {
         char *path = run_file_path(folder, c->name, i);

@@ -52,7 +52,8 @@ static enum tc_status scan_entry(struct round *r, const char *file, int depth)
     if (S_ISREG(st.st_mode)) return add_clip(r, file, st.st_size, CLIP_UNFINISHED, NULL);
     if (!S_ISDIR(st.st_mode)) return add_clip(r, file, 0, CLIP_SKIPPED, "is not a file");
     if (!r->batch->recursive) return TC_OK;
-    if (is_link) return add_clip(r, file, 0, CLIP_SKIPPED, "is a link to a folder, and links to folders are not followed");
+    if (is_link)
+        return add_clip(r, file, 0, CLIP_SKIPPED, "is a link to a folder, and links to folders are not followed");
     if (depth == DEPTH_MOST) return add_clip(r, file, 0, CLIP_SKIPPED, "lies too deep");
     return scan(r, file, depth + 1);
 }

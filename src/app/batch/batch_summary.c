@@ -156,7 +156,8 @@ enum tc_status summary_recall(struct round *r)
         bool ours = csv_next(csv) == CSV_ROW && head_is_ours(csv);
         if (!ours && !empty && !r->batch->force)
             status = problem_set(r->why, TC_ERR_EXISTS,
-                                 "%s: exists already and is no summary of thundercue; use --force to overwrite it", plain);
+                                 "%s: exists already and is no summary of thundercue; use --force to overwrite it",
+                                 plain);
         while (ours && csv_next(csv) == CSV_ROW) recall_row(r, csv);
     }
     csv_close(csv);

@@ -57,25 +57,31 @@ static void tell_part(FILE *out, const char **gap, size_t n, const char *what)
 static void tell_light(FILE *out, const struct job *job, const struct tc_rig *rig, const struct tc_settings *s,
                        const struct outcome *o)
 {
-    fprintf(out, "  %-8s %zu crack%s, %zu rumble%s\n", job->events ? "events" : "heard", o->cracks, many(o->cracks), o->rumbles,
+    fprintf(out, "  %-8s %zu crack%s, %zu rumble%s\n", job->events ? "events" : "heard", o->cracks, many(o->cracks),
+            o->rumbles,
             many(o->rumbles));
     const char *gap = ": ";
     fprintf(out, "  strokes  %zu", o->strokes);
     size_t lit = o->strokes - o->restrikes_heard - o->restrikes_drawn - o->glimmers;
     tell_part(out, &gap, lit, lit == 1 ? "crack lit" : "cracks lit");
-    tell_part(out, &gap, o->restrikes_heard, o->restrikes_heard == 1 ? "restrike from the sound" : "restrikes from the sound");
-    tell_part(out, &gap, o->restrikes_drawn, o->restrikes_drawn == 1 ? "restrike added at random" : "restrikes added at random");
+    tell_part(out, &gap, o->restrikes_heard,
+              o->restrikes_heard == 1 ? "restrike from the sound" : "restrikes from the sound");
+    tell_part(out, &gap, o->restrikes_drawn,
+              o->restrikes_drawn == 1 ? "restrike added at random" : "restrikes added at random");
     tell_part(out, &gap, o->glimmers, o->glimmers == 1 ? "glimmer within a rumble" : "glimmers within a rumble");
     if (o->dropped)
         fprintf(out, "; %zu restrike%s left out to keep the flash rate safe", o->dropped, many(o->dropped));
     if (o->cracks_held_back)
-        fprintf(out, "\n           %zu of the %zu cracks stay%s nearly dark to keep the flash rate safe", o->cracks_held_back, o->cracks,
+        fprintf(out, "\n           %zu of the %zu cracks stay%s nearly dark to keep the flash rate safe",
+                o->cracks_held_back, o->cracks,
                 o->cracks_held_back == 1 ? "s" : "");
     fputc('\n', out);
     if (o->soft_rumbles)
-        fprintf(out, "           %zu rumble%s too soft to be lit\n", o->soft_rumbles, o->soft_rumbles == 1 ? " is" : "s are");
+        fprintf(out, "           %zu rumble%s too soft to be lit\n", o->soft_rumbles,
+                o->soft_rumbles == 1 ? " is" : "s are");
     if (o->brightest > 0)
-        fprintf(out, "  light    brightest %.0f %% of full light at %.3f s; lit %.0f %% of the time; longest dark %.1f s\n",
+        fprintf(out,
+                "  light    brightest %.0f %% of full light at %.3f s; lit %.0f %% of the time; longest dark %.1f s\n",
                 100 * o->brightest, seconds(o->brightest_at_ms), 100 * o->load.lit_share,
                 seconds(o->load.longest_dark_ms));
     else fputs("  light    none\n", out);
@@ -93,7 +99,8 @@ static void tell_safety(FILE *out, const struct tc_rig *rig, const struct outcom
     const struct flash_report *f = &o->flash;
     double flashes = (double)f->peak_transitions / 2;
     const char *half = flash_words_half(f->peak_transitions);
-    if (f->limit) fprintf(out, "  flashes  at most %.4g in any second (limit %lld%s)", flashes, (long long)f->limit, half);
+    if (f->limit)
+        fprintf(out, "  flashes  at most %.4g in any second (limit %lld%s)", flashes, (long long)f->limit, half);
     else fprintf(out, "  flashes  THE FLASH LIMIT IS OFF: up to %.4g in a second%s", flashes, half);
     if (f->peak_transitions)
         fprintf(out, ", %s, at %.3f s", f->peak_series, seconds(f->peak_at_ms));
@@ -109,7 +116,8 @@ static void tell_safety(FILE *out, const struct tc_rig *rig, const struct outcom
         char plain[64];
         fprintf(out, "  load     %s: ", text_plain(plain, sizeof plain, c->name));
         if (l->reached_w > 0)
-            fprintf(out, "most %.0f W at %.3f s (%.0f W if everything were on)", l->reached_w, seconds(l->reached_at_ms), l->all_on_w);
+            fprintf(out, "most %.0f W at %.3f s (%.0f W if everything were on)", l->reached_w,
+                    seconds(l->reached_at_ms), l->all_on_w);
         else fprintf(out, "none (%.0f W if everything were on)", l->all_on_w);
         fprintf(out, "; breaker %.3g A at %.0f V%s\n", c->breaker_amps, c->volts,
                 circuit_over(c, l->all_on_w) ? "; MORE THAN 80 % OF THE BREAKER" : "");

@@ -15,7 +15,8 @@ enum { RUN_MORE = 2 };
 
 /* What an evening's page and report have besides. */
 struct run_extra {
-    const char *const *command;    /* the words after "thundercue" that make it again, but for rig and settings; ended by NULL */
+    const char *const *command;    /* the words after "thundercue" that make it again, but for rig
+                                      and settings; ended by NULL */
     struct page_part page;
     struct json_t *(*report)(const void *of); /* a new reference, goes into the report as "night" */
     const void *of;

@@ -27,7 +27,8 @@ static bool in_rig(const struct tc_rig *rig, int number)
     return false;
 }
 
-enum tc_status run_check_paths(const struct tc_analysis *heard, const struct tc_rig *rig, const char *events, struct tc_problem *why)
+enum tc_status run_check_paths(const struct tc_analysis *heard, const struct tc_rig *rig, const char *events,
+                               struct tc_problem *why)
 {
     char plain[256];
     for (size_t i = 0; i < heard->event_count; i++)
@@ -62,7 +63,8 @@ static enum tc_status refuse_gap(struct run *r, const struct moment *before, con
     text_plain(plain, sizeof plain, r->job->events);
     if (before->line) snprintf(other, sizeof other, "%.3f s in line %ld", (double)before->at_ms / 1000, before->line);
     return problem_set(r->why, TC_ERR_FORM,
-                       "%s:%ld: %.3f s is more than an hour after all before it (%s): if that is no slip of the keyboard, "
+                       "%s:%ld: %.3f s is more than an hour after all before it (%s): if "
+                       "that is no slip of the keyboard, "
                        "say with --to how far to light", plain, after->line, (double)after->at_ms / 1000, other);
 }
 
@@ -114,7 +116,8 @@ static enum tc_status keep_events(struct run *r, const struct marks *m)
         char sentence[128];
         snprintf(sentence, sizeof sentence, left_out == 1
                  ? "%zu event lies after the end of the recording at %.3f s and is left out"
-                 : "%zu events lie after the end of the recording at %.3f s and are left out", left_out, (double)r->heard.length_ms / 1000);
+                 : "%zu events lie after the end of the recording at %.3f s and are left out", left_out,
+                 (double)r->heard.length_ms / 1000);
         run_remark(r, sentence);
     }
     return status;
@@ -132,7 +135,8 @@ static void keep_sensitivity(struct run *r, double made_with)
     r->settings = &r->of_events;
     if (fabs(wished - tc_settings_default().sensitivity) < 1e-9) return; /* nobody asked */
     char sentence[160];
-    snprintf(sentence, sizeof sentence, "sensitivity %s is not used: the events file was made with %s, and its cracks are taken as "
+    snprintf(sentence, sizeof sentence,
+             "sensitivity %s is not used: the events file was made with %s, and its cracks are taken as "
              "they stand", SHOWN(wished, 6), SHOWN(made_with, 6));
     run_remark(r, sentence);
 }
@@ -167,7 +171,8 @@ static void remark_lead(struct run *r)
 
 static enum tc_status without_page_sound(struct run *r, enum tc_status status)
 {
-    return problem_set(r->why, status, "%s: its sound can't be made ready for the page (--no-preview leaves the page out): %s",
+    return problem_set(r->why, status,
+                       "%s: its sound can't be made ready for the page (--no-preview leaves the page out): %s",
                        source_name(r->source), tc_status_text(status));
 }
 

@@ -61,9 +61,11 @@ static enum tc_status check_output(struct run *r, const struct ledger *ledger, c
     status = ledger_check(ledger, path, r->job->over, r->why);
     if (status == TC_ERR_EXISTS && is_events && ledger_look(ledger, path) == LEDGER_EDITED)
         return problem_set(r->why, TC_ERR_EXISTS, r->extra
-                           ? "%s: was edited since thundercue wrote it, but an evening is built from the events beside its recordings; "
+                           ? "%s: was edited since thundercue wrote it, but an evening "
+                             "is built from the events beside its recordings; "
                              "--discard-edits overwrites it"
-                           : "%s: was edited since thundercue wrote it; cue from it with --events, or listen anew with --discard-edits",
+                           : "%s: was edited since thundercue wrote it; cue from it with "
+                             "--events, or listen anew with --discard-edits",
                            text_plain(plain, sizeof plain, path));
     return status == TC_OK ? check_place(r, path) : status;
 }
@@ -135,7 +137,8 @@ void run_remark_older_page(struct run *r)
     char *path = r->job->preview ? NULL : run_file_path(r->job->out_dir ? r->job->out_dir : "", r->out->stem, RUN_PAGE);
     if (path && !stat(path, &st)) {
         const char *slash = strrchr(path, '/');
-        snprintf(sentence, sizeof sentence, "%s shows an earlier timeline", text_plain(plain, sizeof plain, slash ? slash + 1 : path));
+        snprintf(sentence, sizeof sentence, "%s shows an earlier timeline",
+                 text_plain(plain, sizeof plain, slash ? slash + 1 : path));
         run_remark(r, sentence);
     }
     free(path);

@@ -31,7 +31,8 @@ static char *command_again(const struct run *r)
     if (r->job->recording) cue[count++] = r->job->recording;
     if (r->job->events) cue[count++] = "--events";
     if (r->job->events) cue[count++] = r->job->events;
-    enum tc_status status = page_command_write(stream_sink(out), r->extra ? r->extra->command : cue, r->job->rig_path, r->settings);
+    enum tc_status status = page_command_write(stream_sink(out), r->extra ? r->extra->command : cue, r->job->rig_path,
+                                               r->settings);
     if (!fclose(out) && status == TC_OK) return text;
     free(text);
     return NULL;
@@ -58,7 +59,8 @@ static void find_notes(const struct run *r, bool sound, const char **notes)
     if (*r->out->remark.text) notes[count++] = r->out->remark.text;
     if (r->out->never_lit) notes[count++] = PAGE_NEVER_LIT;
     if (is_piped(r) && !sound)
-        notes[count++] = "The recording came through standard input and is too long for a page, so this page has no sound.";
+        notes[count++] = "The recording came through standard input and is too long for "
+                         "a page, so this page has no sound.";
     notes[count] = NULL;
 }
 
@@ -79,7 +81,9 @@ enum tc_status run_page_write(struct run *r, const struct page_ramps *ramps, con
     char *link = sound ? NULL : link_to_sound(r);
     char *command = command_again(r);
     const char *closed = r->extra ? "an evening is changed in its running order (its .night.csv) and built again"
-                         : job->rig_path && !rig_text ? "its rig came from where it can't be read again, as from a pipe; with a file as --rig it can be changed"
+                         : job->rig_path && !rig_text
+                         ? "its rig came from where it can't be read again, as from a "
+                           "pipe; with a file as --rig it can be changed"
                          : NULL;
     const char *notes[NOTES_MOST + 1];
     find_notes(r, sound, notes);
@@ -89,7 +93,8 @@ enum tc_status run_page_write(struct run *r, const struct page_ramps *ramps, con
         .columns = columns, .flash = &r->out->flash, .load = &r->out->load,
         .sound_late_s = flash_to_bang_s(r->settings->distance_m, r->settings->temperature_c),
         .sound_kind = sound ? "embedded" : link ? "file" : "none",
-        .sound_type = sound ? page_sound_type(r->sound) : NULL, .sound_own = sound && page_sound_is_own(r->sound), .sound_link = link,
+        .sound_type = sound ? page_sound_type(r->sound) : NULL, .sound_own = sound && page_sound_is_own(r->sound),
+        .sound_link = link,
         .notes = notes, .rig_text = rig_text, .closed = closed,
         .part = r->extra ? r->extra->page : (struct page_part){ 0 },
     };

@@ -13,7 +13,8 @@ static enum tc_status count_held_back(struct run *r, const struct shown *shown)
 {
     if (!shown->flash.softened) return TC_OK;
     uint32_t *which;
-    enum tc_status status = cracks_held_back(&r->timeline, r->heard.events, r->rig, r->settings, stop_of_calls(), &which,
+    enum tc_status status = cracks_held_back(&r->timeline, r->heard.events, r->rig, r->settings, stop_of_calls(),
+                                             &which,
                                              &r->out->cracks_held_back);
     r->out->strokes -= r->out->cracks_held_back;
     memory_free(which);
@@ -34,7 +35,8 @@ static size_t count_soft_rumbles(const struct run *r)
     for (size_t i = 0; i < r->heard.event_count; i++) {
         const struct tc_event *e = &r->heard.events[i];
         if (e->kind != TC_RUMBLE) continue;
-        int64_t from = frame_at(e->start_ms - lead_ms, t->frame_rate), to = frame_at(e->end_ms - lead_ms, t->frame_rate);
+        int64_t from = frame_at(e->start_ms - lead_ms, t->frame_rate),
+            to = frame_at(e->end_ms - lead_ms, t->frame_rate);
         while (p < t->pulse_count && (!is_background(&t->pulses[p]) || (int64_t)t->pulses[p].frame < from)) p++;
         soft += p == t->pulse_count || (int64_t)t->pulses[p].frame - t->pulses[p].rise > to;
     }

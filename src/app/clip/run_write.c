@@ -62,7 +62,8 @@ static enum tc_status write_frames(struct run *r, struct writing *w)
 
 static enum tc_status put_json(struct run *r, FILE *to)
 {
-    return report_json(to, r->job, r->rig, r->settings, r->out, r->extra ? r->extra->report(r->extra->of) : NULL, r->why);
+    return report_json(to, r->job, r->rig, r->settings, r->out, r->extra ? r->extra->report(r->extra->of) : NULL,
+                       r->why);
 }
 
 static enum tc_status write_json(struct run *r)

@@ -161,7 +161,8 @@ int cli_end(int exit)
 /* All that is wrong with a rig file but the last thing, which is left in *why. */
 static void tell_problems(const char *path, const struct rig_problems *all, struct tc_problem *why)
 {
-    size_t kept = all->count < RIG_PROBLEMS_MOST ? all->count : RIG_PROBLEMS_MOST, told = kept < all->count ? kept : kept - 1;
+    size_t kept = all->count < RIG_PROBLEMS_MOST ? all->count : RIG_PROBLEMS_MOST,
+        told = kept < all->count ? kept : kept - 1;
     char plain[256];
     for (size_t i = 0; i < told; i++) fprintf(stderr, "thundercue: %s\n", all->at[i].is.text);
     if (told < kept) *why = all->at[told].is;
@@ -174,7 +175,8 @@ enum tc_status cli_rig(const char *path, struct tc_rig *out, struct tc_problem *
     char plain[512];
     enum tc_status status = path ? read_rig_all(path, out, &all, why) : tc_rig_builtin(out);
     if (path && status == TC_ERR_RIG && all.count && sound_has_ending(path))
-        return problem_set(why, status, "%s: this is a recording, not a rig file", text_plain(plain, sizeof plain, path));
+        return problem_set(why, status, "%s: this is a recording, not a rig file",
+                           text_plain(plain, sizeof plain, path));
     if (path && status == TC_ERR_RIG && all.count) tell_problems(path, &all, why);
     if (path) return status;
     return status == TC_OK ? status : problem_say(why, status);
@@ -248,7 +250,8 @@ static int take_long(struct parse *p, char *argument, char **next)
     const struct setting *setting = setting_find(word);
     bool settings_file = p->command->settings && !strcmp(word, "settings");
     if (!option && setting && !takes(p->command, setting))
-        return cli_usage(p->command, "--%s changes nothing here: `thundercue %s` doesn't take it", word, p->command->name);
+        return cli_usage(p->command, "--%s changes nothing here: `thundercue %s` doesn't take it", word,
+                         p->command->name);
     if (!option && !setting && !settings_file) {
         char plain[80];
         const char *near = nearest(p, word);

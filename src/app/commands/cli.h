@@ -31,11 +31,16 @@ struct option_row {
 };
 
 /* Rows that mean the same in several commands. */
-#define ROW_RIG(to)     { "rig", OPTION_INPUT, to, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" }
-#define ROW_JSON(to)    { "json", OPTION_OUTPUT, to, 0, 0, "FILE", "write the report for machines too; '-' is standard output" }
-#define ROW_FORCE(to)   { "force", OPTION_FLAG, to, 0, 0, NULL, "overwrite what thundercue wrote, but not what was edited since" }
-#define ROW_DISCARD(to) { "discard-edits", OPTION_FLAG, to, 0, 0, NULL, "overwrite files that were edited too" }
-#define ROW_QUIET(to)   { "quiet", OPTION_FLAG, to, 0, 0, NULL, "no report" }
+#define ROW_RIG(to) \
+    { "rig", OPTION_INPUT, to, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" }
+#define ROW_JSON(to) \
+    { "json", OPTION_OUTPUT, to, 0, 0, "FILE", "write the report for machines too; '-' is standard output" }
+#define ROW_FORCE(to) \
+    { "force", OPTION_FLAG, to, 0, 0, NULL, "overwrite what thundercue wrote, but not what was edited since" }
+#define ROW_DISCARD(to) \
+    { "discard-edits", OPTION_FLAG, to, 0, 0, NULL, "overwrite files that were edited too" }
+#define ROW_QUIET(to) \
+    { "quiet", OPTION_FLAG, to, 0, 0, NULL, "no report" }
 
 /* A command of the program: one per cmd_*.c, listed in main.c. */
 struct command {

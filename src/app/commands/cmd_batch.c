@@ -33,7 +33,8 @@ static void print_totals(const struct batch *b, const struct batch_sum *sum)
     count("skipped", sum->skipped);
     count("unfinished", sum->unfinished);
     if (sum->length_ms > 0)
-        printf("; %zu crack%s and %zu rumble%s in %lld:%02lld:%02lld of sound", sum->cracks, sum->cracks == 1 ? "" : "s",
+        printf("; %zu crack%s and %zu rumble%s in %lld:%02lld:%02lld of sound", sum->cracks,
+               sum->cracks == 1 ? "" : "s",
                sum->rumbles, sum->rumbles == 1 ? "" : "s", s / 3600, s / 60 % 60, s % 60);
     if (sum->passed_over) printf("; %zu other file%s ignored", sum->passed_over, sum->passed_over == 1 ? "" : "s");
     printf("\nsummary: %s/summary.csv\n", text_plain(plain, sizeof plain, b->out_dir));
@@ -60,13 +61,16 @@ static int run(const struct command *self, int argc, char **argv)
     int64_t jobs = (int64_t)pool_processors();
     bool quiet = false, bare = false;
     const struct option_row options[] = {
-        { "out", OPTION_TEXT, &b.out_dir, 0, 0, "DIR", "put the files there (made if missing); folders below are mirrored" },
-        { "jobs", OPTION_WHOLE, &jobs, 1, POOL_JOBS_MOST, "N", "clips at once (default: as many as there are processors)" },
+        { "out", OPTION_TEXT, &b.out_dir, 0, 0, "DIR",
+          "put the files there (made if missing); folders below are mirrored" },
+        { "jobs", OPTION_WHOLE, &jobs, 1, POOL_JOBS_MOST, "N",
+          "clips at once (default: as many as there are processors)" },
         { "recursive", OPTION_FLAG, &b.recursive, 0, 0, NULL, "look into the folders below too" },
         ROW_RIG(&b.rig_path),
         { "no-preview", OPTION_FLAG, &bare, 0, 0, NULL, "no pages, which take most of the time" },
         { "force", OPTION_FLAG, &b.force, 0, 0, NULL, "do all clips again and overwrite what thundercue wrote" },
-        { "discard-edits", OPTION_FLAG, &b.discard_edits, 0, 0, NULL, "the same, and overwrite files that were edited since too" },
+        { "discard-edits", OPTION_FLAG, &b.discard_edits, 0, 0, NULL,
+          "the same, and overwrite files that were edited since too" },
         { "quiet", OPTION_FLAG, &quiet, 0, 0, NULL, "don't print the summary at the end" },
         { 0 },
     };

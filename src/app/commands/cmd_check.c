@@ -87,7 +87,8 @@ static int run(const struct command *self, int argc, char **argv)
     struct checking k = { .levels = "guess" };
     const struct option_row options[] = {
         { "rig", OPTION_INPUT, &k.rig_path, 0, 0, "FILE", "the rig whose channels the columns are" },
-        { "levels", OPTION_TEXT, &k.levels, 0, 0, "guess|percent|8bit|unit", "how the file writes its levels (unit: 0 to 1)" },
+        { "levels", OPTION_TEXT, &k.levels, 0, 0, "guess|percent|8bit|unit",
+          "how the file writes its levels (unit: 0 to 1)" },
         { "json", OPTION_OUTPUT, &k.json, 0, 0, "FILE", "also write what is found for machines" },
         { "force", OPTION_FLAG, &k.force, 0, 0, NULL, "overwrite an existing --json file" },
         { "quiet", OPTION_FLAG, &k.quiet, 0, 0, NULL, "print nothing; the exit status tells" },

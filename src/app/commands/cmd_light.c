@@ -41,7 +41,8 @@ static void tell_channel(const struct tc_rig *rig, size_t channel, double level)
 
 /* The rig file once more, with the levels that were found. The new text of each
  * change is the old text of the next. */
-static enum tc_status save(const struct typed *t, const struct tc_rig *rig, const struct hookup_job *job, struct tc_problem *why)
+static enum tc_status save(const struct typed *t, const struct tc_rig *rig, const struct hookup_job *job,
+                           struct tc_problem *why)
 {
     struct file_text text = { 0 };
     struct outfile *file = NULL;
@@ -56,9 +57,11 @@ static enum tc_status save(const struct typed *t, const struct tc_rig *rig, cons
         if (!memory) status = problem_say(why, TC_ERR_MEMORY);
         struct tc_sink sink = memory ? stream_sink(memory) : (struct tc_sink){ 0 };
         if (status == TC_OK)
-            status = rig_edit_min_level(now ? now : text.bytes, size, rig->channels[job->channels[i]].number, job->lowest[i], &sink);
+            status = rig_edit_min_level(now ? now : text.bytes, size, rig->channels[job->channels[i]].number,
+                                        job->lowest[i], &sink);
         if (status == TC_ERR_RIG)
-            problem_set(why, status, "the rig file was changed meanwhile: it has no channel %d now", rig->channels[job->channels[i]].number);
+            problem_set(why, status, "the rig file was changed meanwhile: it has no channel %d now",
+                        rig->channels[job->channels[i]].number);
         else if (status != TC_OK && memory)
             status = problem_say(why, TC_ERR_MEMORY); /* a stream into memory fails for nothing else */
         if (memory && fclose(memory) && status == TC_OK) status = problem_say(why, TC_ERR_MEMORY);
@@ -90,7 +93,9 @@ static int choose(const struct command *self, const struct cli *cli, const struc
     for (size_t i = 0; i < cli->argument_count; i++) {
         size_t found = channel_list_find(rig, cli->arguments[i], &channels[*count]);
         if (!found)
-            return cli_usage(self, "'%s' is no channel of the rig: give its number or its name (thundercue rig lists them), or 1-4 for several",
+            return cli_usage(self,
+                             "'%s' is no channel of the rig: give its number or its name "
+                             "(thundercue rig lists them), or 1-4 for several",
                              text_plain(plain, sizeof plain, cli->arguments[i]));
         *count += found;
     }
@@ -105,7 +110,8 @@ static int light(const struct command *self, const struct cli *cli, const struct
     if (status != TC_OK) return cli_fail(status, &why);
     size_t room = rig.channel_count * (cli->argument_count + 1), *channels = calloc(room, sizeof *channels);
     double *lowest = calloc(room, sizeof *lowest);
-    struct hookup_job job = { .channels = channels, .to = t->to, .interface = t->interface, .level = (double)t->level, .seconds = seconds,
+    struct hookup_job job = { .channels = channels, .to = t->to, .interface = t->interface, .level = (double)t->level,
+                              .seconds = seconds,
                               .find_lowest = t->find_lowest, .lowest = lowest, .tell = tell_channel };
     int exit = channels && lowest ? choose(self, cli, t, &rig, channels, &job.count) : cli_fail(TC_ERR_MEMORY, NULL);
     if (exit == EXIT_DONE) {
@@ -131,13 +137,18 @@ static int run(const struct command *self, int argc, char **argv)
 {
     struct typed typed = { .level = LEVEL_USUAL };
     const struct option_row options[] = {
-        { "rig", OPTION_INPUT, &typed.rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
+        { "rig", OPTION_INPUT, &typed.rig_path, 0, 0, "FILE",
+          "the rig; its [network] section says where the levels go" },
         { "to", OPTION_TEXT, &typed.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
-        { "interface", OPTION_TEXT, &typed.interface, 0, 0, "NAME|list", "the network interface for multicast: its name or address; list shows them" },
+        { "interface", OPTION_TEXT, &typed.interface, 0, 0, "NAME|list",
+          "the network interface for multicast: its name or address; list shows them" },
         { "each", OPTION_FLAG, &typed.each, 0, 0, NULL, "every channel of the rig, one after the other" },
-        { "seconds", OPTION_TEXT, &typed.seconds, 0, 0, "S", "how long each (default: until a key; " IN_HELP(EACH_USUAL_S) " with --each)" },
-        { "level", OPTION_WHOLE, &typed.level, 1, 100, "PERCENT", "how bright (default " IN_HELP(LEVEL_USUAL) "; never above max_level)" },
-        { "find-lowest", OPTION_FLAG, &typed.find_lowest, 0, 0, NULL, "fade up slowly; press a key when the lamp first lights" },
+        { "seconds", OPTION_TEXT, &typed.seconds, 0, 0, "S",
+          "how long each (default: until a key; " IN_HELP(EACH_USUAL_S) " with --each)" },
+        { "level", OPTION_WHOLE, &typed.level, 1, 100, "PERCENT",
+          "how bright (default " IN_HELP(LEVEL_USUAL) "; never above max_level)" },
+        { "find-lowest", OPTION_FLAG, &typed.find_lowest, 0, 0, NULL,
+          "fade up slowly; press a key when the lamp first lights" },
         { "save", OPTION_OUTPUT, &typed.save, 0, 0, "FILE", "write the rig file there with the min_level found" },
         { "force", OPTION_FLAG, &typed.force, 0, 0, NULL, "overwrite an existing --save file" },
         { 0 },
@@ -152,10 +163,12 @@ static int run(const struct command *self, int argc, char **argv)
     }
     double seconds = typed.each ? EACH_USUAL_S : 0;
     int exit = EXIT_DONE;
-    if (!cli.argument_count && !typed.each) exit = cli_usage(self, "which channels? Give their numbers or names, or --each");
+    if (!cli.argument_count && !typed.each)
+        exit = cli_usage(self, "which channels? Give their numbers or names, or --each");
     else if (cli.argument_count && typed.each) exit = cli_usage(self, "give channels or --each, not both");
     else if (typed.seconds && (!number_read(typed.seconds, &seconds) || seconds < HOOKUP_LEAST_S || seconds > 86400))
-        exit = cli_usage(self, "--seconds: '%s' is not a number of seconds from %g to 86400", typed.seconds, HOOKUP_LEAST_S);
+        exit = cli_usage(self, "--seconds: '%s' is not a number of seconds from %g to 86400", typed.seconds,
+                         HOOKUP_LEAST_S);
     else if (typed.save && (!typed.rig_path || !typed.find_lowest))
         exit = cli_usage(self, "--save goes with --find-lowest and --rig: it writes a copy of that file");
     if (exit == EXIT_DONE) exit = light(self, &cli, &typed, seconds);

@@ -50,5 +50,6 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_listen = {
-    "listen", "RECORDING", "Print the cracks and rumbles that are heard in a recording", run, SETTING_HEARING | SETTING_FRAMES, NULL,
+    "listen", "RECORDING", "Print the cracks and rumbles that are heard in a recording", run,
+    SETTING_HEARING | SETTING_FRAMES, NULL,
 };

@@ -71,7 +71,8 @@ static int check_bits(const struct command *self, int64_t bits, struct night_job
 {
     job->bits = bits == UNSAID ? JOINED_BITS_USUAL : (int)bits;
     if (job->bits != 16 && job->bits != 24) return cli_usage(self, "--sound-bits: 16 or 24, not %d", job->bits);
-    if (bits != UNSAID && job->form == JOINED_OGG) return cli_usage(self, "--sound-bits is for flac and wav: ogg has none");
+    if (bits != UNSAID && job->form == JOINED_OGG)
+        return cli_usage(self, "--sound-bits is for flac and wav: ogg has none");
     return EXIT_DONE;
 }
 
@@ -84,13 +85,15 @@ static int check_length(const struct command *self, const struct typed *t, struc
     if (end_day_s < 0) return cli_usage(self, "--end: '%s' is not a time of day like 23:30", t->end);
     if (job->order) return EXIT_DONE;
     if (t->end && !t->start) return cli_usage(self, "--end needs --start: from when to when the evening is");
-    if (t->end && t->length) return cli_usage(self, "--end and --length both say how long the evening is: leave out one");
+    if (t->end && t->length)
+        return cli_usage(self, "--end and --length both say how long the evening is: leave out one");
     if (!t->end && !t->length)
         return cli_usage(self, "say how long the evening is with --length H:MM:SS, or with --start and --end");
     if (t->end && end_day_s == job->day_s) return cli_usage(self, "--start and --end are the same time of day");
     job->wish.length_ms = t->end ? night_after(end_day_s, job->day_s) : night_length_read(t->length);
     if (job->wish.length_ms > 0) return EXIT_DONE;
-    return cli_usage(self, "--length: '%s' is not a time like 4:00:00 (hours, minutes, seconds), up to 24 hours", t->length);
+    return cli_usage(self, "--length: '%s' is not a time like 4:00:00 (hours, minutes, seconds), up to 24 hours",
+                     t->length);
 }
 
 /* When no clip sounds. */
@@ -99,8 +102,11 @@ static int check_quiet(const struct command *self, const struct typed *t, struct
     if (!t->quiet_hours) return EXIT_DONE;
     if (!read_quiet(t->quiet_hours, job->day_s, &job->wish))
         return job->day_s == NIGHT_NO_DAY
-            ? cli_usage(self, "--quiet-hours: '%s' is not two times from the start of the evening like 1:00:00..1:20:00", t->quiet_hours)
-            : cli_usage(self, "--quiet-hours: '%s' is not two times of day within the evening like 21:00..21:20", t->quiet_hours);
+            ? cli_usage(self,
+                        "--quiet-hours: '%s' is not two times from the start of the evening like 1:00:00..1:20:00",
+                        t->quiet_hours)
+            : cli_usage(self, "--quiet-hours: '%s' is not two times of day within the evening like 21:00..21:20",
+                        t->quiet_hours);
     if (job->wish.quiet_to_ms <= job->wish.length_ms) return EXIT_DONE;
     return cli_usage(self, "--quiet-hours: '%s' ends after the evening does", t->quiet_hours);
 }
@@ -142,13 +148,17 @@ static int check(const struct command *self, const struct cli *cli, const struct
     if (has_ending(job->out))
         return cli_usage(self, "--out: '%s' has an ending already: give the name alone, as in --out evening", job->out);
     if (job->order && (t->length || t->end || t->gap || t->quiet_hours || job->opening || job->closing))
-        return cli_usage(self, "--order says who plays when: leave out --length, --end, --gap, --quiet-hours, --opening and --closing");
+        return cli_usage(self,
+                         "--order says who plays when: leave out --length, --end, --gap, "
+                         "--quiet-hours, --opening and --closing");
     int exit = check_length(self, t, job);
     if (exit == EXIT_DONE) exit = check_quiet(self, t, job);
     if (exit == EXIT_DONE) exit = check_under(self, t, job);
     if (exit != EXIT_DONE) return exit;
     if (!read_gap(t->gap ? t->gap : GAP_USUAL, &job->wish))
-        return cli_usage(self, "--gap: '%s' is not two numbers of seconds like 20..180, the smaller one first, from %d to %d", t->gap, GAP_LEAST_S, GAP_MOST_S);
+        return cli_usage(self,
+                         "--gap: '%s' is not two numbers of seconds like 20..180, the smaller one first, from %d to %d",
+                         t->gap, GAP_LEAST_S, GAP_MOST_S);
     if (cli->settings.loop && job->opening && job->closing && !strcmp(job->opening, job->closing))
         return cli_usage(self, "--opening and --closing are one file: with --loop it would play twice in a row");
     exit = read_form(self, t->format, &job->form);
@@ -190,26 +200,37 @@ static int build(struct cli *cli, struct night_job *job, bool own_seed, bool qui
 static int run(const struct command *self, int argc, char **argv)
 {
     struct night_job job = { .lufs = NIGHT_LUFS_USUAL };
-    struct typed typed = { .format = joined_endings[JOINED_FLAC], .under_level = UNSAID, .under_dip = UNSAID, .bits = UNSAID };
+    struct typed typed = { .format = joined_endings[JOINED_FLAC], .under_level = UNSAID, .under_dip = UNSAID,
+                           .bits = UNSAID };
     bool quiet = false, force = false, discard = false, no_preview = false;
     const struct option_row options[] = {
         { "length", OPTION_TEXT, &typed.length, 0, 0, "H:MM:SS", "how long the evening is" },
         { "start", OPTION_TEXT, &typed.start, 0, 0, "H:MM", "the time of day at which it starts" },
         { "end", OPTION_TEXT, &typed.end, 0, 0, "H:MM", "the time of day at which it ends, in place of --length" },
-        { "gap", OPTION_TEXT, &typed.gap, 0, 0, "A..B", "silence between clips, drawn between these seconds (default " GAP_USUAL "); below 0 they overlap" },
+        { "gap", OPTION_TEXT, &typed.gap, 0, 0, "A..B",
+          "silence between clips, drawn between these seconds (default " GAP_USUAL "); below 0 they overlap" },
         { "out", OPTION_TEXT, &job.out, 0, 0, "NAME", "write NAME.flac, NAME.frames.csv and so on" },
-        { "opening", OPTION_TEXT, &job.opening, 0, 0, "FILE", "the recording of the folder that plays first, and only then" },
+        { "opening", OPTION_TEXT, &job.opening, 0, 0, "FILE",
+          "the recording of the folder that plays first, and only then" },
         { "closing", OPTION_TEXT, &job.closing, 0, 0, "FILE", "the one that plays last, and only then" },
-        { "quiet-hours", OPTION_TEXT, &typed.quiet_hours, 0, 0, "FROM..TO", "no clip between these times of day, 21:00..21:20; without --start from the beginning, 1:00:00..1:20:00" },
-        { "events", OPTION_INPUT, &job.events, 0, 0, "FOLDER", "take events that you edited from here too (from batch --out), not only beside the clips" },
+        { "quiet-hours", OPTION_TEXT, &typed.quiet_hours, 0, 0, "FROM..TO",
+          "no clip between these times of day, 21:00..21:20; without --start from the beginning, 1:00:00..1:20:00" },
+        { "events", OPTION_INPUT, &job.events, 0, 0, "FOLDER",
+          "take events that you edited from here too (from batch --out), not only beside the clips" },
         { "order", OPTION_INPUT, &job.order, 0, 0, "FILE", "build from this (edited) running order, a NAME.night.csv" },
-        { "loudness", OPTION_WHOLE, &job.lufs, LUFS_LEAST, LUFS_MOST, "LUFS", "set all clips to this loudness by BS.1770 (default " IN_HELP(NIGHT_LUFS_USUAL) ")" },
-        { "under", OPTION_INPUT, &job.under, 0, 0, "FILE", "music or narration beneath it all, lower while thunder sounds, without light" },
-        { "under-level", OPTION_WHOLE, &typed.under_level, UNDER_LEAST, UNDER_MOST, "DB", "how loud it is against the clips (default " IN_HELP(NIGHT_UNDER_LEVEL_USUAL) ")" },
-        { "under-dip", OPTION_WHOLE, &typed.under_dip, 0, UNDER_DIP_MOST, "DB", "how much lower while thunder sounds (default " IN_HELP(NIGHT_UNDER_DIP_USUAL) ")" },
+        { "loudness", OPTION_WHOLE, &job.lufs, LUFS_LEAST, LUFS_MOST, "LUFS",
+          "set all clips to this loudness by BS.1770 (default " IN_HELP(NIGHT_LUFS_USUAL) ")" },
+        { "under", OPTION_INPUT, &job.under, 0, 0, "FILE",
+          "music or narration beneath it all, lower while thunder sounds, without light" },
+        { "under-level", OPTION_WHOLE, &typed.under_level, UNDER_LEAST, UNDER_MOST, "DB",
+          "how loud it is against the clips (default " IN_HELP(NIGHT_UNDER_LEVEL_USUAL) ")" },
+        { "under-dip", OPTION_WHOLE, &typed.under_dip, 0, UNDER_DIP_MOST, "DB",
+          "how much lower while thunder sounds (default " IN_HELP(NIGHT_UNDER_DIP_USUAL) ")" },
         { "under-once", OPTION_FLAG, &job.under_once, 0, 0, NULL, "don't begin it again where it ends" },
-        { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav|ogg", "how the sound is kept (default flac; ogg is Vorbis, small but not lossless)" },
-        { "sound-bits", OPTION_WHOLE, &typed.bits, 16, 24, "16|24", "how finely the samples of flac and wav are kept (default " IN_HELP(JOINED_BITS_USUAL) ", with dither)" },
+        { "sound-format", OPTION_TEXT, &typed.format, 0, 0, "flac|wav|ogg",
+          "how the sound is kept (default flac; ogg is Vorbis, small but not lossless)" },
+        { "sound-bits", OPTION_WHOLE, &typed.bits, 16, 24, "16|24",
+          "how finely the samples of flac and wav are kept (default " IN_HELP(JOINED_BITS_USUAL) ", with dither)" },
         ROW_RIG(&job.rig_path),
         ROW_JSON(&job.json),
         { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page NAME.preview.html" },
@@ -239,5 +260,6 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_night = {
-    "night", "FOLDER", "Build an evening of storms from a folder of recordings: one sound, one timeline", run, SETTING_ALL & ~SETTING_TIMES, NULL,
+    "night", "FOLDER", "Build an evening of storms from a folder of recordings: one sound, one timeline", run,
+    SETTING_ALL & ~SETTING_TIMES, NULL,
 };

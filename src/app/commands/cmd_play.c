@@ -29,7 +29,8 @@ static void print_ready(void *user, const struct show_ready *r)
     if (r->terminal) return;
     char plain[280];
     if (t->job->at) fprintf(stderr, "waiting until %s to play ", t->job->at);
-    else if (t->job->trigger) fprintf(stderr, "waiting for %s to play ", text_plain(plain, sizeof plain, t->job->trigger));
+    else if (t->job->trigger)
+        fprintf(stderr, "waiting for %s to play ", text_plain(plain, sizeof plain, t->job->trigger));
     else fputs("playing ", stderr);
     fprintf(stderr, "%s, %.1f s, ", r->name, r->seconds);
     if (r->to && *r->to) fprintf(stderr, "to %s", text_plain(plain, sizeof plain, r->to));
@@ -45,7 +46,8 @@ static void print_summary(const struct show_outcome *out)
     else printf("%llu of %llu light frames more than %.0f ms late, the latest %.1f ms\n", (unsigned long long)out->late,
                 (unsigned long long)out->frames, 1000 * LATE_S, 1000 * out->latest_s);
     if (out->failed) printf("%llu packets could not be sent\n", (unsigned long long)out->failed);
-    if (out->fell_silent) puts("the recording was removed or replaced during the show: what followed was without sound");
+    if (out->fell_silent)
+        puts("the recording was removed or replaced during the show: what followed was without sound");
 }
 
 static int check_job(const struct command *self, const struct cli *cli, const struct show_job *job)
@@ -102,15 +104,22 @@ static int run(const struct command *self, int argc, char **argv)
     const struct option_row options[] = {
         { "rig", OPTION_INPUT, &rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
         { "to", OPTION_TEXT, &job.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
-        { "interface", OPTION_TEXT, &job.interface, 0, 0, "NAME|list", "the network interface for multicast: its name or address; list shows them" },
+        { "interface", OPTION_TEXT, &job.interface, 0, 0, "NAME|list",
+          "the network interface for multicast: its name or address; list shows them" },
         { "sound", OPTION_INPUT, &job.sound, 0, 0, "FILE", "the sound of a frames.csv (default: the one beside it)" },
-        { "sound-device", OPTION_TEXT, &job.sound_device, 0, 0, "NAME|list", "the sound card: its name, a part of it, or its number; list shows them" },
+        { "sound-device", OPTION_TEXT, &job.sound_device, 0, 0, "NAME|list",
+          "the sound card: its name, a part of it, or its number; list shows them" },
         { "no-sound", OPTION_FLAG, &job.no_sound, 0, 0, NULL, "light alone, by the machine's own clock" },
-        { "events", OPTION_INPUT, &job.events, 0, 0, "FILE", "cue from this (edited) events file instead of what is heard; it keeps the sensitivity that it was made with" },
-        { "offset", OPTION_TEXT, &offset, 0, 0, "MS", "delay the light against the sound by this much; below 0 it comes earlier" },
+        { "events", OPTION_INPUT, &job.events, 0, 0, "FILE",
+          "cue from this (edited) events file instead of what is heard; it keeps the "
+          "sensitivity that it was made with" },
+        { "offset", OPTION_TEXT, &offset, 0, 0, "MS",
+          "delay the light against the sound by this much; below 0 it comes earlier" },
         { "at", OPTION_TEXT, &job.at, 0, 0, "HH:MM", "start at this time of day; dark until then" },
-        { "trigger", OPTION_TEXT, &job.trigger, 0, 0, "key|udp:PORT|file:PATH", "play once each time: at a key, a datagram, a touch of a file" },
-        { "lockout", OPTION_WHOLE, &job.lockout_s, LOCKOUT_LEAST_S, 86400, "S", "seconds of dark after a show before a trigger counts again (default " IN_HELP(LOCKOUT_USUAL_S) ")" },
+        { "trigger", OPTION_TEXT, &job.trigger, 0, 0, "key|udp:PORT|file:PATH",
+          "play once each time: at a key, a datagram, a touch of a file" },
+        { "lockout", OPTION_WHOLE, &job.lockout_s, LOCKOUT_LEAST_S, 86400, "S",
+          "seconds of dark after a show before a trigger counts again (default " IN_HELP(LOCKOUT_USUAL_S) ")" },
         { "quiet", OPTION_FLAG, &job.quiet, 0, 0, NULL, "no cautions, no summary" },
         { 0 },
     };
@@ -124,7 +133,8 @@ static int run(const struct command *self, int argc, char **argv)
     exit = check_job(self, &cli, &job);
     double ms = 0;
     if (exit == EXIT_DONE && offset && (!number_read(offset, &ms) || ms < -OFFSET_MOST_MS || ms > OFFSET_MOST_MS))
-        exit = cli_usage(self, "--offset: '%s' is not a number of milliseconds from -%d to %d", offset, OFFSET_MOST_MS, OFFSET_MOST_MS);
+        exit = cli_usage(self, "--offset: '%s' is not a number of milliseconds from -%d to %d", offset, OFFSET_MOST_MS,
+                         OFFSET_MOST_MS);
     job.offset_ms = (int64_t)ms;
     job.thing = cli.argument_count ? cli.arguments[0] : NULL;
     cli.settings.from_s = cli.settings.to_s = cli.settings.shift_s = 0;
@@ -134,7 +144,8 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_play = {
-    "play", "THING", "Play a storm live: sound on the card, light over the network (E1.31)", run, SETTING_HEARING | SETTING_FRAMES | SETTING_CUEING | SETTING_FLASHES, 
+    "play", "THING", "Play a storm live: sound on the card, light over the network (E1.31)", run,
+    SETTING_HEARING | SETTING_FRAMES | SETTING_CUEING | SETTING_FLASHES,
     "All of a recording is played, from its beginning: the settings from, to and shift don't apply here,\n"
     "nor in a settings file",
 };

@@ -46,7 +46,8 @@ static int print_rig(const char *path, enum form form)
     if (form == FORM_RIG) {
         status = tc_rig_write(&rig, stream_sink(stdout), &why);
         tc_rig_clear(&rig);
-        return status == TC_OK || status == TC_ERR_WRITE ? EXIT_DONE : cli_fail(status, &why); /* writing is told of at the end */
+        if (status == TC_OK || status == TC_ERR_WRITE) return EXIT_DONE; /* writing is told of at the end */
+        return cli_fail(status, &why);
     }
     if (csv) {
         rig_sheet_csv(stdout, &rig);
@@ -91,7 +92,8 @@ static int check_typed(const struct command *self, const struct typed *t, const 
     int made = t->example + t->new_rig + t->notice;
     char plain[80];
     if (made > 1) return cli_usage(self, "give one of --example, --new and --notice");
-    if (made && t->format) return cli_usage(self, "--format is for the sheet of a rig, not for --example, --new or --notice");
+    if (made && t->format)
+        return cli_usage(self, "--format is for the sheet of a rig, not for --example, --new or --notice");
     if (made && cli->argument_count) return cli_usage(self, "--example, --new and --notice take no rig file");
     if (plan && !t->new_rig) return cli_usage(self, "--branches, --floods and --channels go with --new");
     if (cli->argument_count > 1) return cli_usage(self, "give one rig file, or none for the built-in rig");
@@ -105,13 +107,19 @@ static int run(const struct command *self, int argc, char **argv)
 {
     struct typed typed = { .branches = -1, .floods = -1, .channels = -1 };
     const struct option_row options[] = {
-        { "format", OPTION_TEXT, &typed.format, 0, 0, "text|csv|rig", "print the sheet for people (default), for a spreadsheet, or the rig as a rig file without comments" },
+        { "format", OPTION_TEXT, &typed.format, 0, 0, "text|csv|rig",
+          "print the sheet for people (default), for a spreadsheet, or the rig as a rig file without comments" },
         { "example", OPTION_FLAG, &typed.example, 0, 0, NULL, "print a commented rig file that shows every key" },
-        { "new", OPTION_FLAG, &typed.new_rig, 0, 0, NULL, "print a commented rig file for your number of lamps (--branches, --floods; what is left out is as in the built-in rig)" },
-        { "branches", OPTION_WHOLE, &typed.branches, 0, RIG_PLAN_MOST, "N", "with --new: light strings along the bolt" },
+        { "new", OPTION_FLAG, &typed.new_rig, 0, 0, NULL,
+          "print a commented rig file for your number of lamps (--branches, --floods; "
+          "what is left out is as in the built-in rig)" },
+        { "branches", OPTION_WHOLE, &typed.branches, 0, RIG_PLAN_MOST, "N",
+          "with --new: light strings along the bolt" },
         { "floods", OPTION_WHOLE, &typed.floods, 0, RIG_PLAN_MOST, "M", "with --new: floods" },
-        { "channels", OPTION_WHOLE, &typed.channels, 1, TC_MAX_CHANNELS, "C", "with --new: channels of the dimmer; with fewer than lamps, some share" },
-        { "notice", OPTION_FLAG, &typed.notice, 0, 0, NULL, "print a notice about flashing light, to put up for visitors" },
+        { "channels", OPTION_WHOLE, &typed.channels, 1, TC_MAX_CHANNELS, "C",
+          "with --new: channels of the dimmer; with fewer than lamps, some share" },
+        { "notice", OPTION_FLAG, &typed.notice, 0, 0, NULL,
+          "print a notice about flashing light, to put up for visitors" },
         { 0 },
     };
     struct cli cli;

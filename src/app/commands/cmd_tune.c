@@ -176,27 +176,33 @@ static void print_advice(struct tuning *t, size_t best, bool known, double kept)
     puts("\nP (precision): the share of the cracks found that are labelled. R (recall): the share of the labelled\n"
          "cracks that are found. F: the two in one number, 1 when both are.");
     if (!known) {
-        printf("The labels name no crack that must be found, so they choose nothing; sensitivity stays at %.0f.\n", kept);
+        printf("The labels name no crack that must be found, so they choose nothing; sensitivity stays at %.0f.\n",
+               kept);
         return;
     }
     size_t first, last, required = tune_required(sum), now = row_at(kept);
     struct score *s = &sum->rows[best].score;
     tune_ties(sum, best, &first, &last);
     printf("\n* best: sensitivity %.0f", sum->rows[first].sensitivity);
-    if (first < last) printf(" to %.0f alike, of which %.0f is taken", sum->rows[last].sensitivity, sum->rows[best].sensitivity);
-    printf("; F %.3f within %.0f ms;\n  timing error: median %.1f ms, 95th percentile %.1f ms; rumbles F %.3f.", score_f(s),
+    if (first < last)
+        printf(" to %.0f alike, of which %.0f is taken", sum->rows[last].sensitivity, sum->rows[best].sensitivity);
+    printf("; F %.3f within %.0f ms;\n  timing error: median %.1f ms, 95th percentile %.1f ms; rumbles F %.3f.",
+           score_f(s),
            1000 * SCORE_TOLERANCE_S, 1000 * score_error(s, 0.5), 1000 * score_error(s, 0.95), score_rumble_f(s));
     if (now < first || now > last) printf(" Sensitivity %.0f has F %.3f.", sum->rows[now].sensitivity, f_at(sum, now));
     putchar('\n');
     tune_as_good(sum, best, &first, &last);
     if (s->doubtful)
-        printf("  %zu label%s of weight 1, being doubtful, count%s neither way.\n", s->doubtful, s->doubtful == 1 ? "" : "s",
+        printf("  %zu label%s of weight 1, being doubtful, count%s neither way.\n", s->doubtful,
+               s->doubtful == 1 ? "" : "s",
                s->doubtful == 1 ? "s" : "");
     if (told_from(sum, best, now))
-        printf("  By these labels %.0f is clearly worse: take %.0f. If some cracks have no label yet, add them first.\n",
+        printf("  By these labels %.0f is clearly worse: take %.0f. If some cracks have "
+               "no label yet, add them first.\n",
                sum->rows[now].sensitivity, sum->rows[best].sensitivity);
     else if (first < last)
-        printf("  %zu labelled crack%s that must be found %s too few to choose: anything from %.0f to %.0f may be as good. Stay at %.0f.\n", required,
+        printf("  %zu labelled crack%s that must be found %s too few to choose: anything from %.0f to %.0f may be as "
+               "good. Stay at %.0f.\n", required,
                required == 1 ? "" : "s", required == 1 ? "is" : "are",
                sum->rows[first].sensitivity, sum->rows[last].sensitivity, kept);
 }
@@ -310,9 +316,12 @@ static int run(const struct command *self, int argc, char **argv)
 {
     struct tuning t = { .format = "table", .sum = tune_empty() };
     const struct option_row options[] = {
-        { "labels", OPTION_INPUT, &t.labels, 0, 0, "FILE", "labels of the recording, or its events.csv corrected by hand; without it NAME.labels.csv beside it" },
-        { "format", OPTION_TEXT, &t.format, 0, 0, "table|csv|labels", "how to print the sweep; labels prints what is found now, to correct and use as labels" },
-        { "save", OPTION_OUTPUT, &t.save, 0, 0, "FILE", "write the chosen settings, for --settings FILE in all commands" },
+        { "labels", OPTION_INPUT, &t.labels, 0, 0, "FILE",
+          "labels of the recording, or its events.csv corrected by hand; without it NAME.labels.csv beside it" },
+        { "format", OPTION_TEXT, &t.format, 0, 0, "table|csv|labels",
+          "how to print the sweep; labels prints what is found now, to correct and use as labels" },
+        { "save", OPTION_OUTPUT, &t.save, 0, 0, "FILE",
+          "write the chosen settings, for --settings FILE in all commands" },
         { "force", OPTION_FLAG, &t.force, 0, 0, NULL, "overwrite an existing settings file" },
         { 0 },
     };
@@ -332,7 +341,8 @@ static int run(const struct command *self, int argc, char **argv)
     struct tc_problem why = { "" };
     if (exit == EXIT_DONE) {
         bool labels = !strcmp(t.format, "labels");
-        enum tc_status status = labels ? print_labels(&t, cli.arguments[0], &why) : tune_all(&t, cli.arguments[0], &why);
+        enum tc_status status = labels ? print_labels(&t, cli.arguments[0], &why)
+            : tune_all(&t, cli.arguments[0], &why);
         if (status != TC_OK) exit = cli_fail(status, &why);
         else if (t.failed) exit = EXIT_FINDINGS;
     }
@@ -342,5 +352,6 @@ static int run(const struct command *self, int argc, char **argv)
 }
 
 const struct command command_tune = {
-    "tune", "RECORDING|FOLDER", "Show what each sensitivity finds, and with labels which is best", run, SETTING_HEARING, NULL,
+    "tune", "RECORDING|FOLDER", "Show what each sensitivity finds, and with labels which is best", run, SETTING_HEARING,
+    NULL,
 };

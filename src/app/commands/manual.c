@@ -23,14 +23,20 @@ static void print_files(void)
     static const struct { const char *name, *about; } files[] = {
         { "NAME.night.csv", "the running order of an evening; edit it and build from it again with\n.B \\-\\-order" },
         { "summary.csv", "what became of each recording of a folder, in the output folder of\n.B batch" },
-        { "NAME.rig", "a rig, given with\n.BR \\-\\-rig ;\n.B thundercue rig \\-\\-example\nprints one with a comment to every key" },
-        { "NAME.settings", "settings, a \\fIname = value\\fR a line, given with\n.BR \\-\\-settings ;\n.B tune \\-\\-save\n"
+        { "NAME.rig",
+          "a rig, given with\n.BR \\-\\-rig ;\n.B thundercue rig \\-\\-example\nprints "
+          "one with a comment to every key" },
+        { "NAME.settings",
+          "settings, a \\fIname = value\\fR a line, given with\n.BR \\-\\-settings ;\n.B tune \\-\\-save\n"
                            "and the page write such files" },
-        { "NAME.labels.csv", "the cracks and rumbles that a person hears in the recording NAME beside it, for\n.BR tune :\n"
-                             "\\fIkind,start_s,end_s,weight\\fR, weight 3 for what nobody misses, 1 for what is doubtful" },
+        { "NAME.labels.csv",
+          "the cracks and rumbles that a person hears in the recording NAME beside it, for\n.BR tune :\n"
+          "\\fIkind,start_s,end_s,weight\\fR, weight 3 for what nobody misses, 1 for what is doubtful" },
         { LEDGER_NAME, "in every folder with outputs: which files are still as they were written, so that\n"
                        "what was edited is never overwritten without\n.B \\-\\-discard\\-edits" },
-        { NIGHT_MEMORY_NAME, "beside an evening: what was heard in its recordings, so that it need not be heard again; it may be deleted" },
+        { NIGHT_MEMORY_NAME,
+          "beside an evening: what was heard in its recordings, so that it need not be "
+          "heard again; it may be deleted" },
     };
     for (size_t i = 0; i < sizeof files / sizeof *files; i++) printf(".TP\n.I %s\n%s\n", files[i].name, files[i].about);
 }
@@ -48,7 +54,8 @@ void manual_man(const struct command *const *commands, size_t count)
          ".SH COMMANDS");
     for (size_t i = 0; i < count; i++) list(commands[i], "--help-man");
     puts(".SH SETTINGS\n"
-         "The commands that take these, all or some, take them as options. A file of \\fIname = value\\fR lines, read with\n"
+         "The commands that take these, all or some, take them as options. A file of "
+         "\\fIname = value\\fR lines, read with\n"
          ".B \\-\\-settings\n.IR FILE ,\nsets them before the options do.");
     settings_man(stdout);
     puts(".SH FILES");

@@ -12,7 +12,8 @@
 enum { HELP_COLUMN = 20 };
 void help_row(FILE *out, const char *head, const char *text);
 
-void settings_help(FILE *out, enum setting_topic topic, unsigned use); /* under the topic's title; nothing if none is for that use */
+/* Under the topic's title; nothing if none is for that use. */
+void settings_help(FILE *out, enum setting_topic topic, unsigned use);
 void settings_man(FILE *out);
 void settings_markdown(FILE *out); /* the README's table */
 

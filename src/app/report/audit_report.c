@@ -35,17 +35,23 @@ static void print_head(FILE *out, const struct audit_job *job, const struct audi
     char plain[512];
     fprintf(out, "%s: %zu rows, %zu columns of levels in %s%s", text_plain(plain, sizeof plain, job->name), a->rows,
            a->levels_count, unit_words[a->unit],
-           job->unit != AUDIT_GUESS ? "" : a->unit == AUDIT_UNIT ? " (assumed, since none is above 1; if they are percent, say --levels percent)" : " (assumed; --levels says otherwise)");
+           job->unit != AUDIT_GUESS ? "" : a->unit == AUDIT_UNIT
+           ? " (assumed, since none is above 1; if they are percent, say --levels percent)"
+           : " (assumed; --levels says otherwise)");
     if (a->rows > 1)
         fprintf(out, ", %.3f to %.3f s, a row every %.10g ms", seconds(a->start_us), seconds(a->end_us),
                (double)a->step_us / 1000);
     putc('\n', out);
     if (!a->levels_count) return;
     if (a->own_rig)
-        fprintf(out, "%s\n", "  rig      none given, and the columns are not those of the built-in rig: every column counts as a lamp\n"
-             "           like the others, 0 to 100 linear, and no load is known. With the rig that it was made for the\n"
+        fprintf(out, "%s\n",
+                "  rig      none given, and the columns are not those of the built-in "
+                "rig: every column counts as a lamp\n"
+             "           like the others, 0 to 100 linear, and no load is known. With "
+             "the rig that it was made for the\n"
              "           count may be lower or higher: thundercue check --rig FILE.rig FRAMES.csv");
-    else fprintf(out, "  rig      %s\n", *a->rig.name ? text_plain(plain, sizeof plain, a->rig.name) : "without a name");
+    else fprintf(out, "  rig      %s\n",
+                 *a->rig.name ? text_plain(plain, sizeof plain, a->rig.name) : "without a name");
 }
 
 static void print_remarks(FILE *out, const struct audit *a)
@@ -71,7 +77,8 @@ static void print_flashes(FILE *out, const struct audit *a)
     const char *half = flash_words_half(f->peak_transitions);
     fprintf(out, "  flashes  at most %.4g in any second", (double)f->peak_transitions / 2);
     if (!f->limit) fprintf(out, "%s; the flash limit is off, so no rate counts as too high", half);
-    else fprintf(out, " (limit %lld%s)%s", (long long)f->limit, half, !audit_flashes_too_fast(a) ? "" : a->own_rig ? ": TOO MANY, if all lamps are alike" : ": TOO MANY");
+    else fprintf(out, " (limit %lld%s)%s", (long long)f->limit, half,
+                 !audit_flashes_too_fast(a) ? "" : a->own_rig ? ": TOO MANY, if all lamps are alike" : ": TOO MANY");
     if (f->peak_transitions) {
         fprintf(out, "\n           most in the second before %.3f s%s, %s, ", (double)f->peak_at_ms / 1000,
                f->peak_at_ms > a->end_us / 1000 ? " (across the seam of the loop)" : "", f->peak_series);
@@ -80,8 +87,11 @@ static void print_flashes(FILE *out, const struct audit *a)
     putc('\n', out);
     if (audit_cannot_tell(a)) {
         char plain[64];
-        fprintf(out, "           CAN'T TELL WITHOUT THE RIG: channel %zu \"%s\", if it were all the light, flashes %.4g times in\n"
-                "           the second before %.3f s: thundercue check --rig FILE.rig FRAMES.csv\n", a->alone_channel + 1,
+        fprintf(out,
+                "           CAN'T TELL WITHOUT THE RIG: channel %zu \"%s\", if it were "
+                "all the light, flashes %.4g times in\n"
+                "           the second before %.3f s: thundercue check --rig FILE.rig FRAMES.csv\n",
+                a->alone_channel + 1,
                 text_plain(plain, sizeof plain, a->rig.channels[a->alone_channel].name),
                 (double)a->alone.peak_transitions / 2, (double)a->alone.peak_at_ms / 1000);
     }
@@ -211,7 +221,8 @@ json_t *audit_report_json(const struct audit_job *job, const struct audit *a)
     return json_pack(
         "{ss so sb so sI sI so so so sb so so so so so so}",
         "program", "thundercue " TC_VERSION, "file", value_text(job->name), "found", audit_findings(a),
-        "levels", json_string(a->unit == AUDIT_8BIT ? "8bit" : a->unit == AUDIT_UNIT ? "unit" : "percent"), "rows", (json_int_t)a->rows,
+        "levels", json_string(a->unit == AUDIT_8BIT ? "8bit" : a->unit == AUDIT_UNIT ? "unit" : "percent"), "rows",
+        (json_int_t)a->rows,
         "columns", (json_int_t)a->levels_count, "start_s", value_rounded(seconds(a->start_us), 1000),
         "end_s", value_rounded(seconds(a->end_us), 1000), "step_ms", value_rounded((double)a->step_us / 1000, 1000),
         "ends_dark", a->ends_dark, "remarks", remarks_json(a),

@@ -30,7 +30,8 @@ size_t channel_list(char *to, size_t size, const struct tc_rig *rig, const bool 
         full = used + 2 * ONE_MORE > size;
         if (full) snprintf(to + used, size - used, "%s...", gap);
         else if (c == first) used += (size_t)snprintf(to + used, size - used, "%s%d", gap, rig->channels[c].number);
-        else used += (size_t)snprintf(to + used, size - used, "%s%d-%d", gap, rig->channels[first].number, rig->channels[c].number);
+        else used += (size_t)snprintf(to + used, size - used, "%s%d-%d", gap, rig->channels[first].number,
+                                      rig->channels[c].number);
     }
     return count;
 }

@@ -14,7 +14,8 @@ static void print_card(void *user, const struct sound_card_info *c)
     struct listing *l = user;
     char name[200], system[80];
     if (!l->count++) fputs("number  channels      rate  name\n", l->out);
-    fprintf(l->out, "%6d  %8d  %8.0f  %s (%s)%s\n", c->number, c->channels, c->rate, text_plain(name, sizeof name, c->name),
+    fprintf(l->out, "%6d  %8d  %8.0f  %s (%s)%s\n", c->number, c->channels, c->rate,
+            text_plain(name, sizeof name, c->name),
            text_plain(system, sizeof system, c->system), c->usual ? ", the usual one" : "");
 }
 

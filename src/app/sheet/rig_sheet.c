@@ -207,9 +207,11 @@ static void write_notes(FILE *out, const struct tc_rig *rig)
     lamp_note(out, rig, is_led, caution_text(CAUTION_LED_DIMMING));
     lamp_note(out, rig, is_led_flood, caution_text(CAUTION_LED_SLOW));
     lamp_note(out, rig, is_filament, caution_text(CAUTION_FILAMENT));
-    lamp_note(out, rig, is_slow, "They rise slower than a light frame: use them for rumbles and glow rather than for strokes, "
+    lamp_note(out, rig, is_slow,
+              "They rise slower than a light frame: use them for rumbles and glow rather than for strokes, "
                                  "or give them a lead_ms.");
-    lamp_note(out, rig, is_namesake, "They carry the name of an earlier channel, so the columns of frames.csv can't be told "
+    lamp_note(out, rig, is_namesake,
+              "They carry the name of an earlier channel, so the columns of frames.csv can't be told "
                                      "apart by name.");
     write_caution(out, CAUTION_STRINGS);
 }

@@ -133,7 +133,8 @@ static void find_in_channel(struct findings *f, const struct tc_rig *rig, size_t
         find(f, (int)i, "channel %d: %.2f A is above the %g A that a cord of %d AWG is rated for", c->number,
              amps, rated, c->cord_awg);
     if (sum_over(cord_drop_percent(rig, c), DROP_TOTAL_PERCENT))
-        find(f, (int)i, "channel %d: its cord loses %.2f V, %.2f %% of %g V; more than 5 %% is too much by common practice",
+        find(f, (int)i,
+             "channel %d: its cord loses %.2f V, %.2f %% of %g V; more than 5 %% is too much by common practice",
              c->number, cord_drop(rig, c), cord_drop_percent(rig, c), circuit_of(rig, c)->volts);
 }
 
@@ -155,7 +156,8 @@ static void find_in_overhead(struct findings *f, const struct tc_overhead *o)
     struct line_sums s = line_sums(o);
     char pull[40], good[40], needed[40];
     if (sum_over(s.tension, s.good_for))
-        find(f, -1, "overhead line: it pulls with %s, but with its knot (%g left) and a design factor of %g the rope is "
+        find(f, -1,
+             "overhead line: it pulls with %s, but with its knot (%g left) and a design factor of %g the rope is "
                     "good for %s; it would need a breaking strength of at least %s, or more sag",
              force_text(pull, sizeof pull, s.tension, o->metric), s.knot, s.design_factor,
              force_text(good, sizeof good, s.good_for, o->metric),

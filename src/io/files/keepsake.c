@@ -54,6 +54,7 @@ enum tc_status keepsake_refuse(const char *path, bool rig, struct tc_problem *wh
     char plain[512];
     const char *kind = kind_of(path, rig);
     if (!kind) return TC_OK;
-    return problem_set(why, TC_ERR_EXISTS, "%s: is %s, which --force does not overwrite; choose another name, or remove it first",
+    return problem_set(why, TC_ERR_EXISTS,
+                       "%s: is %s, which --force does not overwrite; choose another name, or remove it first",
                        text_plain(plain, sizeof plain, path), kind);
 }

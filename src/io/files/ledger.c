@@ -96,7 +96,9 @@ static bool is_foreign(FILE *in)
 static enum tc_status refuse(const struct ledger *l, const char *what, struct tc_problem *why)
 {
     char plain[512];
-    return problem_set(why, TC_ERR_WRITE, "%s: %s; thundercue keeps a note of what it wrote under this name: rename it, or choose another folder",
+    return problem_set(why, TC_ERR_WRITE,
+                       "%s: %s; thundercue keeps a note of what it wrote under this "
+                       "name: rename it, or choose another folder",
                        text_plain(plain, sizeof plain, l->path), what);
 }
 
@@ -133,7 +135,8 @@ enum tc_status ledger_open(struct ledger **out, const char *folder, struct tc_pr
     if (fd >= 0 && !in) close(fd);
     if (in) status = read_note(l, in, why);
     else if (errno != ENOENT && errno != ENOTDIR)
-        status = problem_set(why, TC_ERR_WRITE, "%s: can't be read: %s", text_plain(plain, sizeof plain, l->path), strerror(errno));
+        status = problem_set(why, TC_ERR_WRITE, "%s: can't be read: %s", text_plain(plain, sizeof plain, l->path),
+                             strerror(errno));
     if (in) fclose(in);
     if (status == TC_OK) return status;
     ledger_close(l);
@@ -223,12 +226,14 @@ enum tc_status ledger_check(const struct ledger *l, const char *path, enum ledge
     if (over == OVER_EDITS) return TC_OK;
     enum ledger_word word = ledger_look(l, path);
     if (word == LEDGER_EDITED)
-        return problem_set(why, TC_ERR_EXISTS, "%s: was edited since thundercue wrote it; --discard-edits overwrites it", plain);
+        return problem_set(why, TC_ERR_EXISTS,
+                           "%s: was edited since thundercue wrote it; --discard-edits overwrites it", plain);
     if (over == OVER_NOTHING)
         return problem_set(why, TC_ERR_EXISTS, "%s: exists already; use --force to overwrite it", plain);
     if (word == LEDGER_UNKNOWN)
         return problem_set(why, TC_ERR_EXISTS,
-                           "%s: may hold edits, since nothing here tells that thundercue wrote it; --discard-edits overwrites it",
+                           "%s: may hold edits, since nothing here tells that thundercue "
+                           "wrote it; --discard-edits overwrites it",
                            plain);
     return TC_OK;
 }

@@ -28,7 +28,8 @@ enum tc_status long_text_open(struct long_text *out, const char *path, enum tc_s
 {
     struct stat st;
     *out = (struct long_text){ 0 };
-    if (strcmp(path, "-") && !stat(path, &st) && S_ISREG(st.st_mode) && st.st_size > LONG_BYTES) out->in = fopen(path, "rb");
+    if (strcmp(path, "-") && !stat(path, &st) && S_ISREG(st.st_mode) && st.st_size > LONG_BYTES)
+        out->in = fopen(path, "rb");
     if (out->in) {
         out->text = (struct csv_text){ .read = read_piece, .user = out, .size = st.st_size };
         return TC_OK;
@@ -38,11 +39,13 @@ enum tc_status long_text_open(struct long_text *out, const char *path, enum tc_s
     return result;
 }
 
-enum tc_status long_text_result(const struct long_text *t, const char *path, enum tc_status status, struct tc_problem *why)
+enum tc_status long_text_result(const struct long_text *t, const char *path, enum tc_status status,
+                                struct tc_problem *why)
 {
     char shown[256];
     if (!t->trouble) return TC_OK;
-    return problem_set(why, status, "%s: can't be read: %s", text_plain(shown, sizeof shown, path), strerror(t->trouble));
+    return problem_set(why, status, "%s: can't be read: %s", text_plain(shown, sizeof shown, path),
+                       strerror(t->trouble));
 }
 
 void long_text_close(struct long_text *t)

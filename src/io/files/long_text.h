@@ -19,7 +19,8 @@ struct long_text {
 /* As file_read. The text points at *out, which must stay where it is. */
 enum tc_status long_text_open(struct long_text *out, const char *path, enum tc_status status, struct tc_problem *why);
 /* To be asked when the text was read: TC_OK, or `status` if it ended because reading failed. */
-enum tc_status long_text_result(const struct long_text *t, const char *path, enum tc_status status, struct tc_problem *why);
+enum tc_status long_text_result(const struct long_text *t, const char *path, enum tc_status status,
+                                struct tc_problem *why);
 void long_text_close(struct long_text *t);
 
 #endif

@@ -33,7 +33,8 @@ static enum tc_status fail(const struct outfile *o, struct tc_problem *why, int 
         return problem_set(why, TC_ERR_EXISTS, "%s: exists already; use --force to overwrite it",
                            plain);
     if (error == EMFILE)
-        return problem_set(why, TC_ERR_WRITE, "%s: can't be written: too many files are open at once; `ulimit -n` says how "
+        return problem_set(why, TC_ERR_WRITE,
+                           "%s: can't be written: too many files are open at once; `ulimit -n` says how "
                            "many may be: allow 64 or more", plain);
     return problem_set(why, TC_ERR_WRITE, "%s: can't be written: %s", plain,
                        error == ENXIO ? "nobody reads from this pipe" : strerror(error));

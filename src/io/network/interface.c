@@ -15,7 +15,8 @@ enum tc_status interface_list(void (*tell)(void *user, const char *name, const c
                               struct tc_problem *why)
 {
     struct ifaddrs *all;
-    if (getifaddrs(&all)) return problem_set(why, TC_ERR_WRITE, "the network's interfaces can't be listed: %s", strerror(errno));
+    if (getifaddrs(&all))
+        return problem_set(why, TC_ERR_WRITE, "the network's interfaces can't be listed: %s", strerror(errno));
     for (const struct ifaddrs *i = all; i; i = i->ifa_next) {
         char address[INET_ADDRSTRLEN];
         struct sockaddr_in at;
@@ -51,6 +52,7 @@ enum tc_status interface_find(const char *which, int *index, struct tc_problem *
     if (status != TC_OK) return status;
     *index = *s.found ? (int)if_nametoindex(s.found) : 0;
     if (*index) return TC_OK;
-    return problem_set(why, TC_ERR_USAGE, "no network interface is called '%s': %s%s", text_plain(plain, sizeof plain, which),
+    return problem_set(why, TC_ERR_USAGE, "no network interface is called '%s': %s%s",
+                       text_plain(plain, sizeof plain, which),
                        *s.all ? "choose from " : "there is none with an IPv4 address", s.all);
 }

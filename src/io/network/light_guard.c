@@ -159,7 +159,8 @@ enum tc_status light_guard_begin(struct light_net *n, void (*last)(void), struct
     if (!guard.heart || !start_keeper(n, last)) {
         int reason = errno;
         light_guard_end();
-        return problem_set(why, TC_ERR_WRITE, "no second process can be started, which would leave the lamps dark after a crash: %s",
+        return problem_set(why, TC_ERR_WRITE,
+                           "no second process can be started, which would leave the lamps dark after a crash: %s",
                            strerror(reason));
     }
     guard.net = n;

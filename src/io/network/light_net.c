@@ -98,7 +98,9 @@ static enum tc_status choose_interface(struct light_net *n, const char *which, s
     char plain[80];
     text_plain(plain, sizeof plain, which);
     if (!n->multicast)
-        return problem_set(why, TC_ERR_USAGE, "the interface '%s' is for multicast; what goes to one host takes the system's routes", plain);
+        return problem_set(why, TC_ERR_USAGE,
+                           "the interface '%s' is for multicast; what goes to one host takes the system's routes",
+                           plain);
     struct ip_mreqn by = { .imr_multiaddr.s_addr = htonl(INADDR_ANY) };
     enum tc_status status = interface_find(which, &by.imr_ifindex, why);
     if (status != TC_OK || !setsockopt(n->socket, IPPROTO_IP, IP_MULTICAST_IF, &by, sizeof by)) return status;
@@ -157,7 +159,8 @@ enum tc_status light_net_open(struct light_net **out, const struct light_wish *w
 static void send_one(struct light_net *n, struct universe *u, uint8_t *packet)
 {
     packet[E131_SEQUENCE_AT] = atomic_fetch_add(&n->streams->sequence[u - n->universe], 1);
-    ssize_t sent = sendto(n->socket, packet, E131_PACKET_BYTES, MSG_DONTWAIT, (const struct sockaddr *)&u->to, sizeof u->to);
+    ssize_t sent = sendto(n->socket, packet, E131_PACKET_BYTES, MSG_DONTWAIT, (const struct sockaddr *)&u->to,
+                          sizeof u->to);
     if (sent == E131_PACKET_BYTES) {
         n->counts.sent++;
     } else {
@@ -172,7 +175,8 @@ static void announce(struct light_net *n, double now_s)
     uint8_t packet[E131_DISCOVERY_BYTES];
     size_t size = e131_discovery(packet, &n->source, n->first, n->count);
     n->announced_s = now_s;
-    if (sendto(n->socket, packet, size, MSG_DONTWAIT, (const struct sockaddr *)&n->announce_to, sizeof n->announce_to) < 0)
+    if (sendto(n->socket, packet, size, MSG_DONTWAIT, (const struct sockaddr *)&n->announce_to,
+               sizeof n->announce_to) < 0)
         n->counts.reason = errno;
 }
 

@@ -129,14 +129,16 @@ enum child_end child_run(void (*task)(void *user, void *answer), void *user, voi
     return got == size ? CHILD_ANSWERED : WIFSIGNALED(status) ? CHILD_SIGNALLED : CHILD_EXITED;
 }
 
-void child_say(enum child_end end, int how, const char *path, const char *doing, const char *others, struct tc_problem *to)
+void child_say(enum child_end end, int how, const char *path, const char *doing, const char *others,
+               struct tc_problem *to)
 {
     char plain[512];
     text_plain(plain, sizeof plain, path);
     if (end == CHILD_SIGNALLED && how == SIGKILL)
         problem_set(to, TC_OK, "%s: was ended while at work, perhaps for want of memory", plain);
     else if (end == CHILD_SIGNALLED)
-        problem_set(to, TC_OK, "%s: %s it crashed (%s); the other %s are not touched by that", plain, doing, strsignal(how), others);
+        problem_set(to, TC_OK, "%s: %s it crashed (%s); the other %s are not touched by that", plain, doing,
+                    strsignal(how), others);
     else problem_set(to, TC_OK, "%s: %s it ended too early (exit status %d)", plain, doing, how);
 }
 

@@ -28,7 +28,8 @@ enum child_end child_run(void (*task)(void *user, void *answer), void *user, voi
 
 /* What to say of a process that ended without an answer: "clap.wav: hearing it
  * crashed (...); the other recordings are not touched by that". */
-void child_say(enum child_end end, int how, const char *path, const char *doing, const char *others, struct tc_problem *to);
+void child_say(enum child_end end, int how, const char *path, const char *doing, const char *others,
+               struct tc_problem *to);
 
 /* How many children at once the limits on open files and on memory leave room
  * for; 0 = one, and no thread besides the caller's. */

@@ -40,7 +40,8 @@ static enum tc_status bind_port(struct trigger *t, const char *where, struct tc_
     at.sin_port = htons((uint16_t)port);
     t->socket = socket(AF_INET, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
     if (t->socket < 0 || bind(t->socket, (const struct sockaddr *)&at, sizeof at))
-        return problem_set(why, TC_ERR_USAGE, "trigger: port %lld can't be listened to: %s", (long long)port, strerror(errno));
+        return problem_set(why, TC_ERR_USAGE, "trigger: port %lld can't be listened to: %s", (long long)port,
+                           strerror(errno));
     return TC_OK;
 }
 
@@ -55,7 +56,8 @@ enum tc_status trigger_open(struct trigger **out, const char *form, struct termi
     if (!strcmp(form, "key")) {
         t->keys = keys;
         if (!terminal_has_keys(keys))
-            status = problem_set(why, TC_ERR_USAGE, "trigger: standard input is no terminal: there are no keys to press");
+            status = problem_set(why, TC_ERR_USAGE,
+                                 "trigger: standard input is no terminal: there are no keys to press");
     } else if (!strncmp(form, "udp:", 4)) {
         status = bind_port(t, form + 4, why);
     } else if (!strncmp(form, "file:", 5) && form[5]) {

@@ -136,7 +136,8 @@ static void fit_sound(FILE *file, const struct chunks *f, uint64_t declared, str
     } else if (behind >= wrap / 2 && f->size == 4 && !followed) {
         c->fit = CONTAINER_LONGER;
         int64_t wrapped = size + (there - size) / wrap * wrap; /* the field holds the size modulo 2^32 */
-        if (wrapped > size && chunk_follows(file, f, c->sound_at + (wrapped + 1) / 2 * 2, c->file_size)) c->sound_size = wrapped;
+        if (wrapped > size && chunk_follows(file, f, c->sound_at + (wrapped + 1) / 2 * 2, c->file_size))
+            c->sound_size = wrapped;
     } else {
         c->sound_size = size;
         c->fit = behind >= 8 && !followed ? CONTAINER_BEHIND : CONTAINER_WHOLE;
@@ -233,12 +234,14 @@ void container_look(FILE *file, struct container *out)
     if (out->kind == CONTAINER_WAV)
         out->kind = !memcmp(b, "RIFF", 4) ? CONTAINER_WAV : !memcmp(b, "RIFX", 4) ? CONTAINER_RIFX
                     : !memcmp(b, "RF64", 4) ? CONTAINER_RF64 : CONTAINER_UNKNOWN;
-    if ((out->kind == CONTAINER_AIFF || out->kind == CONTAINER_SVX) && memcmp(b, "FORM", 4)) out->kind = CONTAINER_UNKNOWN;
+    if ((out->kind == CONTAINER_AIFF || out->kind == CONTAINER_SVX) && memcmp(b, "FORM", 4))
+        out->kind = CONTAINER_UNKNOWN;
     if (out->kind == CONTAINER_UNKNOWN && b[0] == 0xFF && is_mpeg(file, 0)) out->kind = CONTAINER_MPEG;
     for (size_t i = 0; i < sizeof forms / sizeof *forms; i++)
         if (forms[i].kind == out->kind) look_at_chunks(file, &forms[i], out);
     if (out->kind == CONTAINER_AU) look_at_au(file, out);
     if (out->kind == CONTAINER_OGG) look_at_ogg(file, out);
     if (out->kind == CONTAINER_MPEG) look_at_mpeg(file, out);
-    if (out->kind == CONTAINER_UNKNOWN && (out->declared_size = declared_end(file)) > out->file_size) out->fit = CONTAINER_CUT;
+    if (out->kind == CONTAINER_UNKNOWN && (out->declared_size = declared_end(file)) > out->file_size)
+        out->fit = CONTAINER_CUT;
 }

@@ -56,7 +56,8 @@ static int64_t nist_end(FILE *file, const unsigned char *unused)
     if (!read_at(file, 0, (unsigned char *)head, NIST_HEAD)) return -1;
     int64_t size = nist_field(head, "NIST_1A\n"), frames = nist_field(head, "\nsample_count -i ");
     int64_t bytes = nist_field(head, "\nsample_n_bytes -i "), channels = nist_field(head, "\nchannel_count -i ");
-    bool known = size > 0 && size <= 1 << 20 && frames > 0 && frames <= INT32_MAX && bytes > 0 && bytes <= 8 && channels > 0
+    bool known = size > 0 && size <= 1 << 20 && frames > 0 && frames <= INT32_MAX && bytes > 0 && bytes <= 8
+        && channels > 0
                  && channels <= 64;
     return known ? size + frames * bytes * channels : -1;
 }

@@ -203,8 +203,8 @@ enum tc_status joined_finish(struct joined *j, struct joined_sum *sum)
 {
     memset(j->mix, 0, sizeof j->mix);
     enum tc_status status = put_mix(j, ceiling_delay(j->ceiling));
-    *sum = (struct joined_sum){ j->written, loudness_lufs(j->loudness), j->peak > 0 ? 20 * log10((double)j->peak) : -HUGE_VAL,
-                                (double)ceiling_softened(j->ceiling) / j->rate };
+    double peak_db = j->peak > 0 ? 20 * log10((double)j->peak) : -HUGE_VAL;
+    *sum = (struct joined_sum){ j->written, loudness_lufs(j->loudness), peak_db, (double)ceiling_softened(j->ceiling) / j->rate };
     int failed = sf_close(j->sound);
     j->sound = NULL;
     if (status == TC_OK && failed) status = TC_ERR_WRITE;

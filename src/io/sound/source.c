@@ -69,7 +69,8 @@ static const char *path_fault(const char *path)
     struct stat st;
     if (!*path) return "the name of the recording is empty";
     if (stat(path, &st)) return strerror(errno);
-    if (S_ISDIR(st.st_mode)) return "is a folder; `thundercue batch` takes a folder of clips, `thundercue night` makes an evening of one";
+    if (S_ISDIR(st.st_mode))
+        return "is a folder; `thundercue batch` takes a folder of clips, `thundercue night` makes an evening of one";
     if (!S_ISREG(st.st_mode)) return "is not a file; for a pipe use '-' as the recording";
     if (access(path, R_OK)) return strerror(errno);
     if (st.st_size == 0) return "is empty";
@@ -291,16 +292,19 @@ void source_remark(const struct source *s, struct tc_problem *remark)
     int64_t claimed = source_frames(s);
     char bad[128] = "", cut[160] = "";
     if (s->bad_samples)
-        snprintf(bad, sizeof bad, s->bad_samples == 1 ? "%lld sample was no valid number, or far too loud to be sound: it counts as silence"
+        snprintf(bad, sizeof bad, s->bad_samples == 1
+                 ? "%lld sample was no valid number, or far too loud to be sound: it counts as silence"
                  : "%lld samples were not valid numbers, or far too loud to be sound: they count as silence",
                  (long long)s->bad_samples);
     if (c->fit == CONTAINER_CUT || (claimed > 0 && s->frames_read < claimed))
-        snprintf(cut, sizeof cut, "%s", c->kind == CONTAINER_OGG ? "the file ends before its sound does; what is there was used"
+        snprintf(cut, sizeof cut, "%s",
+                 c->kind == CONTAINER_OGG ? "the file ends before its sound does; what is there was used"
                                         : "the file ends before its header says it would; what is there was used");
     else if (c->fit == CONTAINER_LONGER)
         snprintf(cut, sizeof cut, "the file holds more sound than its header can say; all of it was used");
     else if (c->fit == CONTAINER_BEHIND)
-        snprintf(cut, sizeof cut, "%lld bytes after the sound that its header declares were left out", (long long)c->behind);
+        snprintf(cut, sizeof cut, "%lld bytes after the sound that its header declares were left out",
+                 (long long)c->behind);
     else if (c->fit == CONTAINER_OPEN && c->kind == CONTAINER_WAV && c->declares_nothing)
         snprintf(cut, sizeof cut, "the header was left unfinished; all that follows it was used");
     remark->text[0] = 0;

@@ -15,7 +15,8 @@ struct stereo {
                                                            * where the output begins for an overlap */
 };
 
-enum tc_status stereo_create(struct stereo **out, int channels, double rate_in, double rate_out, stereo_take *take, void *to)
+enum tc_status stereo_create(struct stereo **out, int channels, double rate_in, double rate_out, stereo_take *take,
+                             void *to)
 {
     int problem = 0;
     struct stereo *s = *out = calloc(1, sizeof *s);

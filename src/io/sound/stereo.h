@@ -13,7 +13,8 @@ typedef enum tc_status stereo_take(void *to, float *pair, size_t frames);
 struct stereo;
 
 /* One channel goes to both sides; of more, every other one is mixed to each. TC_ERR_MEMORY. */
-enum tc_status stereo_create(struct stereo **out, int channels, double rate_in, double rate_out, stereo_take *take, void *to);
+enum tc_status stereo_create(struct stereo **out, int channels, double rate_in, double rate_out, stereo_take *take,
+                             void *to);
 enum tc_status stereo_push(struct stereo *s, const float *samples, size_t frames);
 /* What the converter still holds. Nothing can be pushed afterwards. */
 enum tc_status stereo_finish(struct stereo *s);

@@ -44,7 +44,8 @@ enum tc_status under_open(struct under **out, const struct under_plan *plan, int
     if (!u) return TC_ERR_MEMORY;
     u->plan = *plan;
     u->rate = rate;
-    if (!plan->once && plan->frames <= (int64_t)KEPT_S * rate) u->kept = calloc((size_t)plan->frames * SIDES, sizeof *u->kept);
+    if (!plan->once && plan->frames <= (int64_t)KEPT_S * rate)
+        u->kept = calloc((size_t)plan->frames * SIDES, sizeof *u->kept);
     enum tc_status status = begin(u, why);
     if (status == TC_OK) return status;
     under_close(u);
@@ -73,8 +74,8 @@ static double lowered(struct under *u, int64_t at)
 
 static double level(struct under *u, int64_t at)
 {
-    double whole = fade_rise((double)at / (BEGIN_S * u->rate)) * fade_rise((double)(u->plan.end - at) / (END_S * u->rate));
-    return whole * pow(10, (u->plan.gain_db - u->plan.dip_db * lowered(u, at)) / 20);
+    double in = fade_rise((double)at / (BEGIN_S * u->rate)), out = fade_rise((double)(u->plan.end - at) / (END_S * u->rate));
+    return in * out * pow(10, (u->plan.gain_db - u->plan.dip_db * lowered(u, at)) / 20);
 }
 
 /* The next frames of the track into `part`. */

@@ -162,7 +162,8 @@ void crack_cue(struct draft *d, size_t event, int64_t until_ms)
 
     for (int i = 0; i < count; i++) {
         tip = path_of(d, &f, i, tip, &path);
-        size_t fork_count = paths_forks(&d->paths, &forking, tip, i ? ready * s->restrike_forks : ready, forks, FORKS_MOST);
+        size_t fork_count = paths_forks(&d->paths, &forking, tip, i ? ready * s->restrike_forks : ready, forks,
+                                        FORKS_MOST);
         bool by_hand = f.forced_count > 0;
         struct strike k = {
             .event = (uint32_t)event, .order = i, .heard = strokes[i].heard,

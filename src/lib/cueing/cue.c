@@ -85,7 +85,8 @@ enum tc_status tc_cue(const struct tc_analysis *a, const struct tc_rig *rig,
     if (status != TC_OK) return status;
     if (a->frame_rate && a->frame_rate != s.frame_rate)
         return problem_set(why, TC_ERR_USAGE,
-                           "frame_rate %lld: the recording was listened to at %lld light frames a second; cue at that rate, or listen again",
+                           "frame_rate %lld: the recording was listened to at %lld light "
+                           "frames a second; cue at that rate, or listen again",
                            (long long)s.frame_rate, (long long)a->frame_rate);
     out->frame_rate = s.frame_rate;
     out->frames = frames_of(a, s.frame_rate);

@@ -56,7 +56,8 @@ struct rumble_walk {
 
 /* ---- Loudness ---- */
 
-static double loudness_db(const struct rumble_walk *w, const struct tc_analysis *a, int64_t rate, int64_t ms, int64_t around_ms)
+static double loudness_db(const struct rumble_walk *w, const struct tc_analysis *a, int64_t rate, int64_t ms,
+                          int64_t around_ms)
 {
     int64_t from = frame_at(ms - around_ms / 2, rate), to = frame_at(ms + around_ms / 2, rate);
     double sum = 0;
@@ -162,7 +163,8 @@ static void glimmer(struct draft *d, uint32_t event, int64_t at_ms, struct rando
     double all = d->settings->rumble_light * d->settings->flood_share;
     double light = all * (GLIMMER_LEAST + (GLIMMER_MOST - GLIMMER_LEAST) * random_uniform(r));
     enum tc_side side = random_below(r, 2) ? TC_SIDE_FIRST : TC_SIDE_SECOND;
-    double share = d->paths.sets.flood_count < 2 ? 1 : (double)((d->paths.sets.flood_count + 1) / 2) / (double)d->paths.sets.flood_count;
+    double share = d->paths.sets.flood_count < 2 ? 1
+        : (double)((d->paths.sets.flood_count + 1) / 2) / (double)d->paths.sets.flood_count;
     light = fmin(light, GLIMMER_SUM / share);
     uint32_t first = (uint32_t)d->out->pulse_count;
     draft_pulse(d, (struct tc_pulse){

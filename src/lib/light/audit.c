@@ -69,7 +69,8 @@ static double unit_top(enum audit_unit unit)
  * counted as if it were all of it. */
 static enum tc_status count_alone(struct audit_reading *r)
 {
-    r->lamp = (struct tc_channel){ .number = 1, .kind = TC_BRANCH, .parent = -1, .group = -1, .circuit = -1, .max_level = 100 };
+    r->lamp = (struct tc_channel){ .number = 1, .kind = TC_BRANCH, .parent = -1, .group = -1, .circuit = -1,
+                                   .max_level = 100 };
     r->lone = (struct tc_rig){ .channels = &r->lamp, .channel_count = 1 };
     enum tc_status status = TC_OK;
     if (!r->out->own_rig || !r->job->limit) return TC_OK;
@@ -236,7 +237,8 @@ static enum tc_status take_header(struct audit_reading *r, bool *usable)
     const char *other = audit_other_table(r->csv, r->job->others);
     if (other) {
         r->out->other_table = other;
-        audit_note(r, AUDIT_FORM, 0, "this is %s; what can be checked is a frames file: time_s, then a column for each channel", other);
+        audit_note(r, AUDIT_FORM, 0,
+                   "this is %s; what can be checked is a frames file: time_s, then a column for each channel", other);
         return TC_OK;
     }
     r->columns = csv_count(r->csv);

@@ -33,7 +33,8 @@ bool audit_find_output(const struct tc_rig *rig, const char *cell, size_t *chann
     char word[8];
     int64_t number;
     snprintf(word, sizeof word, "%.*s", (int)digits, cell);
-    if (!digits || digits > 3 || !number_read_whole(word, &number) || number < 1 || number > TC_MAX_CHANNELS) return false;
+    if (!digits || digits > 3 || !number_read_whole(word, &number) || number < 1 || number > TC_MAX_CHANNELS)
+        return false;
     const char *name = cell[digits] == ' ' ? cell + digits + 1 : cell[digits] ? NULL : "";
     if (!name) return false;
     *channel = NO_CHANNEL;
@@ -46,7 +47,8 @@ bool audit_find_output(const struct tc_rig *rig, const char *cell, size_t *chann
 static const char *match(struct csv *csv, const struct audit_table *t)
 {
     int found = 0;
-    for (size_t i = 0; i < csv_count(csv); i++) found += text_same(csv_word(csv, i), t->first) || text_same(csv_word(csv, i), t->second);
+    for (size_t i = 0; i < csv_count(csv); i++)
+        found += text_same(csv_word(csv, i), t->first) || text_same(csv_word(csv, i), t->second);
     return found >= 2 ? t->is : NULL;
 }
 

@@ -8,7 +8,8 @@
 bool audit_columns_are_outputs(const struct audit_reading *r, const struct tc_rig *rig)
 {
     size_t same = 0, channel;
-    for (size_t i = 0; i < r->columns; i++) same += i != r->time && audit_find_output(rig, csv_word(r->csv, i), &channel);
+    for (size_t i = 0; i < r->columns; i++)
+        same += i != r->time && audit_find_output(rig, csv_word(r->csv, i), &channel);
     return 4 * same >= 3 * (r->columns - 1);
 }
 
@@ -72,7 +73,8 @@ enum tc_status audit_make_rig(struct audit_reading *r)
         text_plain(c->name, sizeof c->name, csv_unguarded(csv_word(r->csv, i)));
         r->channel_of[i] = audit_nth(r, i);
         char plain[100];
-        if (audit_find_channel(&(struct tc_rig){ .channels = rig->channels, .channel_count = audit_nth(r, i) }, c->name, 0) != NO_CHANNEL)
+        if (audit_find_channel(&(struct tc_rig){ .channels = rig->channels, .channel_count = audit_nth(r, i) }, c->name,
+                               0) != NO_CHANNEL)
             audit_note(r, AUDIT_RIG, i + 1, "\"%s\" is there twice", text_plain(plain, sizeof plain, c->name));
     }
     return TC_OK;

@@ -61,7 +61,8 @@ static const struct tc_stroke *stroke_of(struct play *p, size_t pulse)
     size_t n = p->t->stroke_count;
     for (size_t i = 0; i < ASIDE; i++) {
         if (p->stroke + i < n && holds(&strokes[p->stroke + i], pulse)) return &strokes[p->stroke += i];
-        if (i <= p->stroke && p->stroke - i < n && holds(&strokes[p->stroke - i], pulse)) return &strokes[p->stroke -= i];
+        if (i <= p->stroke && p->stroke - i < n && holds(&strokes[p->stroke - i], pulse))
+            return &strokes[p->stroke -= i];
     }
     return NULL;
 }

@@ -26,7 +26,8 @@ enum tc_status tc_player_create(struct tc_player **out, const struct tc_timeline
     if (status == TC_OK) status = rig_check(rig, why);
     if (status != TC_OK) return status;
     if (t->frame_rate != settings.frame_rate) /* the limit counts in light frames */
-        return problem_set(why, TC_ERR_USAGE, "frame_rate %lld: the timeline was made with %lld light frames a second; play it at "
+        return problem_set(why, TC_ERR_USAGE,
+                           "frame_rate %lld: the timeline was made with %lld light frames a second; play it at "
                            "that rate, or cue again", (long long)settings.frame_rate, (long long)t->frame_rate);
     struct tc_player *p = memory_new(1, sizeof *p);
     if (!p) return problem_say(why, TC_ERR_MEMORY);

@@ -58,7 +58,8 @@ enum tc_status cracks_held_back(const struct tc_timeline *t, const struct tc_eve
     *count = 0;
     for (size_t i = 0; status == TC_OK && i < t->stroke_count; i++) {
         const struct tc_stroke *stroke = &t->strokes[i];
-        if (!stroke->order && share[i] < REACHED_HELD_BACK && events[stroke->event].kind == TC_CRACK) list[(*count)++] = stroke->event;
+        if (!stroke->order && share[i] < REACHED_HELD_BACK && events[stroke->event].kind == TC_CRACK)
+            list[(*count)++] = stroke->event;
     }
     memory_free(share);
     if (status != TC_OK) memory_free(list);

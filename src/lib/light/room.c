@@ -298,7 +298,8 @@ static void note_head(struct room *r)
 {
     if (r->frame > r->is.window) return;
     for (size_t s = 0; s <= r->is.tracks; s++)
-        while (r->head[s].count < r->lap[s].count && r->head[s].count < HEAD_MOST) r->head[s].at[r->head[s].count++] = r->frame;
+        while (r->head[s].count < r->lap[s].count && r->head[s].count < HEAD_MOST)
+            r->head[s].at[r->head[s].count++] = r->frame;
 }
 
 void room_take(struct room *r, const double *low, const double *value)

@@ -13,7 +13,8 @@
 #include "words/units.h"
 #include "words/watch.h"
 
-enum column { KIND, START, END, PEAK, STRENGTH, SHARPNESS, LEVEL, WEIGHT, STROKES, PATH, SENSITIVITY, FRAME_RATE, COLUMNS };
+enum column { KIND, START, END, PEAK, STRENGTH, SHARPNESS, LEVEL, WEIGHT, STROKES, PATH, SENSITIVITY, FRAME_RATE,
+              COLUMNS };
 
 static const struct {
     const char *name;
@@ -207,7 +208,8 @@ static enum tc_status unknown_column(struct reader *r, const char *cell)
     char *remark = r->out->remark;
     size_t used = strlen(remark), size = sizeof r->out->remark;
     if (used + 60 < size)
-        snprintf(remark + used, size - used, "%s%s", used ? ", " : "columns that are not known were passed over: ", plain);
+        snprintf(remark + used, size - used, "%s%s", used ? ", " : "columns that are not known were passed over: ",
+                 plain);
     return TC_OK;
 }
 

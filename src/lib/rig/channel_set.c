@@ -29,7 +29,8 @@ static bool next_of_path(const struct tc_rig *rig, size_t tip, size_t *i, size_t
 static bool next_flood(const struct channel_sets *s, int side, size_t *i, size_t *channel)
 {
     size_t half = s->flood_count / 2;
-    size_t from = side == TC_SIDE_SECOND ? half : 0, to = side == TC_SIDE_FIRST ? s->flood_count - half : s->flood_count;
+    size_t from = side == TC_SIDE_SECOND ? half : 0,
+        to = side == TC_SIDE_FIRST ? s->flood_count - half : s->flood_count;
     if (from + *i >= to) return false;
     *channel = s->floods[from + (*i)++];
     return true;

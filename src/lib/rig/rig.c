@@ -189,12 +189,14 @@ static bool place_hanging(struct rig_file *f, const struct section *s, struct tc
     c->placed = section_key_line(s, "x") != 0;
     c->start_placed = start != 0;
     if (start && c->kind == TC_FLOOD)
-        return rig_file_wrong(f, start, "channel %d: start_x is for branches: x and y say where a flood stands", c->number);
+        return rig_file_wrong(f, start, "channel %d: start_x is for branches: x and y say where a flood stands",
+                              c->number);
     if (start && c->parent >= 0)
         return rig_file_wrong(f, start, "channel %d: start_x is for a root: this branch begins on its parent, "
                                         "where fork says", c->number);
     if (fork && c->parent < 0)
-        return rig_file_wrong(f, fork, "channel %d: fork is for a branch with a parent: it is how far along that it begins",
+        return rig_file_wrong(f, fork,
+                              "channel %d: fork is for a branch with a parent: it is how far along that it begins",
                               c->number);
     return true;
 }

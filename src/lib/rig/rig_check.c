@@ -49,7 +49,8 @@ static const char *wrong_place(const struct tc_rig *rig, size_t channel)
 {
     const struct tc_channel *c = &rig->channels[channel];
     if (c->number < 1 || c->number > TC_MAX_CHANNELS) return "its number is not from 1 to 512";
-    if (channel && rig->channels[channel - 1].number >= c->number) return "channels must be in the order of their numbers";
+    if (channel && rig->channels[channel - 1].number >= c->number)
+        return "channels must be in the order of their numbers";
     if (!is_index(c->group, rig->group_count, true)) return "its group is not there; -1 is none";
     if (!is_index(c->circuit, rig->circuit_count, true) && rig->circuit_count) return "its circuit is not there";
     if (!is_index(c->parent, rig->channel_count, true)) return "its parent is not there; -1 is none";
@@ -75,13 +76,16 @@ static const char *wrong_rest(const struct tc_rig *rig)
     for (size_t i = 0; i < rig->circuit_count; i++) {
         const struct tc_circuit *c = &rig->circuits[i];
         if (!ends(c->name)) return "a circuit's name has no end";
-        if (!is_quantity(c->breaker_amps) || !is_quantity(c->volts)) return "a circuit's amperes and volts must be 0 or more";
+        if (!is_quantity(c->breaker_amps) || !is_quantity(c->volts))
+            return "a circuit's amperes and volts must be 0 or more";
     }
     for (size_t i = 0; i < rig->group_count; i++)
         if (!ends(rig->groups[i].name)) return "a group's name has no end";
     for (size_t i = 0; i < rig->bank_count; i++)
-        if (!ends(rig->banks[i].name) || !is_quantity(rig->banks[i].max_amps)) return "a bank's name or amperes are none";
-    if (!is_quantity(o->span_m) || !is_quantity(o->sag_m) || !is_quantity(o->centre_n) || !is_quantity(o->uniform_n_per_m)
+        if (!ends(rig->banks[i].name) || !is_quantity(rig->banks[i].max_amps))
+            return "a bank's name or amperes are none";
+    if (!is_quantity(o->span_m) || !is_quantity(o->sag_m) || !is_quantity(o->centre_n)
+        || !is_quantity(o->uniform_n_per_m)
         || !is_quantity(o->breaking_n) || !is_quantity(o->knot) || !is_quantity(o->design_factor))
         return "what is overhead must be 0 or more";
     return NULL;
@@ -90,7 +94,8 @@ static const char *wrong_rest(const struct tc_rig *rig)
 enum tc_status rig_check(const struct tc_rig *rig, struct tc_problem *why)
 {
     if (rig->channel_count > TC_MAX_CHANNELS)
-        return problem_set(why, TC_ERR_RIG, "the rig has %zu channels: up to %d are possible", rig->channel_count, TC_MAX_CHANNELS);
+        return problem_set(why, TC_ERR_RIG, "the rig has %zu channels: up to %d are possible", rig->channel_count,
+                           TC_MAX_CHANNELS);
     for (size_t i = 0; i < rig->channel_count; i++) {
         const char *wrong = wrong_lamp(&rig->channels[i]);
         if (!wrong) wrong = wrong_place(rig, i);

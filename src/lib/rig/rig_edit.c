@@ -79,7 +79,8 @@ enum tc_status rig_edit_min_level(const char *text, size_t size, int number, dou
     number_show(said, sizeof said, percent, 10);
     if (!from) { /* with the line end that the heading has */
         size_t ends = 0;
-        while (ends < 2 && heading_end - ends > text && (heading_end[-1 - (long)ends] == '\n' || heading_end[-1 - (long)ends] == '\r')) ends++;
+        while (ends < 2 && heading_end - ends > text
+               && (heading_end[-1 - (long)ends] == '\n' || heading_end[-1 - (long)ends] == '\r')) ends++;
         snprintf(line, sizeof line, "%smin_level = %s%.*s", ends ? "" : "\n", said, ends ? (int)ends : 1,
                  ends ? heading_end - ends : "\n");
         from = until = heading_end;

@@ -9,7 +9,8 @@
 
 #include "words/model.h"
 
-enum section_type { IN_NONE, IN_RIG, IN_CIRCUIT, IN_CHANNEL, IN_DEFAULTS, IN_BANK, IN_OVERHEAD, IN_NETWORK, SECTION_TYPES };
+enum section_type { IN_NONE, IN_RIG, IN_CIRCUIT, IN_CHANNEL, IN_DEFAULTS, IN_BANK, IN_OVERHEAD, IN_NETWORK,
+                    SECTION_TYPES };
 
 enum { KEYS_MOST = 32 };
 

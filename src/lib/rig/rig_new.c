@@ -134,7 +134,9 @@ static void write_head(struct writer *w, const struct rig_plan *plan, const stru
         channels,
             channels == 1 ? "" : "s");
     if (plan->branches > l->branch_channels)
-        writer_format(w, "; %d strings share %d channel%s: those of one channel light together, so hang them side by side.\n",
+        writer_format(w,
+                      "; %d strings share %d channel%s: those of one channel light "
+                      "together, so hang them side by side.\n",
                 plan->branches, l->branch_channels, l->branch_channels == 1 ? "" : "s");
     if (plan->floods > l->flood_channels)
         writer_format(w, "; %d floods share %d channel%s: those of one channel light together.\n",
@@ -153,7 +155,8 @@ static void write_channel(struct writer *w, const struct layout *l, int i)
 {
     const struct planned *p = &l->at[i];
     bool branch = i < l->branch_channels;
-    writer_format(w, "\n[channel %d]\nname = %s\nkind = %s\n", i + 1, p->name, rig_kind_word(branch ? TC_BRANCH : TC_FLOOD));
+    writer_format(w, "\n[channel %d]\nname = %s\nkind = %s\n", i + 1, p->name,
+                  rig_kind_word(branch ? TC_BRANCH : TC_FLOOD));
     if (branch && p->parent) writer_format(w, "parent = %d\n", p->parent);
     if (branch && !p->parent) writer_text(w, "parent =                 ; empty: a root, at the cloud\n");
     writer_format(w, "watts = %d", channel_watts(l, i));

@@ -334,7 +334,8 @@ bool rig_file_read(struct rig_file *f, const char *text, size_t size)
     ini_begin(&f->lines, text, size);
     for (enum ini_line line; f->status != TC_ERR_MEMORY && (line = ini_next(&f->lines)) != INI_END;) take_line(f, line);
     if (f->status == TC_OK && !f->section_count)
-        return rig_file_wrong(f, 0, "there is nothing in it: a rig file has at least a [circuit NAME] and a [channel N]");
+        return rig_file_wrong(f, 0,
+                              "there is nothing in it: a rig file has at least a [circuit NAME] and a [channel N]");
     if (f->status == TC_ERR_MEMORY) return false;
     apply_defaults(f);
     check_needed(f);

@@ -35,7 +35,8 @@ static bool take_text(struct rig_value *v, char *to)
     const char *name = v->key->name;
     if (strlen(v->text) >= TC_NAME_SIZE)
         return wrong(v, "%s: %s has %zu bytes: up to %d fit", v->where, name, strlen(v->text), TC_NAME_SIZE - 1);
-    if (!*v->text && !strcmp(name, "name")) return wrong(v, "%s: name is empty: give one, or leave the line out", v->where);
+    if (!*v->text && !strcmp(name, "name"))
+        return wrong(v, "%s: name is empty: give one, or leave the line out", v->where);
     snprintf(to, TC_NAME_SIZE, "%s", v->text);
     return true;
 }
@@ -74,8 +75,10 @@ static bool take_number(struct rig_value *v, double *to)
         list_words(words, sizeof words, key->words);
         return wrong(v, "%s: %s '%s' is neither a number nor %s%s", v->where, key->name, PLAIN(v), words, right);
     }
-    if (number < key->least) return wrong(v, "%s: %s %s is below %s", v->where, key->name, PLAIN(v), SHOWN(key->least, 10));
-    if (number > key->most) return wrong(v, "%s: %s %s is above %s", v->where, key->name, PLAIN(v), SHOWN(key->most, 10));
+    if (number < key->least)
+        return wrong(v, "%s: %s %s is below %s", v->where, key->name, PLAIN(v), SHOWN(key->least, 10));
+    if (number > key->most)
+        return wrong(v, "%s: %s %s is above %s", v->where, key->name, PLAIN(v), SHOWN(key->most, 10));
     *to = number * key->factor;
     return true;
 }
@@ -92,7 +95,8 @@ static bool take_whole(struct rig_value *v, void *to)
     double number;
     int64_t whole;
     if (!take_number(v, &number)) return false;
-    if (!number_read_whole(v->text, &whole)) return wrong(v, "%s: %s '%s' is not a whole number", v->where, v->key->name, PLAIN(v));
+    if (!number_read_whole(v->text, &whole))
+        return wrong(v, "%s: %s '%s' is not a whole number", v->where, v->key->name, PLAIN(v));
     memcpy(to, &(int){ (int)whole }, sizeof(int));
     return true;
 }

@@ -35,7 +35,8 @@ static void refuse_name(struct putting *p, const char *what, const char *name, c
     char plain[TC_NAME_SIZE];
     if (p->to.status != TC_OK) return;
     p->refused = true;
-    p->to.status = problem_set(p->why, TC_ERR_USAGE, "the %s '%s' can't stand in a rig file: there it is one line of UTF-8 "
+    p->to.status = problem_set(p->why, TC_ERR_USAGE,
+                               "the %s '%s' can't stand in a rig file: there it is one line of UTF-8 "
                                "with no space at its ends and no %s", what, text_plain(plain, sizeof plain, name), but);
 }
 
@@ -152,7 +153,8 @@ enum tc_status tc_rig_write(const struct tc_rig *rig, struct tc_sink to, struct 
     if (status != TC_OK) return status;
     for (size_t i = 0; i < rig->channel_count; i++)
         if (!rig->circuit_count || rig->channels[i].circuit < 0)
-            return problem_set(why, TC_ERR_RIG, "the rig's channels[%zu]: it is on no circuit, which a rig file needs", i);
+            return problem_set(why, TC_ERR_RIG, "the rig's channels[%zu]: it is on no circuit, which a rig file needs",
+                               i);
     writer_begin(&p.to, to);
     put_section(&p, IN_RIG, "", rig, &no_rig, true);
     if (memcmp(&rig->network, &network, sizeof network)) put_section(&p, IN_NETWORK, "", &rig->network, &network, true);

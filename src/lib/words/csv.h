@@ -16,7 +16,8 @@
  * read piece by piece, in order. */
 struct csv_text {
     const char *bytes;       /* the whole; else NULL, and */
-    size_t (*read)(void *user, int64_t at, char *to, size_t room); /* fills `to` from there; less than `room` only at the end */
+    size_t (*read)(void *user, int64_t at, char *to, size_t room); /* fills `to` from there; less
+                                                                      than `room` only at the end */
     void *user;
     int64_t size;
 };

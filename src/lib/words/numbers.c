@@ -155,7 +155,8 @@ static double decimal_divide(const struct decimal *d)
         power--;
         big_shift(&over, 1);
     }
-    int bits = power < DBL_MIN_EXP - 1 ? DBL_MANT_DIG - (DBL_MIN_EXP - 1 - power) : DBL_MANT_DIG; /* fewer where numbers end */
+    int bits = power < DBL_MIN_EXP - 1 ? DBL_MANT_DIG - (DBL_MIN_EXP - 1 - power)
+        : DBL_MANT_DIG; /* fewer where numbers end */
     if (bits < 0) return 0;
     uint64_t mantissa = 0;
     for (int i = 0; i < bits; i++) {

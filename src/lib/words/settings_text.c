@@ -51,10 +51,12 @@ void setting_bounds(const struct setting *row, char *to, size_t size)
     else if (row->zero && strcmp(row->zero, "off"))
         snprintf(to, size, "above 0 up to %s%s%s, or %s", most, gap, row->unit, row->zero);
     else if (row->zero)
-        snprintf(to, size, "%s to %s%s%s, or %s", row->type == SETTING_WHOLE && row->least < 1 ? "a whole number, 1" : least, most, gap,
+        snprintf(to, size, "%s to %s%s%s, or %s",
+                 row->type == SETTING_WHOLE && row->least < 1 ? "a whole number, 1" : least, most, gap,
                  row->unit, row->zero);
     else if (row->most == SETTING_SEED_MOST) snprintf(to, size, "a whole number from 0 to %.0f", row->most);
-    else snprintf(to, size, "%s%s to %s%s%s", row->type == SETTING_WHOLE ? "a whole number, " : "", least, most, gap, row->unit);
+    else snprintf(to, size, "%s%s to %s%s%s", row->type == SETTING_WHOLE ? "a whole number, " : "", least, most, gap,
+                  row->unit);
 }
 
 const char *setting_value(const struct setting *row, const struct tc_settings *s, char *to,
@@ -118,18 +120,21 @@ enum tc_status tc_settings_set(struct tc_settings *s, const char *name, const ch
     char plain[128];
     if (!row) {
         const char *near = nearest(name);
-        return problem_set(why, TC_ERR_USAGE, near ? "%s: there is no such setting; did you mean %s?" : "%s: there is no such setting",
+        return problem_set(why, TC_ERR_USAGE,
+                           near ? "%s: there is no such setting; did you mean %s?" : "%s: there is no such setting",
                            text_plain(plain, sizeof plain, name), near);
     }
     if (settings_check_size(s, why) != TC_OK) return TC_ERR_USAGE;
     if (!setting_known(row, s))
-        return problem_set(why, TC_ERR_USAGE, "%s: this program was built for a version of thundercue without it", row->name);
+        return problem_set(why, TC_ERR_USAGE, "%s: this program was built for a version of thundercue without it",
+                           row->name);
     double number;
     if (!parse(row, value, &number)) {
         char bounds[128];
         setting_bounds(row, bounds, sizeof bounds);
         bool out_of_bounds = row->type == SETTING_NUMBER && number_read(value, &number);
-        return problem_set(why, TC_ERR_USAGE, out_of_bounds ? "%s: '%s' is out of bounds: %s%s" : "%s: '%s' is not %s%s",
+        return problem_set(why, TC_ERR_USAGE,
+                           out_of_bounds ? "%s: '%s' is out of bounds: %s%s" : "%s: '%s' is not %s%s",
                            name, text_plain(plain, sizeof plain, value),
                            row->type == SETTING_NUMBER && !out_of_bounds ? "a number, " : "", bounds);
     }

@@ -40,7 +40,8 @@ enum tc_status tc_events_write(const struct tc_analysis *a, struct tc_sink to, s
     for (size_t i = 0; i < a->event_count; i++) {
         const struct tc_event *e = &a->events[i];
         if (e->path_count < 0 || e->path_count > TC_PATH_MAX_CHANNELS)
-            return problem_set(why, TC_ERR_USAGE, "the analysis' events[%zu]: its path_count is %d; 0 to %d are possible", i,
+            return problem_set(why, TC_ERR_USAGE,
+                               "the analysis' events[%zu]: its path_count is %d; 0 to %d are possible", i,
                                e->path_count, TC_PATH_MAX_CHANNELS);
         by_hand = by_hand || e->strokes || e->path_count;
     }
