@@ -155,13 +155,10 @@ static enum tc_status list_recordings(struct night *n)
 
 static enum tc_status find_named(struct night *n, const char *option, const char *file, size_t *clip)
 {
-    char plain[200];
+    char text[500];
     *clip = NIGHT_NO_CLIP;
-    for (size_t i = 0; file && i < n->list.count; i++)
-        if (!strcmp(n->files[i], file)) *clip = i;
-    if (!file || *clip != NIGHT_NO_CLIP) return TC_OK;
-    return problem_set(n->why, TC_ERR_USAGE, "--%s: '%s' is none of the folder's recordings that can be heard", option,
-                       text_plain(plain, sizeof plain, file));
+    if (!file || night_list_find(&n->list, file, clip, text, sizeof text)) return TC_OK;
+    return problem_set(n->why, TC_ERR_USAGE, "--%s: %s", option, text);
 }
 
 /* Whether the evening holds what it must: the clips that were asked for, or at least one. */

@@ -17,6 +17,23 @@ enum column { START, END, FILE_NAME, GAIN, SEED, STORM, CLOCK, WHOLE_END, COLUMN
 static const char *const names[COLUMNS] = { "start_s", "end_s", "file", "gain_db", "seed", "storm", "clock", "whole_end_s" };
 enum { LONGEST_S = 24 * 3600, WHOLE_END_MOST_S = 1000000000, GAIN_LEAST_DB = -100, STORMS_MOST = 100000, TURNS_MOST = 100000 };
 
+/* ---- Clips by name ---- */
+
+bool night_list_find(const struct night_list *list, const char *file, size_t *clip, char *text, size_t size)
+{
+    char plain[200], near[200];
+    size_t least = *file ? 2 + strlen(file) / 3 : 0, nearest = list->count;
+    for (*clip = 0; *clip < list->count; ++*clip) {
+        if (!strcmp(list->files[*clip], file)) return true;
+        size_t d = text_farness(file, list->files[*clip]);
+        if (d < least) least = d, nearest = *clip;
+    }
+    int used = snprintf(text, size, "'%s' is none of the folder's recordings that can be heard", text_plain(plain, sizeof plain, file));
+    if (nearest < list->count && used > 0 && (size_t)used < size)
+        snprintf(text + used, size - (size_t)used, "; did you mean '%s'?", text_plain(near, sizeof near, list->files[nearest]));
+    return false;
+}
+
 /* ---- Writing ---- */
 
 enum tc_status night_order_write(const struct night_plan *p, const struct night_list *list, struct night_ground ground,
@@ -107,21 +124,19 @@ static enum tc_status read_head(struct reading *r)
 /* A number within bounds; `value` stays where the cell is empty. */
 static enum tc_status number(struct reading *r, enum column c, double least, double most, double *value)
 {
-    char text[120];
+    char text[200], plain[60];
     if (!*cell(r, c)) return TC_OK;
     if (csv_number(r->csv, (size_t)r->place[c], value) && *value >= least && *value <= most) return TC_OK;
-    snprintf(text, sizeof text, "is not a number from %s to %s", SHOWN(least, 6), SHOWN(most, 6));
+    snprintf(text, sizeof text, "'%s' is not a number%s from %s to %s", text_plain(plain, sizeof plain, cell(r, c)),
+             c == START || c == END ? " of seconds" : "", SHOWN(least, 6), SHOWN(most, 6));
     return wrong(r, names[c], text);
 }
 
 static enum tc_status find_file(struct reading *r, size_t *clip)
 {
-    char plain[200], text[300];
-    const char *file = csv_unguarded(cell(r, FILE_NAME));
-    for (*clip = 0; *clip < r->list->count; ++*clip)
-        if (!strcmp(r->list->files[*clip], file)) return TC_OK;
-    snprintf(text, sizeof text, "'%s' is none of the folder's recordings that can be heard", text_plain(plain, sizeof plain, file));
-    return wrong(r, "file", text);
+    char text[500];
+    bool found = night_list_find(r->list, csv_unguarded(cell(r, FILE_NAME)), clip, text, sizeof text);
+    return found ? TC_OK : wrong(r, "file", text);
 }
 
 /* When the evening starts, by this row's clock. */

@@ -4,6 +4,8 @@
 #ifndef TC_NIGHT_ORDER_H
 #define TC_NIGHT_ORDER_H
 
+#include <stdbool.h>
+
 #include "app/night/night_plan.h"
 #include "app/night/night_times.h"
 
@@ -24,6 +26,9 @@ struct night_ground {
     int day_s;                          /* time of day of its start, or NIGHT_NO_DAY */
     size_t clocks_off;                  /* rows read whose clock speaks of another start than most */
 };
+
+/* Finds a clip by its file; false with words in `text` that say what is wrong, and which file may have been meant. */
+bool night_list_find(const struct night_list *list, const char *file, size_t *clip, char *text, size_t size);
 
 /* Returns what the sink returned. */
 enum tc_status night_order_write(const struct night_plan *p, const struct night_list *list, struct night_ground ground,
