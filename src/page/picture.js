@@ -62,7 +62,9 @@ class Picture {
     byId("caption").hidden = this.poster === null;
     byId("big-play").hidden = this.poster === null || this.app.transport.stillOnly.matches || !byId("notice").hidden;
     this.caption();
-    this.redraw();
+    // While it plays the next picture comes by itself.
+    if (this.app.player.playing) this.drawn = "";
+    else this.redraw();
   }
 
   caption() {
