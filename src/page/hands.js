@@ -56,6 +56,7 @@ function listenToButtons(app) {
   const { transport, player, lanes, picture } = app;
   const click = (id, act) => byId(id).addEventListener("click", act);
   click("play", () => transport.toggle());
+  click("lanes-play", () => transport.toggle());
   click("big-play", () => transport.play());
   click("accept", () => transport.accept());
   click("decline", () => transport.closeNotice());

@@ -55,7 +55,7 @@ class Transport {
     const { player, sound } = this;
     const { data, shift, lanes } = this.app;
     document.body.classList.toggle("playing", player.playing);
-    byId("play").setAttribute("aria-label", player.playing ? "Pause" : "Play");
+    for (const id of ["play", "lanes-play"]) byId(id).setAttribute("aria-label", player.playing ? "Pause" : "Play");
     for (const input of byId("speed").querySelectorAll("input")) input.checked = Number(input.value) === player.speed;
     lanes.showChosen(player.loop);
     for (const id of ["loop-zoom", "loop-clear", "loop-ends"]) byId(id).hidden = !player.loop;
@@ -75,7 +75,7 @@ class Transport {
     const still = this.stillOnly.matches;
     if (still && this.player.playing) this.player.pause();
     document.body.classList.toggle("still-only", still);
-    byId("play").disabled = still;
+    byId("play").disabled = byId("lanes-play").disabled = still;
     byId("big-play").hidden = this.app.picture.poster === null || still;
     if (still) {
       byId("notice").hidden = true;

@@ -430,6 +430,13 @@ test('the sliders and the lanes are seen together from 1024 by 700 up', async ()
     assert.notEqual(await drawn(), before);
     await page.keyboard.press('n');
     assert.ok(await inView('#hand-path'), `what is done to the crack in hand, at ${width} by ${height}`);
+    // Played from there, too, after the notice.
+    await page.click('#lanes-play');
+    await page.click('#accept');
+    await page.waitForFunction(() => window.thundercue.state().playing);
+    await page.click('#lanes-play');
+    assert.ok(!(await state(page)).playing);
+    await page.evaluate(() => document.querySelector('.lanes-head').scrollIntoView());
     // All other settings unfold beside the lanes.
     await page.evaluate(() => (document.getElementById('more-settings').open = true));
     await page.locator('#setting-seed').scrollIntoViewIfNeeded();

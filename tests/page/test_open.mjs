@@ -53,11 +53,24 @@ test('the page without a storm says what it cannot read, and takes an events fil
   // A timeline is no events file.
   await page.setInputFiles('#open-files', [base.replace('preview.html', 'frames.csv')]);
   await page.waitForFunction(() => /^storm\.frames\.csv:1: .*left out/.test(document.getElementById('open-problem').textContent));
+  // Each of several gets its line, and a saved page is told from a recording.
+  const settings = path.join(work, 'wrong.settings');
+  writeFileSync(settings, 'sensitivty = 60\n');
+  await page.setInputFiles('#open-files', [rig, settings, base]);
+  await page.waitForFunction(() => document.querySelectorAll('[data-state="failed"]').length === 2);
+  assert.deepEqual(await page.$$eval('#open-problem span', (lines) => lines.map((line) => line.textContent)), [
+    "wrong.rig:3: channel 1: kind 'lamp' is not branch or flood. It is left out.", 'wrong.settings:1: sensitivty: there is no such setting; did you mean sensitivity? It is left out.']);
+  assert.match(await page.textContent('#shelf-list'), /it is a page: open it in the browser by itself/);
+  assert.equal(await page.textContent('#shelf-head'), "2 files that can't be read");
   const events = path.join(work, 'mine.csv');
   writeFileSync(events, 'kind,start_s,strength\ncrack,2.5,0.9\ncrack,5,1\n');
   await page.setInputFiles('#open-files', ['samples/backyard.rig', events, path.join(work, 'storm.wav')]);
   await benchOpens(page);
   assert.deepEqual((await eventsOf(page)).map((event) => event.start_s), [2.5, 5]);
+  assert.match(await page.textContent('[data-state="ready"]'), /as its events file has it/);
+  assert.equal(await page.textContent('#shelf-head'), "1 recording, 2 files that can't be read");
+  // Each line stands in one row.
+  assert.ok(await page.$$eval('.shelf-row', (rows) => rows.every((row) => row.getBoundingClientRect().height < 60)));
   const made = cue(path.join(work, 'storm.wav'), '--rig', 'samples/backyard.rig', '--events', events);
   assert.ok((await fileOf(page, 'frames')).equals(readFileSync(made.replace('preview.html', 'frames.csv'))));
 });

@@ -392,6 +392,17 @@ test('in the page without a storm a rig goes for one recording or for all, and c
   assert.deepEqual(complaints, []);
 });
 
+test('what a page of one recording has no use for is said, and a wrong rig file, too', async () => {
+  const page = await open(cue());
+  await drop(page, 'other.wav', 'RIFF');
+  assert.match(await page.textContent('#bench-problem'), /a rig file can be dropped onto it\. Recordings, events and settings go onto thundercue\.html/);
+  assert.ok(await page.isVisible('#bench-problem'));
+  await drop(page, 'wrong.rig', '[channel 1]\nkind = lamp\n');
+  await page.waitForSelector('#rig-problem:visible');
+  assert.match(await page.textContent('#rig-problem'), /^wrong\.rig:2: /);
+  assert.deepEqual(page.complaints, []);
+});
+
 const drop = (page, name, text) => page.evaluate(([file, words]) => {
   const dataTransfer = new DataTransfer();
   dataTransfer.items.add(new File([words], file));

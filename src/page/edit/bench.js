@@ -27,7 +27,7 @@ class Bench {
 
   // ---- changing ----
 
-  #tell(problem) {
+  tell(problem) {
     say(problem);
     byId("bench-problem").textContent = problem;
     byId("bench-problem").hidden = !problem;
@@ -54,7 +54,7 @@ class Bench {
     } catch (problem) {
       this.storm.undo();
       this.storm.future = [];
-      this.#tell(problem.message);
+      this.tell(problem.message);
       fresh = this.storm.cue();
     }
     renewApp(this.app, fresh);
@@ -92,7 +92,7 @@ class Bench {
       this.renew();
       say(`Heard again for ${words}`);
     } catch (problem) {
-      this.#tell(problem.message);
+      this.tell(problem.message);
       this.show();
     } finally {
       this.hearing = null;

@@ -46,6 +46,7 @@ class Hearing {
     try {
       sound = await readSound(buffer);
     } catch {
+      if (/\.html?$/i.test(file.name)) throw new Error("it is a page: open it in the browser by itself, and mend its storm there");
       const [, ending] = file.name.match(/\.(wav|flac|ogg|opus|mp3|aiff?|m4a)$/i) || [];
       throw new Error(ending ? `this browser can't read it as sound: the file is damaged, or not really ${ending.toUpperCase()}`
         : "this browser can't read it as sound; WAV, FLAC, Ogg or MP3 would be right");

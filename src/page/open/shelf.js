@@ -85,9 +85,14 @@ class Shelf {
       this.list.note(kind, file.name);
       await this.#renewAll((storm, entry) => this.#takeInto(entry, storm, kind, text));
     } catch (problem) {
-      // The library calls the file by its kind.
-      this.list.problem(`${plainText(file.name)}${problem.message.replace(/^(rig|settings)(?=:)/, "").replace(/^(?!:)/, ": ")}. It is left out.`);
+      this.#leaveOut(file, problem);
     }
+  }
+
+  // The library calls a file by its kind.
+  #leaveOut(file, { message }) {
+    const words = message.replace(/^(rig|settings|events)(?=:)/, "").replace(/^(?!:)/, ": ").replace(/(?<![.?])$/, ".");
+    this.list.problem(`${plainText(file.name)}${words} It is left out.`);
   }
 
   // The rig of the open storm, for the other recordings and for those to come.
@@ -112,7 +117,7 @@ class Shelf {
       this.checker ??= await Core.open(byId("core-data").textContent);
       if (this.checker) this.checker.eventsFile(text);
     } catch (problem) {
-      this.list.problem(`${plainText(file.name)}${problem.message.replace(/^events(?=:)/, "").replace(/^(?!:)/, ": ")}. It is left out.`);
+      this.#leaveOut(file, problem);
       return;
     }
     const fits = (name) => stemOf(name) === stem;
@@ -154,13 +159,14 @@ class Shelf {
     };
     try {
       entry.hearing = new Hearing();
-      const data = await entry.hearing.hear(file, { ...this.texts, events: this.events.get(stemOf(file.name)) || "" }, tell);
+      const events = this.events.get(stemOf(file.name)) || "";
+      const data = await entry.hearing.hear(file, { ...this.texts, events }, tell);
       if (!data) return;
       const embedded = file.size <= SOUND_IN_PAGE_BYTES;
       Object.assign(data, { recording: file.name, command: "" }); // told when the storm is cued here
       data.sound = { ...data.sound, kind: embedded ? "embedded" : "file", own: embedded, type: embedded ? soundType(file) : "", src: embedded ? "" : `./${encodeURIComponent(file.name).replace(/[!'()*]/g, (letter) => `%${letter.charCodeAt(0).toString(16).toUpperCase()}`)}` };
       data.title = entry.title;
-      Object.assign(entry, { state: "ready", data });
+      Object.assign(entry, { state: "ready", data, byEvents: Boolean(events) });
     } catch (problem) {
       Object.assign(entry, { state: "failed", reason: problem.message });
       say(`${plainText(file.name)}: ${problem.message}`);

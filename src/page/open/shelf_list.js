@@ -4,7 +4,7 @@ const STATE_WORDS = {
   waiting: () => "waiting",
   reading: () => "reading the file",
   listening: ({ share }) => `listening, ${Math.round(100 * share)} %`,
-  ready: ({ storm }) => (storm && storm.unsaved ? "changed" : storm && storm.touched ? "changed, saved" : "as heard"),
+  ready: ({ storm, byEvents }) => (storm && storm.unsaved ? "changed" : storm && storm.touched ? "changed, saved" : byEvents ? "as its events file has it" : "as heard"),
   failed: ({ reason }) => reason,
 };
 
@@ -84,7 +84,9 @@ class ShelfList {
       if (byId("shelf-list").children[k] !== line) byId("shelf-list").insertBefore(line, byId("shelf-list").children[k] || null);
     });
     const ready = entries.filter(({ state }) => state === "ready").length;
-    byId("shelf-head").textContent = countText(entries.length, "recording", "recordings");
+    const failed = entries.filter(({ state }) => state === "failed").length;
+    byId("shelf-head").textContent = [failed < entries.length && countText(entries.length - failed, "recording", "recordings"),
+      failed && countText(failed, "file that can't be read", "files that can't be read")].filter(Boolean).join(", ");
     byId("shelf-tools").hidden = document.body.classList.contains("no-storm");
     byId("shelf-save").hidden = ready < 2;
     byId("shelf-folder").hidden = ready < 2 || !canPickFolder();
@@ -105,9 +107,11 @@ class ShelfList {
     byId("open-list").append(line);
   }
 
+  // One more line of what went wrong; "" begins anew.
   problem(words) {
-    const line = byId("open-problem");
-    line.hidden = !words;
-    line.textContent = words;
+    const box = byId("open-problem");
+    box.hidden = !words;
+    if (words) box.append(element("span", words, "plain problem"));
+    else box.replaceChildren();
   }
 }

@@ -187,6 +187,8 @@ class RigBench {
     try {
       storm.core.rig(text);
     } catch (problem) {
+      byId("rig-bench").open = true;
+      byId("rig-problem").scrollIntoView({ block: "nearest" });
       return this.#problem(`${plainText(file.name)}${problem.message.replace(/^rig/, "")}`);
     }
     this.#problem("");
@@ -284,6 +286,8 @@ class RigBench {
     document.addEventListener("drop", (event) => {
       const rig = [...event.dataTransfer.files].find(({ name }) => kindOfFile(name) === "rig");
       if (!event.defaultPrevented && rig) this.open(rig);
+      else if (!event.defaultPrevented && event.dataTransfer.files.length)
+        this.bench.tell("This page is of one recording: a rig file can be dropped onto it. Recordings, events and settings go onto thundercue.html.");
       event.preventDefault();
     }, { signal });
     byId("rig-bench").addEventListener("toggle", () => {
