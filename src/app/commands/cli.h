@@ -33,6 +33,14 @@ struct option_row {
 /* Rows that mean the same in several commands. */
 #define ROW_RIG(to) \
     { "rig", OPTION_INPUT, to, 0, 0, "FILE", "the rig; without it a built-in one of 12 branches, 4 floods" }
+#define ROW_EVENTS(to) \
+    { "events", OPTION_INPUT, to, 0, 0, "FILE", \
+      "cue from this (edited) events file instead of what is heard; it keeps the sensitivity that it was made with" }
+#define ROW_TO(to) \
+    { "to", OPTION_TEXT, to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" }
+#define ROW_INTERFACE(to) \
+    { "interface", OPTION_TEXT, to, 0, 0, "NAME|list", \
+      "the network interface for multicast: its name or address; list shows them" }
 #define ROW_JSON(to) \
     { "json", OPTION_OUTPUT, to, 0, 0, "FILE", "write the report for machines too; '-' is standard output" }
 #define ROW_FORCE(to) \

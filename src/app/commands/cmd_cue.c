@@ -15,9 +15,7 @@ static int run(const struct command *self, int argc, char **argv)
     const struct option_row options[] = {
         { "out", OPTION_TEXT, &job.out_dir, 0, 0, "DIR", "put the files there (made if missing; default: here)" },
         ROW_RIG(&job.rig_path),
-        { "events", OPTION_INPUT, &job.events, 0, 0, "FILE",
-          "cue from this (edited) events file instead of what is heard; it keeps the "
-          "sensitivity that it was made with" },
+        ROW_EVENTS(&job.events),
         ROW_JSON(&job.json),
         { "no-preview", OPTION_FLAG, &no_preview, 0, 0, NULL, "leave out the page" },
         ROW_FORCE(&force),

@@ -139,9 +139,8 @@ static int run(const struct command *self, int argc, char **argv)
     const struct option_row options[] = {
         { "rig", OPTION_INPUT, &typed.rig_path, 0, 0, "FILE",
           "the rig; its [network] section says where the levels go" },
-        { "to", OPTION_TEXT, &typed.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
-        { "interface", OPTION_TEXT, &typed.interface, 0, 0, "NAME|list",
-          "the network interface for multicast: its name or address; list shows them" },
+        ROW_TO(&typed.to),
+        ROW_INTERFACE(&typed.interface),
         { "each", OPTION_FLAG, &typed.each, 0, 0, NULL, "every channel of the rig, one after the other" },
         { "seconds", OPTION_TEXT, &typed.seconds, 0, 0, "S",
           "how long each (default: until a key; " IN_HELP(EACH_USUAL_S) " with --each)" },

@@ -103,16 +103,13 @@ static int run(const struct command *self, int argc, char **argv)
     const char *rig_path = NULL, *offset = NULL;
     const struct option_row options[] = {
         { "rig", OPTION_INPUT, &rig_path, 0, 0, "FILE", "the rig; its [network] section says where the levels go" },
-        { "to", OPTION_TEXT, &job.to, 0, 0, "HOST", "send to this host, or host:port, instead of multicast" },
-        { "interface", OPTION_TEXT, &job.interface, 0, 0, "NAME|list",
-          "the network interface for multicast: its name or address; list shows them" },
+        ROW_TO(&job.to),
+        ROW_INTERFACE(&job.interface),
         { "sound", OPTION_INPUT, &job.sound, 0, 0, "FILE", "the sound of a frames.csv (default: the one beside it)" },
         { "sound-device", OPTION_TEXT, &job.sound_device, 0, 0, "NAME|list",
           "the sound card: its name, a part of it, or its number; list shows them" },
         { "no-sound", OPTION_FLAG, &job.no_sound, 0, 0, NULL, "light alone, by the machine's own clock" },
-        { "events", OPTION_INPUT, &job.events, 0, 0, "FILE",
-          "cue from this (edited) events file instead of what is heard; it keeps the "
-          "sensitivity that it was made with" },
+        ROW_EVENTS(&job.events),
         { "offset", OPTION_TEXT, &offset, 0, 0, "MS",
           "delay the light against the sound by this much; below 0 it comes earlier" },
         { "at", OPTION_TEXT, &job.at, 0, 0, "HH:MM", "start at this time of day; dark until then" },
