@@ -20,10 +20,10 @@
 #include <sndfile.h>
 
 #include "app/batch/batch.h"
-#include "app/night/night.h"
-#include "app/night/night_order.h"
 #include "app/clip/recording.h"
 #include "app/live/show_load.h"
+#include "app/night/night.h"
+#include "app/night/night_order.h"
 #include "io/files/digest.h"
 #include "io/files/outfile.h"
 #include "io/files/read_file.h"

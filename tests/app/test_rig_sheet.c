@@ -4,8 +4,8 @@
 #include "scratch.h"
 
 #include "app/report/cautions.h"
-#include "app/sheet/rig_sheet.h"
 #include "app/report/text_width.h"
+#include "app/sheet/rig_sheet.h"
 #include "app/sheet/rig_sums.h"
 #include "io/files/read_form.h"
 #include "io/files/stream.h"

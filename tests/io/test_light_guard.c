@@ -12,8 +12,8 @@
 #include <time.h>
 #include <unistd.h>
 
-#include "io/process/clock.h"
 #include "io/network/light_guard.h"
+#include "io/process/clock.h"
 
 enum { UNIVERSES = 2, SLOTS = 512 * UNIVERSES, PACKET = 638, LIT = 200, AFTER = 7, PATIENCE_MS = 20000 };
 

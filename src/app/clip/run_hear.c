@@ -6,8 +6,8 @@
 #include <string.h>
 
 #include "app/clip/listen_file.h"
-#include "marks/events_take.h"
 #include "io/files/read_form.h"
+#include "marks/events_take.h"
 #include "words/numbers.h"
 #include "words/status.h"
 #include "words/text.h"

@@ -8,8 +8,8 @@
 #include "app/clip/run_page.h"
 #include "app/clip/run_sum.h"
 #include "io/files/commit.h"
-#include "io/process/stop.h"
 #include "io/files/stream.h"
+#include "io/process/stop.h"
 #include "words/status.h"
 #include "writing/columns.h"
 

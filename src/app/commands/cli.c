@@ -6,12 +6,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/report/cautions.h"
 #include "app/commands/settings_help.h"
+#include "app/report/cautions.h"
 #include "io/files/read_form.h"
+#include "io/process/stop.h"
 #include "io/sound/sound_kind.h"
 #include "words/numbers.h"
-#include "io/process/stop.h"
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"

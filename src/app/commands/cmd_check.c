@@ -6,10 +6,10 @@
 #include "app/report/audit_report.h"
 #include "app/report/other_tables.h"
 #include "io/files/keepsake.h"
-#include "io/files/outfile.h"
 #include "io/files/long_text.h"
-#include "io/sound/sound_kind.h"
+#include "io/files/outfile.h"
 #include "io/process/stop.h"
+#include "io/sound/sound_kind.h"
 #include "words/settings.h"
 #include "words/status.h"
 

@@ -2,9 +2,9 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "app/commands/commands.h"
 #include "app/clip/recording.h"
 #include "app/clip/report.h"
+#include "app/commands/commands.h"
 #include "io/files/outfile.h"
 #include "words/settings.h"
 

@@ -3,16 +3,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/report/cautions.h"
-#include "app/report/channel_list.h"
 #include "app/commands/commands.h"
 #include "app/live/hookup.h"
+#include "app/report/cautions.h"
+#include "app/report/channel_list.h"
 #include "app/report/listings.h"
-#include "io/network/light_guard.h"
 #include "io/files/keepsake.h"
 #include "io/files/outfile.h"
 #include "io/files/read_file.h"
 #include "io/files/stream.h"
+#include "io/network/light_guard.h"
 #include "rig/rig_edit.h"
 #include "rig/rig_keys.h"
 #include "words/numbers.h"

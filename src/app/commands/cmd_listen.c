@@ -2,8 +2,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "app/commands/commands.h"
 #include "app/clip/listen_file.h"
+#include "app/commands/commands.h"
 #include "io/files/stream.h"
 #include "words/settings.h"
 

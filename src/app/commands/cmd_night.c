@@ -5,10 +5,10 @@
 #include <string.h>
 #include <strings.h>
 
+#include "app/clip/report.h"
 #include "app/commands/commands.h"
 #include "app/night/night.h"
 #include "app/night/night_report.h"
-#include "app/clip/report.h"
 #include "io/files/outfile.h"
 #include "io/process/pool.h"
 #include "io/process/time_of_day.h"

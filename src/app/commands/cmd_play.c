@@ -2,10 +2,10 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "app/report/cautions.h"
 #include "app/commands/commands.h"
-#include "app/report/listings.h"
 #include "app/live/show.h"
+#include "app/report/cautions.h"
+#include "app/report/listings.h"
 #include "io/network/light_guard.h"
 #include "io/process/time_of_day.h"
 #include "words/numbers.h"

@@ -2,8 +2,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "app/report/cautions.h"
 #include "app/commands/commands.h"
+#include "app/report/cautions.h"
 #include "app/sheet/rig_sheet.h"
 #include "app/sheet/rig_sums.h"
 #include "io/files/stream.h"

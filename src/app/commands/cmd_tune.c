@@ -6,9 +6,9 @@
 #include <string.h>
 #include <sys/stat.h>
 
-#include "app/commands/commands.h"
 #include "app/clip/listen_file.h"
 #include "app/clip/tune.h"
+#include "app/commands/commands.h"
 #include "io/files/folder.h"
 #include "io/files/keepsake.h"
 #include "io/files/outfile.h"

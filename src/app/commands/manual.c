@@ -2,10 +2,10 @@
 
 #include <stdio.h>
 
-#include "app/report/cautions.h"
 #include "app/clip/job.h"
-#include "app/night/night_memory.h"
 #include "app/commands/settings_help.h"
+#include "app/night/night_memory.h"
+#include "app/report/cautions.h"
 #include "io/files/ledger.h"
 
 /* Lets a command list its own options, in the form that `how` asks for. */

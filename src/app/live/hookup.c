@@ -4,8 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "io/process/clock.h"
 #include "io/network/light_guard.h"
+#include "io/process/clock.h"
 #include "io/process/stop.h"
 #include "io/process/terminal.h"
 #include "rig/dimmer.h"

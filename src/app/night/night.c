@@ -6,6 +6,8 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "app/clip/run_names.h"
+#include "app/clip/run_write.h"
 #include "app/night/night_find.h"
 #include "app/night/night_hear.h"
 #include "app/night/night_join.h"
@@ -13,8 +15,6 @@
 #include "app/night/night_page.h"
 #include "app/night/night_report.h"
 #include "app/night/night_sound.h"
-#include "app/clip/run_names.h"
-#include "app/clip/run_write.h"
 #include "io/files/outfile.h"
 #include "io/files/read_file.h"
 #include "io/files/stream.h"

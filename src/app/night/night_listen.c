@@ -8,10 +8,10 @@
 #include "app/clip/listen_file.h"
 #include "app/night/night_pack.h"
 #include "io/process/child.h"
-#include "io/sound/loudness.h"
 #include "io/process/progress.h"
-#include "io/sound/stereo.h"
 #include "io/process/stop.h"
+#include "io/sound/loudness.h"
+#include "io/sound/stereo.h"
 #include "words/memory.h"
 #include "words/status.h"
 

@@ -5,8 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "io/sound/joined_sound.h"
 #include "io/process/time_of_day.h"
+#include "io/sound/joined_sound.h"
 #include "words/csv.h"
 #include "words/numbers.h"
 #include "words/sink.h"

@@ -2,8 +2,8 @@
 #ifndef TC_NIGHT_PAGE_H
 #define TC_NIGHT_PAGE_H
 
-#include "app/night/night_job.h"
 #include "app/clip/run.h"
+#include "app/night/night_job.h"
 
 struct night_page {
     struct run_extra extra;

@@ -4,8 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/night/night_storms.h"
 #include "app/clip/report.h"
+#include "app/night/night_storms.h"
 #include "app/report/values.h"
 #include "words/numbers.h"
 #include "words/text.h"

@@ -4,8 +4,8 @@
 #include <string.h>
 #include <sys/stat.h>
 
-#include "io/sound/container.h"
 #include "io/files/ledger.h"
+#include "io/sound/container.h"
 #include "words/status.h"
 #include "words/text.h"
 

@@ -11,9 +11,9 @@
 #include <sys/socket.h>
 #include <unistd.h>
 
-#include "io/process/clock.h"
 #include "io/network/e131.h"
 #include "io/network/interface.h"
+#include "io/process/clock.h"
 #include "words/status.h"
 #include "words/text.h"
 #include "words/units.h"

@@ -5,12 +5,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "io/sound/fade.h"
+#include "io/process/stop.h"
 #include "io/sound/ceiling.h"
+#include "io/sound/fade.h"
 #include "io/sound/loudness.h"
 #include "io/sound/ogg_serial.h"
 #include "io/sound/quantise.h"
-#include "io/process/stop.h"
 #include "io/sound/voice.h"
 
 enum { SIDES = 2, BLOCK = 4096, OGG_SERIAL = 1, SETTLED_S = 8, TAIL_S = 1, FINE_BITS = 24, DRAW_NOISE = 1 };
