@@ -86,8 +86,8 @@ static void tell_light(FILE *out, const struct job *job, const struct tc_rig *ri
                 seconds(o->load.longest_dark_ms));
     else fputs("  light    none\n", out);
     if (o->never_lit)
-        fprintf(out, "  unused   %zu of %zu channels never light: %s\n", o->never_lit, rig->channel_count,
-                o->never_lit_list);
+        fprintf(out, "  unused   %zu of %zu channels never light%s: %s\n", o->never_lit, rig->channel_count,
+                o->never_lit == 1 ? "s" : "", o->never_lit_list);
     fprintf(out, "  frames   %u at %lld a second", o->frames, (long long)s->frame_rate);
     if (s->frame_rate > DMX_PACKETS_MOST)
         fprintf(out, " (more than the %d packets a second that a full DMX512-A universe carries)", DMX_PACKETS_MOST);

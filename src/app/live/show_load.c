@@ -174,6 +174,19 @@ static enum tc_status load_frames(struct loading *l)
     return status;
 }
 
+/* A timeline of the recording is there, and is not what is played. */
+static void tell_of_frames(struct loading *l)
+{
+    struct stat st;
+    char plain[300];
+    const char *slash = strrchr(l->job->thing, '/'), *name = slash ? slash + 1 : l->job->thing, *dot = strrchr(name, '.');
+    size_t n = dot && dot > name ? (size_t)(dot - l->job->thing) : strlen(l->job->thing);
+    snprintf(l->frames_path, sizeof l->frames_path, "%.*s%s", (int)n, l->job->thing, run_file(RUN_FRAMES)->ending);
+    if (l->job->quiet || stat(l->frames_path, &st)) return;
+    fprintf(stderr, "thundercue: note: %s is heard and cued anew; for the light that is in %s, play that\n", l->thing->name,
+            text_plain(plain, sizeof plain, l->frames_path));
+}
+
 /* Heard and cued on the spot, limited on the levels that are sent. */
 static enum tc_status load_recording(struct loading *l)
 {
@@ -188,6 +201,7 @@ static enum tc_status load_recording(struct loading *l)
     if (status == TC_OK && settings.frame_rate > DMX_PACKETS_MOST)
         status = problem_set(l->why, TC_ERR_USAGE, "frame-rate: %lld is above %d, the most that a light network takes",
                              (long long)settings.frame_rate, DMX_PACKETS_MOST);
+    if (status == TC_OK) tell_of_frames(l);
     if (status == TC_OK) status = run_hear(&r);
     if (status == TC_OK) status = run_cue(&r);
     if (status == TC_OK && track_begin(&l->thing->track, l->rig) != TC_OK) status = no_memory(l);
