@@ -66,7 +66,8 @@ static void make_recording(const char *name, int channels, double seconds)
     SF_INFO in = { 0 };
     SNDFILE *storm = sf_open("samples/mill-pond.flac", SFM_READ, &in);
     if (!storm || in.channels != 1) give_up("run it from the checkout's top folder");
-    short *sound = calloc((size_t)in.frames, sizeof *sound), *block = calloc((size_t)(in.frames * channels), sizeof *block);
+    short *sound = calloc((size_t)in.frames, sizeof *sound),
+        *block = calloc((size_t)(in.frames * channels), sizeof *block);
     if (!sound || !block) give_up("out of memory");
     sf_readf_short(storm, sound, in.frames);
     sf_close(storm);
@@ -171,13 +172,15 @@ static void bench_listening(const char *name, const char *what, double seconds)
         double t2 = cpu_s();
         listen_to(name);
         double t3 = cpu_s();
-        decoding = least(t1 - t0, decoding), transforming = least(t2 - t1, transforming), listening = least(t3 - t2, listening);
+        decoding = least(t1 - t0, decoding), transforming = least(t2 - t1, transforming),
+            listening = least(t3 - t2, listening);
         if (i < 2) aubio = least(aubio_s(name), aubio);
     }
     printf("%s, %.0f s at 44.1 kHz\n", what, seconds);
     printf("  decoding %.3f s, with a transform a step %.3f s, listening %.3f s (%.0f s of sound a second)\n", decoding,
            transforming, listening, seconds / listening);
-    verdict("listening / decoding with one transform a step", listening / transforming, "at most 1.3", listening <= 1.3 * transforming);
+    verdict("listening / decoding with one transform a step", listening / transforming, "at most 1.3",
+            listening <= 1.3 * transforming);
     if (aubio < 1e9) verdict("aubio's onset command / listening", aubio / listening, "above 1", aubio > listening);
     else puts("  aubio is not installed: not compared");
 }
@@ -196,13 +199,15 @@ static void bench_cueing(const char *name, double seconds)
     double each[2] = { 1e9, 1e9 }; /* processor time, without and with the page */
     for (int i = 0; i < 2 * ROUNDS; i++) {
         int preview = i % 2;
-        struct job job = { .recording = path_of(name), .out_dir = path_of("out"), .over = OVER_OURS, .preview = preview };
+        struct job job = { .recording = path_of(name), .out_dir = path_of("out"), .over = OVER_OURS,
+                           .preview = preview };
         double before = cpu_s();
         if (recording_run(&job, &rig, &s, &o, &why) != TC_OK) give_up(why.text);
         each[preview] = least(cpu_s() - before, each[preview]);
         if (i >= 2 * ROUNDS - 2)
             printf("  %-22s listening %.2f s, cueing %.2f s, writing %.2f s (wall clock, an hour)\n",
-                   preview ? "with the page" : "without the page", o.listen_seconds / hours, o.cue_seconds / hours, o.write_seconds / hours);
+                   preview ? "with the page" : "without the page", o.listen_seconds / hours, o.cue_seconds / hours,
+                   o.write_seconds / hours);
         outcome_clear(&o);
     }
     printf("  a clip of %.0f s: %.3f s without the page, %.3f s with it\n", seconds, each[0], each[1]);
@@ -218,7 +223,8 @@ static double batch_s(size_t jobs)
     struct tc_rig rig;
     struct batch_sum sum;
     struct tc_problem why;
-    struct batch b = { .folder = path_of("clips"), .out_dir = path_of("batch"), .jobs = jobs, .force = true, .preview = true };
+    struct batch b = { .folder = path_of("clips"), .out_dir = path_of("batch"), .jobs = jobs, .force = true,
+                       .preview = true };
     if (tc_rig_builtin(&rig) != TC_OK) give_up("out of memory");
     double before = clock_s(CLOCK_MONOTONIC);
     if (batch_run(&b, &rig, &s, &sum, NULL, NULL, &why) != TC_OK) give_up(why.text);
@@ -241,7 +247,8 @@ static void bench_workers(void)
     }
     double one = 1e9, two = 1e9;
     for (int i = 0; i < 3; i++) one = least(batch_s(1), one), two = least(batch_s(2), two);
-    printf("Batch of %d clips of %d s with pages (wall clock)\n  one worker %.2f s, two workers %.2f s\n", CLIPS, SECONDS_EACH, one, two);
+    printf("Batch of %d clips of %d s with pages (wall clock)\n  one worker %.2f s, two workers %.2f s\n", CLIPS,
+           SECONDS_EACH, one, two);
     verdict("one worker / two workers", one / two, "at least 1.8", one >= 1.8 * two);
 }
 
@@ -267,7 +274,8 @@ static void bench_growth(void)
             struct tc_rig rig;
             struct outcome o;
             struct tc_problem why;
-            struct job job = { .recording = path_of("long.wav"), .out_dir = path_of("out"), .over = OVER_OURS, .preview = true };
+            struct job job = { .recording = path_of("long.wav"), .out_dir = path_of("out"), .over = OVER_OURS,
+                               .preview = true };
             _exit(tc_rig_builtin(&rig) != TC_OK || recording_run(&job, &rig, &s, &o, &why) != TC_OK);
         }
         int status = -1;
@@ -276,7 +284,8 @@ static void bench_growth(void)
         if (status) give_up("a long recording failed");
         double cpu = (double)(u.ru_utime.tv_sec + u.ru_stime.tv_sec) + 1e-6 * (double)(u.ru_utime.tv_usec + u.ru_stime.tv_usec);
         double each = cpu / (rows[i].seconds / 60);
-        printf("  %-11s %8.2f s in all, %.4f s a minute, %.1f MB\n", rows[i].what, cpu, each, (double)u.ru_maxrss / 1024);
+        printf("  %-11s %8.2f s in all, %.4f s a minute, %.1f MB\n", rows[i].what, cpu, each,
+               (double)u.ru_maxrss / 1024);
         if (rows[i].longest && u.ru_maxrss >= 32 * 1024) missed++, puts("  MISSED: more than 32 MB");
         if (rows[i].seconds > 600 && first <= 0) first = each; /* longer ones have no sound in the page */
         last = each;

@@ -16,7 +16,8 @@ struct evening {
     struct tc_problem why;
 };
 
-static inline void add_storm(const struct evening *e, const char *file, int channels, int rate, double seconds, uint32_t seed)
+static inline void add_storm(const struct evening *e, const char *file, int channels, int rate, double seconds,
+                             uint32_t seed)
 {
     char path[600];
     struct bytes b = { 0 };
@@ -49,7 +50,8 @@ static inline struct evening evening_begin(void)
 
 static inline enum tc_status build(struct evening *e, const char *order, enum joined_form form)
 {
-    struct night_job job = { .folder = e->clips, .out = e->name, .order = order, .lufs = -23, .form = form, .bits = 16, .jobs = 2,
+    struct night_job job = { .folder = e->clips, .out = e->name, .order = order, .lufs = -23, .form = form, .bits = 16,
+                             .jobs = 2,
                              .inputs = &e->inputs, .over = OVER_NOTHING, .day_s = NIGHT_NO_DAY, .preview = true,
                              .wish = { .length_ms = 90000, .gap_least_ms = 5000, .gap_most_ms = 9000 } };
     return night_run(&job, &e->rig, &e->settings, false, &e->out, &e->why);

@@ -17,7 +17,8 @@ enum { BRUTE_SERIES_MOST = 3 + 16, BRUTE_ROWS_MOST = 1100 };
  * what the look begins with. */
 static inline int brute_row(const double *light, size_t n)
 {
-    static int up[BRUTE_ROWS_MOST], down[BRUTE_ROWS_MOST]; /* changes of the longest row that ends here with a rise, a fall */
+    static int up[BRUTE_ROWS_MOST], down[BRUTE_ROWS_MOST]; /* changes of the longest row that ends
+                                                              here with a rise, a fall */
     int most = 0;
     assert_true(n <= BRUTE_ROWS_MOST);
     for (size_t j = 0; j < n; j++) {
@@ -61,7 +62,8 @@ static inline int brute_together(const double *light, size_t series, const int64
             int rises = 0, falls = 0;
             for (size_t s = 0; s < series; s++) {
                 double x = light[k * series + s];
-                bool rose = last[s] != 1 && x - low[s] >= BRUTE_CHANGE, fell = last[s] != -1 && high[s] - x >= BRUTE_CHANGE;
+                bool rose = last[s] != 1 && x - low[s] >= BRUTE_CHANGE,
+                    fell = last[s] != -1 && high[s] - x >= BRUTE_CHANGE;
                 if (rose || fell) {
                     rises += rose;
                     falls += fell && !rose;
@@ -141,7 +143,8 @@ static inline double *brute_series(const struct tc_rig *rig, const double *lamp,
 /* The worst of all series and of branches, floods and groups together. Looks
  * begin at every row; those at all together at every `each`th. With `each`
  * above 1 a series is followed from change to change instead of trying pairs. */
-static inline int brute_show_each(const struct tc_rig *rig, const double *lamp, const int64_t *at_us, size_t rows, size_t each)
+static inline int brute_show_each(const struct tc_rig *rig, const double *lamp, const int64_t *at_us, size_t rows,
+                                  size_t each)
 {
     size_t series = 3 + rig->group_count;
     double *light = brute_series(rig, lamp, rows), *one = calloc(rows + 1, sizeof *one);

@@ -329,12 +329,16 @@ static void the_library_allocates_in_one_place(void **state)
 /* lib is pure: no file, path, clock, thread, signal, environment, locale, output
  * or exit. These are all the headers that it needs from outside, and of stdio
  * only what writes into memory. */
-static const char lib_headers[] = " assert.h float.h limits.h math.h stdarg.h stdbool.h stddef.h stdint.h stdio.h stdlib.h string.h"
+static const char lib_headers[] = " assert.h float.h limits.h math.h stdarg.h stdbool.h "
+                                  "stddef.h stdint.h stdio.h stdlib.h string.h"
                                   " kiss_fft.h kiss_fftr.h thundercue.h ";
 static const char *const impure[] = {
-    "FILE", "fopen", "stdin", "stdout", "stderr", "errno", "getenv", "setenv", "time", "clock", "localtime", "gmtime", "signal",
-    "raise", "exit", "abort", "atexit", "strtod", "strtof", "atof", "strtol", "strtoll", "atoi", "sscanf", "scanf", "fprintf", "printf",
-    "puts", "fputs", "putc", "getc", "fread", "fwrite", "fflush", "setlocale", "localeconv", "toupper", "tolower", "isalpha", "isspace",
+    "FILE", "fopen", "stdin", "stdout", "stderr", "errno", "getenv", "setenv", "time", "clock", "localtime", "gmtime",
+    "signal",
+    "raise", "exit", "abort", "atexit", "strtod", "strtof", "atof", "strtol", "strtoll", "atoi", "sscanf", "scanf",
+    "fprintf", "printf",
+    "puts", "fputs", "putc", "getc", "fread", "fwrite", "fflush", "setlocale", "localeconv", "toupper", "tolower",
+    "isalpha", "isspace",
     "rand", "srand", "strerror", "perror", "tmpfile", "remove", "rename",
 };
 
@@ -417,7 +421,8 @@ static void every_header_compiles_alone(void **state)
         if (name[strlen(name) - 1] != 'h') continue;
         char command[600];
         snprintf(command, sizeof command,
-                 "echo '#include \"%s\"' | ${CC:-cc} -std=c17 -Wall -Wextra -Wpedantic -Werror -Iinclude -Isrc/lib -Isrc "
+                 "echo '#include \"%s\"' | ${CC:-cc} -std=c17 -Wall -Wextra -Wpedantic "
+                 "-Werror -Iinclude -Isrc/lib -Isrc "
                  "-fsyntax-only -x c -", name);
         wrong += system(command) != 0;
     }
@@ -432,7 +437,8 @@ static void there_is_no_state_at_file_scope(void **state)
 {
     (void)state;
     /* what DEVELOPERS.md tells: Ctrl-C; what a crash must still reach; progress; locks on what the process shares */
-    static const char allowed[] = " stop guard keyboard last silent open_lock no_forks mute_lock mute_depth mute_saved ";
+    static const char allowed[] = " stop guard keyboard last silent open_lock no_forks "
+                                  "mute_lock mute_depth mute_saved ";
     const char *program = getenv("THUNDERCUE");
     char command[600], line[400];
     const char *slash = program ? strrchr(program, '/') : NULL;
@@ -440,7 +446,8 @@ static void there_is_no_state_at_file_scope(void **state)
         print_message("skipped: looked for in the plain build only\n");
         skip();
     }
-    snprintf(command, sizeof command, "cd '%.*s' && objdump -t lib.a io/*/*.o app/*.o app/*/*.o", (int)(slash - program), program);
+    snprintf(command, sizeof command, "cd '%.*s' && objdump -t lib.a io/*/*.o app/*.o app/*/*.o",
+             (int)(slash - program), program);
     FILE *in = popen(command, "r");
     assert_non_null(in);
     int symbols = 0, wrong = 0;

@@ -99,7 +99,8 @@ static enum tc_status run(const char *out, struct options o, struct batch_sum *s
     struct tc_settings s = tc_settings_default();
     if (o.sensitivity > 0) s.sensitivity = o.sensitivity;
     struct batch b = { .folder = scratch_at("clips"), .out_dir = scratch_at(out), .jobs = o.jobs ? o.jobs : 2,
-                       .recursive = o.recursive, .force = o.force, .preview = o.preview, .discard_edits = o.discard_edits };
+                       .recursive = o.recursive, .force = o.force, .preview = o.preview,
+                       .discard_edits = o.discard_edits };
     told[0] = 0;
     enum tc_status status = batch_run(&b, &rig, &s, sum ? sum : &none, hear, NULL, &why);
     if (status != TC_OK) hear(NULL, why.text);
@@ -117,7 +118,8 @@ static const char *row_of(const char *out, const char *file)
     size_t n = strlen(file);
     row[0] = 0;
     for (; line && *line; line = strstr(line, "\r\n") + 2)
-        if (!strncmp(line, file, n) && line[n] == ',') snprintf(row, sizeof row, "%.*s", (int)strcspn(line, "\r"), line);
+        if (!strncmp(line, file, n) && line[n] == ',')
+            snprintf(row, sizeof row, "%.*s", (int)strcspn(line, "\r"), line);
     free(text);
     return row;
 }
@@ -125,7 +127,8 @@ static const char *row_of(const char *out, const char *file)
 static void assert_row(const char *out, const char *file, const char *begins)
 {
     const char *row = row_of(out, file);
-    if (strncmp(row + strlen(file) + 1, begins, strlen(begins))) fail_msg("row of %s is '%s', expected '%s...'", file, row, begins);
+    if (strncmp(row + strlen(file) + 1, begins, strlen(begins)))
+        fail_msg("row of %s is '%s', expected '%s...'", file, row, begins);
 }
 
 static void make_clips(void)
@@ -218,7 +221,8 @@ static void any_number_of_workers_writes_the_same_bytes(void **state)
         char out[16];
         struct batch_sum sum;
         snprintf(out, sizeof out, "out%zu", jobs[i]);
-        assert_int_equal(run(out, (struct options){ .jobs = jobs[i], .recursive = true, .preview = true }, &sum), TC_OK);
+        assert_int_equal(run(out, (struct options){ .jobs = jobs[i], .recursive = true, .preview = true }, &sum),
+                         TC_OK);
         assert_int_equal(sum.done, 5);
         assert_int_equal(sum.failed, 1);
         digests[i] = folder_digest(scratch_at(out), 0);
@@ -311,7 +315,8 @@ static void clips_of_one_stem_get_names_of_their_own(void **state)
     assert_int_equal(run("out", (struct options){ 0 }, &sum), TC_OK);
     assert_int_equal(sum.done, COUNT(names));
     static const char *const made[] = {
-        "clap.wav.events.csv", "Clap.aiff.events.csv", "clap.wav.wav.events.csv", "roll.events.csv", "bare.events.csv", "b.are.events.csv",
+        "clap.wav.events.csv", "Clap.aiff.events.csv", "clap.wav.wav.events.csv", "roll.events.csv", "bare.events.csv",
+        "b.are.events.csv",
     };
     for (size_t i = 0; i < COUNT(made); i++) {
         char path[64];
@@ -436,7 +441,8 @@ static void other_edits_are_not_overwritten_by_force(void **state)
     assert_int_equal(run("out", (struct options){ .force = true }, &sum), TC_OK);
     assert_int_equal(sum.done, 2);
     assert_int_equal(sum.refused, 1);
-    assert_non_null(strstr(told, "near.frames.csv: was edited since thundercue wrote it; --discard-edits overwrites it"));
+    assert_non_null(strstr(told,
+                           "near.frames.csv: was edited since thundercue wrote it; --discard-edits overwrites it"));
     assert_edit_stands("out/near.frames.csv");
     assert_int_equal(run("out", (struct options){ .discard_edits = true }, &sum), TC_OK);
     assert_int_equal(sum.done, 3);
@@ -524,7 +530,8 @@ static void a_stopped_run_says_so_and_goes_on(void **state)
         stop_watch();
         _exit((int)run("out", (struct options){ .jobs = 1 }, NULL));
     }
-    for (int ms = 0; access(scratch_at("out/summary.csv"), F_OK) && ms < 60000; ms++) nanosleep(&(struct timespec){ 0, 1000000 }, NULL);
+    for (int ms = 0; access(scratch_at("out/summary.csv"), F_OK) && ms < 60000; ms++)
+        nanosleep(&(struct timespec){ 0, 1000000 }, NULL);
     kill(child, SIGINT);
     waitpid(child, &status, 0);
     assert_true(WIFEXITED(status));

@@ -85,7 +85,8 @@ static void a_late_look_finds_the_fall_before(void **state)
                 memcpy(moved, moments, sizeof moved);
                 moved[0].at_ms = moved[COUNT(moments) - 1].at_ms - gap;
                 float share = share_at(moved, COUNT(moments), COUNT(moments) - 1, &rig, &s);
-                if (share < 0.9f) fail_msg("slow %d, seed %d, gap %d ms: %.2f", slow, (int)seed, (int)gap, (double)share);
+                if (share < 0.9f)
+                    fail_msg("slow %d, seed %d, gap %d ms: %.2f", slow, (int)seed, (int)gap, (double)share);
             }
         }
         tc_rig_clear(&rig);

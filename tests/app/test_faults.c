@@ -120,7 +120,8 @@ static enum tc_status cue(bool preview, bool force)
     struct tc_rig rig = { 0 };
     struct outcome o;
     struct tc_problem why = { "" };
-    struct job job = { .recording = scratch_at("clips/a.wav"), .out_dir = scratch_at("out"), .preview = preview, .over = force ? OVER_OURS : OVER_NOTHING };
+    struct job job = { .recording = scratch_at("clips/a.wav"), .out_dir = scratch_at("out"), .preview = preview,
+                       .over = force ? OVER_OURS : OVER_NOTHING };
     enum tc_status status = tc_rig_builtin(&rig);
     if (status == TC_OK) {
         status = recording_run(&job, &rig, &s, &o, &why);
@@ -195,7 +196,8 @@ static enum tc_status night(void)
     struct inputs inputs = { 0 };
     char out[600];
     snprintf(out, sizeof out, "%s", scratch_at("out/evening"));
-    struct night_job job = { .folder = scratch_at("clips"), .out = out, .lufs = -23, .form = JOINED_WAV, .bits = 16, .jobs = 1, .inputs = &inputs, .day_s = NIGHT_NO_DAY,
+    struct night_job job = { .folder = scratch_at("clips"), .out = out, .lufs = -23, .form = JOINED_WAV, .bits = 16,
+                             .jobs = 1, .inputs = &inputs, .day_s = NIGHT_NO_DAY,
                              .wish = { .length_ms = 6000, .gap_least_ms = 500, .gap_most_ms = 1000 } };
     enum tc_status status = tc_rig_builtin(&rig);
     if (status == TC_OK) {
@@ -286,7 +288,9 @@ static int set_up(void **state)
     scratch_put("show.conf", "sensitivity = 60\n");
     scratch_put("frames.csv", "time_s,a,b\r\n0.000,0.0,0.0\r\n0.025,100.0,50.0\r\n0.050,0.0,0.0\r\n");
     put_show("show.frames.csv");
-    scratch_put("mill.rig", "[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\nwatts = 5\ncircuit = left\n"
+    scratch_put("mill.rig",
+                "[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\nwatts = 5\n"
+                "circuit = left\n"
                     "[channel 2]\nname = wash\nkind = flood\nwatts = 15\ncircuit = left\n");
     return 0;
 }
@@ -337,7 +341,8 @@ static void assert_whole_files_only(const struct job_row *job, enum fault fault,
     struct whole now[FILES_MOST];
     size_t count = look_at(scratch_at("out"), now);
     for (size_t i = 0; i < count; i++) {
-        bool known = !strcmp(now[i].name, "summary.csv") || !strcmp(now[i].name, ".thundercue"); /* depend on what came before */
+        /* depend on what came before */
+        bool known = !strcmp(now[i].name, "summary.csv") || !strcmp(now[i].name, ".thundercue");
         for (size_t k = 0; k < whole_count && !known; k++)
             known = !strcmp(now[i].name, wholes[k].name) && (shorter || now[i].digest == wholes[k].digest);
         if (!known) fail_msg("%s, %s %ld: %s is left and not whole", job->name, fault_names[fault], n, now[i].name);
@@ -363,12 +368,15 @@ static void every_fault_is_told_and_leaves_whole_files_or_none(void **state)
                 struck = disarm();
                 if (job->kind != READS) assert_whole_files_only(job, (enum fault)f, n);
                 if (!struck) assert_int_equal(status, TC_OK);
-                if (status == TC_ERR_INTERNAL || status == TC_ERR_USAGE) fail_msg("%s, %s %ld: status %d", job->name, fault_names[f], n, status);
+                if (status == TC_ERR_INTERNAL || status == TC_ERR_USAGE)
+                    fail_msg("%s, %s %ld: status %d", job->name, fault_names[f], n, status);
                 told += struck && status != TC_OK;
                 borne += struck && status == TC_OK;
                 if (n > 20000) fail_msg("%s: no end of %s calls", job->name, fault_names[f]);
             }
-            if (told + borne) print_message("%-20s %-10s %4ld failed in turn: %4ld told, %3ld borne\n", job->name, fault_names[f], told + borne, told, borne);
+            if (told + borne)
+                print_message("%-20s %-10s %4ld failed in turn: %4ld told, %3ld borne\n", job->name, fault_names[f],
+                              told + borne, told, borne);
             bool must_tell = f != READING && f != MEMORY && f != LINKING && (job->kind != READS || f != CLOSING);
             /* Closing what was only read is harmless: the recording, outputs for their digests (old
              * ones twice), the ledger; which is safe on the disk, too, before it is closed. */
@@ -382,8 +390,10 @@ static void every_fault_is_told_and_leaves_whole_files_or_none(void **state)
 
 /* ---- What the library reads, writes and makes of texts in memory ---- */
 
-static const char rig_text[] = "[rig]\nname = Mill pond\n[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\n"
-                               "watts = 5\ncircuit = left\n[channel 2]\nname = wash\nkind = flood\nwatts = 15\ncircuit = left\n";
+static const char rig_text[] = "[rig]\nname = Mill pond\n[circuit left]\nbreaker_amps = 15\n[channel 1]\n"
+                               "name = trunk\nkind = branch\n"
+                               "watts = 5\ncircuit = left\n[channel 2]\nname = wash\nkind = flood\nwatts = 15\n"
+                               "circuit = left\n";
 
 static enum tc_status rig_texts(struct tc_sink to)
 {
@@ -455,15 +465,19 @@ static enum tc_status listening(struct tc_sink to)
 /* Somebody else's table: semicolons, decimal commas, columns in another order, one that is no channel. */
 static enum tc_status foreign_frames(struct tc_sink to)
 {
-    static const char text[] = "wash;time_s;trunk;lever\r\n0,0;0,000;0,0;1\r\n50,0;0,025;100,0;x\r\n0,0;0,050;0,0;1\r\n";
+    static const char text[] = "wash;time_s;trunk;lever\r\n0,0;0,000;0,0;1\r\n50,0;0,025;100,0;x\r\n"
+                               "0,0;0,050;0,0;1\r\n";
     static const char whole[] = "trunk\twash\ttime_s\r\n0,0\t0,0\t0,000\r\n50,0\t100,0\t0,025\r\n0,0\t0,0\t0,050\r\n";
     struct tc_rig rig = { 0 };
     struct audit a = { 0 };
     (void)to;
     enum tc_status status = tc_rig_read(rig_text, sizeof rig_text - 1, "mill.rig", &rig, NULL);
-    if (status == TC_OK) status = audit_run(&(struct audit_job){ .name = "a.csv", .rig = &rig, .limit = 3, .loop = true }, text, sizeof text - 1, &a, NULL);
+    if (status == TC_OK)
+        status = audit_run(&(struct audit_job){ .name = "a.csv", .rig = &rig, .limit = 3, .loop = true }, text,
+                           sizeof text - 1, &a, NULL);
     audit_clear(&a);
-    if (status == TC_OK) status = audit_run(&(struct audit_job){ .name = "a.csv", .limit = 3 }, text, sizeof text - 1, &a, NULL);
+    if (status == TC_OK)
+        status = audit_run(&(struct audit_job){ .name = "a.csv", .limit = 3 }, text, sizeof text - 1, &a, NULL);
     audit_clear(&a);
     struct tc_check check = { 0 };
     if (status == TC_OK) status = tc_check_frames(whole, sizeof whole - 1, "a.csv", &rig, NULL, NULL, &check, NULL);
@@ -507,7 +521,8 @@ static void texts_tell_of_every_allocation_that_fails(void **state)
             enum tc_status status = rows[i].run(kept_sink(&text));
             struck = disarm();
             kept_free(&text);
-            if (status != (struck ? TC_ERR_MEMORY : TC_OK)) fail_msg("%s, allocation %ld: status %d", rows[i].name, n, status);
+            if (status != (struck ? TC_ERR_MEMORY : TC_OK))
+                fail_msg("%s, allocation %ld: status %d", rows[i].name, n, status);
         }
         print_message("%-20s %4ld allocations failed in turn\n", rows[i].name, n - 1);
         assert_true(n > 1);

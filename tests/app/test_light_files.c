@@ -13,7 +13,8 @@
 #include <math.h>
 #include <sys/wait.h>
 
-enum { CASES = 60, CASES_QUICK = 12, LAMPS_MOST = 40, GROUPS_MOST = 4, COLUMNS_MOST = 128, STEPS = 4, OPTIONS_MOST = 24 };
+enum { CASES = 60, CASES_QUICK = 12, LAMPS_MOST = 40, GROUPS_MOST = 4, COLUMNS_MOST = 128, STEPS = 4,
+       OPTIONS_MOST = 24 };
 
 /* ---- Random numbers, an own small generator: SplitMix64 (Vigna) ---- */
 
@@ -52,7 +53,8 @@ static void built_in(void)
     lamp_count = 16;
     group_count = 0;
     for (int i = 0; i < lamp_count; i++)
-        lamps[i] = (struct lamp){ .number = i + 1, .group = -1, .flood = i >= 12, .weight = i < 12 ? 5 : 15, .most = 100 };
+        lamps[i] = (struct lamp){ .number = i + 1, .group = -1, .flood = i >= 12, .weight = i < 12 ? 5 : 15,
+                                  .most = 100 };
 }
 
 static void draw_rig(const char *path)
@@ -70,7 +72,9 @@ static void draw_rig(const char *path)
                             .group = below(group_count + 1) - 1, .curve = curved ? below(3) : LINEAR, .most = 100,
                             .weight = 1 + below(chance(10) ? 300 : 20) };
         if (narrow) l->least = below(40), l->most = l->least + 15 + below(46);
-        fprintf(out, "[channel %d]\nname = lamp %d\nkind = %s\ncircuit = house\nwatts = %g\ncurve = %s\nmin_level = %g\nmax_level = %g\n",
+        fprintf(out,
+                "[channel %d]\nname = lamp %d\nkind = %s\ncircuit = house\nwatts = %g\ncurve = %s\nmin_level = %g\n"
+                "max_level = %g\n",
                 l->number, l->number, l->flood ? "flood" : "branch", l->weight, curves[l->curve], l->least, l->most);
         if (lumens) fprintf(out, "lumens = %g\n", l->weight = 50 + below(2000));
         if (l->group >= 0) fprintf(out, "group = g%d\n", l->group);
@@ -237,7 +241,8 @@ struct film {
 
 static bool is_in(const struct lamp *l, int series)
 {
-    return series == ALL || (series == BRANCHES && !l->flood) || (series == FLOODS && l->flood) || (l->group >= 0 && series == FIRST_GROUP + l->group);
+    return series == ALL || (series == BRANCHES && !l->flood) || (series == FLOODS && l->flood)
+        || (l->group >= 0 && series == FIRST_GROUP + l->group);
 }
 
 static void film_begin(struct film *f)
@@ -280,7 +285,8 @@ static int most_changes(const struct film *f, int series, bool held)
     int most = 0;
     for (size_t from = 0; from + 1 < f->rows; from++) {
         const double *light = f->light + (size_t)series;
-        double low = light[from * SERIES_MOST], high = low, end = (held || from == 0 ? f->at[from + 1] : f->at[from]) + 1 - 1e-6;
+        double low = light[from * SERIES_MOST], high = low,
+            end = (held || from == 0 ? f->at[from + 1] : f->at[from]) + 1 - 1e-6;
         int heading = 0, changes = 0;
         if (!(fabs(light[(from + 1) * SERIES_MOST] - low) > 0)) continue; /* a later look sees the same, and longer */
         for (size_t k = from + 1; k < f->rows && f->at[k] < end; k++) {
@@ -335,7 +341,8 @@ static struct table read_frames(const struct run *r)
         }
         t.at[row] = cells[0];
         assert_int_equal(n, r->numbered ? COLUMNS_MOST : lamp_count + 1);
-        for (int i = 0; i < lamp_count; i++) t.levels[row * (size_t)lamp_count + (size_t)i] = cells[r->numbered ? lamps[i].number : i + 1];
+        for (int i = 0; i < lamp_count; i++)
+            t.levels[row * (size_t)lamp_count + (size_t)i] = cells[r->numbered ? lamps[i].number : i + 1];
     }
     free(text);
     return t;
@@ -426,7 +433,8 @@ static void count_ramps(const struct run *r, const struct table *t)
     }
     judge(&f, r, "ramps.csv", false);
     for (int i = 0; i < lamp_count; i++) {
-        assert_true(lines[i].at == lines[i].count && !(lines[i].held > 0)); /* all lines end with the timeline, in the dark */
+        /* all lines end with the timeline, in the dark */
+        assert_true(lines[i].at == lines[i].count && !(lines[i].held > 0));
         free(lines[i].list);
     }
     film_end(&f);
@@ -458,13 +466,15 @@ static void no_file_flashes_too_often(void **state)
         count_ramps(&r, &t);
         bool lit = false;
         for (size_t k = 0; k < t.rows * (size_t)lamp_count; k++) lit |= t.levels[k] > 0;
-        for (int k = 0; k < lamp_count; k++) assert_true(!(t.levels[(t.rows - 1) * (size_t)lamp_count + (size_t)k] > 0));
+        for (int k = 0; k < lamp_count; k++)
+            assert_true(!(t.levels[(t.rows - 1) * (size_t)lamp_count + (size_t)k] > 0));
         dark += !lit;
         table_end(&t);
         run_release(&r);
         scratch_remove(scratch_at("out"));
     }
-    print_message("    %d shows, %s recordings, %d of them without any light\n", n, recordings ? "with" : "without", dark);
+    print_message("    %d shows, %s recordings, %d of them without any light\n", n, recordings ? "with" : "without",
+                  dark);
     assert_true(dark < n / 3); /* else this test would prove little */
     if (recordings) recordings_free(recordings);
 }

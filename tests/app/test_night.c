@@ -162,7 +162,8 @@ static void orders_read_back(void **state)
     for (size_t i = 0; i < p.count; i++) p.turns[i].gain_db = three_gains[p.turns[i].clip];
     static struct text text;
     text.size = 0;
-    assert_int_equal(night_order_write(&p, &three_list, (struct night_ground){ .seed = -9, .day_s = 70200 }, (struct tc_sink){ put_text, &text }), TC_OK);
+    assert_int_equal(night_order_write(&p, &three_list, (struct night_ground){ .seed = -9, .day_s = 70200 },
+                                       (struct tc_sink){ put_text, &text }), TC_OK);
     struct night_ground ground = { .day_s = NIGHT_NO_DAY };
     struct tc_problem why = { "" };
     assert_int_equal(night_order_read(text.bytes, text.size, "x", &three_list, &back, &ground, &why), TC_OK);
@@ -206,7 +207,8 @@ static void orders_say_what_is_wrong(void **state)
         struct night_plan p;
         struct tc_problem why = { "" };
         struct night_ground ground = { .seed = 5, .day_s = NIGHT_NO_DAY };
-        assert_int_equal(night_order_read(wrong[i].text, strlen(wrong[i].text), "o.csv", &three_list, &p, &ground, &why), TC_ERR_FORM);
+        assert_int_equal(night_order_read(wrong[i].text, strlen(wrong[i].text), "o.csv", &three_list, &p, &ground,
+                                          &why), TC_ERR_FORM);
         if (!strstr(why.text, wrong[i].said)) fail_msg("'%s' does not say '%s'", why.text, wrong[i].said);
         assert_int_equal(p.count, 0);
     }
@@ -237,11 +239,13 @@ static void edited_orders_are_taken_as_meant(void **state)
         "42,37,\"far, away.wav\",19:30:30,37\n"
         "50,55,near.wav,19:30:50,53\n"
         "86399,86394,near.wav,,86394\n";
-    static const int64_t starts[] = { 12500, 20000, 42000, 50000, 60000, 86399000 }, ends[] = { 17500, 22000, 46000, 55000, 65000, 86400000 };
+    static const int64_t starts[] = { 12500, 20000, 42000, 50000, 60000, 86399000 },
+        ends[] = { 17500, 22000, 46000, 55000, 65000, 86400000 };
     struct night_plan p;
     struct night_ground ground = { .day_s = NIGHT_NO_DAY };
     struct tc_problem why = { "" };
-    if (night_order_read(edited, strlen(edited), "o.csv", &three_list, &p, &ground, &why) != TC_OK) fail_msg("%s", why.text);
+    if (night_order_read(edited, strlen(edited), "o.csv", &three_list, &p, &ground, &why) != TC_OK)
+        fail_msg("%s", why.text);
     assert_int_equal(p.count, COUNT(starts));
     for (size_t i = 0; i < COUNT(starts); i++) {
         assert_int_equal(p.turns[i].start_ms, starts[i]);
@@ -369,10 +373,12 @@ static void check_sound(const struct evening *e, enum joined_form form)
         for (int64_t f = 2 * end; f < 2 * start; f++) assert_true(all[f] == 0); /* silence between clips */
         end = t->end_ms * rate / 1000;
         /* Fades begin and end in nothing: the first and the last 0.2 ms are under 1 % (-40 dB). */
-        for (int k = 0; k < 16; k++) assert_true(fabsf(all[2 * start + k]) < 0.01f && fabsf(all[2 * end - 1 - k]) < 0.01f);
+        for (int k = 0; k < 16; k++)
+            assert_true(fabsf(all[2 * start + k]) < 0.01f && fabsf(all[2 * end - 1 - k]) < 0.01f);
         const struct night_recording *r = &e->out.recordings[t->clip];
         double want = r->gain_db < r->gain_most_db ? -23 : r->lufs + r->gain_db;
-        assert_near(measure_lufs(all + 2 * start, end - start, rate), want, 0.2); /* EBU R 128, tolerance of measurements */
+        /* EBU R 128, tolerance of measurements */
+        assert_near(measure_lufs(all + 2 * start, end - start, rate), want, 0.2);
     }
     float most = 0;
     for (int64_t f = 0; f < 2 * frames; f++) most = fmaxf(most, fabsf(all[f]));
@@ -464,7 +470,8 @@ static void the_limit_holds_where_clips_overlap(void **state)
     struct tc_analysis all;
     assert_int_equal(night_join(&e.out, &e.settings, 44100, &all), TC_OK);
     for (size_t i = 1; i < all.event_count; i++) assert_true(all.events[i - 1].start_ms <= all.events[i].start_ms);
-    for (size_t i = 1; i < all.candidate_count; i++) assert_true(all.candidates[i - 1].at_ms <= all.candidates[i].at_ms);
+    for (size_t i = 1; i < all.candidate_count; i++)
+        assert_true(all.candidates[i - 1].at_ms <= all.candidates[i].at_ms);
     tc_analysis_clear(&all);
     assert_true(e.out.sound.peak_db <= -0.99);
     evening_end(&e);

@@ -38,7 +38,8 @@ static void a_decoder_that_crashes_costs_its_recording_alone(void **state)
     assert_int_equal(e.out.recording_count, 5);
     assert_int_equal(e.out.left_out, 2); /* the broken one, and this */
     size_t said = 0;
-    for (size_t i = 3; i < 5; i++) said += strstr(e.out.recordings[i].note.text, "deadly.wav: hearing it crashed") != NULL;
+    for (size_t i = 3; i < 5; i++)
+        said += strstr(e.out.recordings[i].note.text, "deadly.wav: hearing it crashed") != NULL;
     assert_int_equal(said, 1);
     assert_true(e.out.light.cracks > 10);
     evening_end(&e);

@@ -102,7 +102,8 @@ static void test_hostile_names_stay_within_their_element(void **state)
     assert_int_equal(occurrences(page, "</script"), occurrences(plain, "</script"));
     assert_int_equal(occurrences(page, "<!--"), 0);
     assert_true(occurrences(page, "\\u003c/script>") >= 6);
-    assert_int_equal(occurrences(page, "\n@data\n") + occurrences(page, "\n@sound\n"), 0); /* every mark was filled in */
+    /* every mark was filled in */
+    assert_int_equal(occurrences(page, "\n@data\n") + occurrences(page, "\n@sound\n"), 0);
     free(page);
     free(plain);
     show_clear(&s);
@@ -172,7 +173,8 @@ static void test_a_page_is_under_3_mb_whatever_comes(void **state)
         for (uint32_t f = 0; f < rows[k].frames; f++) {
             for (size_t c = 0; c < channels; c++) levels[c] = (uint16_t)((f * 7 + c * 13) % 1001);
             columns_step(&s.columns, levels, 3);
-            struct ramp ramp = { .start = f, .end = f, .channel = (uint16_t)(f % channels), .end_level = (uint16_t)(f % 1001) };
+            struct ramp ramp = { .start = f, .end = f, .channel = (uint16_t)(f % channels),
+                                 .end_level = (uint16_t)(f % 1001) };
             assert_int_equal(page_ramps_add(s.ramps, &ramp), TC_OK);
         }
         s.heard.events = calloc(cracks, sizeof *s.heard.events);
@@ -185,8 +187,10 @@ static void test_a_page_is_under_3_mb_whatever_comes(void **state)
         s.heard.envelope_count = rows[k].frames;
         s.timeline.stroke_count = 3 * cracks;
         for (size_t i = 0; i < cracks; i++) {
-            s.heard.events[i] = (struct tc_event){ .start_ms = (int64_t)i * 2000 + 137, .end_ms = (int64_t)i * 2000 + 137,
-                .peak_ms = (int64_t)i * 2000 + 137, .strength = (float)(i % 101) / 100, .sharpness = 0.37f, .level_dbfs = -37.5f };
+            s.heard.events[i] = (struct tc_event){ .start_ms = (int64_t)i * 2000 + 137,
+                                                   .end_ms = (int64_t)i * 2000 + 137,
+                .peak_ms = (int64_t)i * 2000 + 137, .strength = (float)(i % 101) / 100, .sharpness = 0.37f,
+                .level_dbfs = -37.5f };
             for (size_t j = 0; j < 3; j++) s.timeline.strokes[3 * i + j].frame = (uint32_t)(i * 80 + j * 13);
         }
         s.heard.overview->count = TC_OVERVIEW_COLUMNS;

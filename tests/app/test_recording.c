@@ -320,7 +320,8 @@ static void dark_cracks_are_no_strokes(void **state)
         const char *dimmed = strstr(page, "\"dimmed\":[");
         assert_non_null(dimmed);
         size_t marked = 0;
-        for (const char *c = dimmed; *c && *c != ']'; c++) marked += *c >= '0' && *c <= '9' && !strchr("0123456789.", c[-1]);
+        for (const char *c = dimmed; *c && *c != ']'; c++)
+            marked += *c >= '0' && *c <= '9' && !strchr("0123456789.", c[-1]);
         assert_int_equal(marked, d.outcome.cracks_held_back);
         free(page);
         undo(&d);
@@ -458,7 +459,8 @@ static void standard_input_has_its_sound_in_the_page(void **state)
     int saved = dup(STDIN_FILENO);
     for (int piped = 0; piped < 2; piped++) {
         struct outcome outcome = { 0 };
-        struct job job = { .recording = piped ? "-" : sample, .stem = "storm", .out_dir = folder, .preview = true, .over = OVER_OURS };
+        struct job job = { .recording = piped ? "-" : sample, .stem = "storm", .out_dir = folder, .preview = true,
+                           .over = OVER_OURS };
         assert_non_null(freopen(sample, "rb", stdin));
         if (recording_run(&job, &rig, &s, &outcome, &why) != TC_OK) fail_msg("%s", why.text);
         sound_of(outcome.paths[RUN_PAGE], kind, type);

@@ -79,7 +79,8 @@ static void sheet_of_the_built_in_rig(void **state)
         "  ├─ 5 high left fork\n"
         "  │  └─ 6 high left tip\n"
         "  └─ 11 high right twig\n");
-    assert_says(text, "   4  trunk tip           branch  3 trunk low       led       5  0.04  main     0..100  linear\n");
+    assert_says(text,
+                "   4  trunk tip           branch  3 trunk low       led       5  0.04  main     0..100  linear\n");
     /* NEC 210.19(A)(1): 80 % of 15 A at 120 V is 12 A, 1440 W */
     assert_says(text, "  main        15 A  120 V        16  120.0 W  1.00 A       6.7 %  12.00 A = 1440 W  11.00 A\n");
     assert_says(text, "\nFindings: none\n");
@@ -129,7 +130,8 @@ static void findings_begin_above_the_limit(void **state)
         { CIRCUIT "[channel 3]\nkind = flood\nwatts = 120\ncircuit = a\nmax_amps = 1\n", "" },
         { CIRCUIT "[channel 3]\nkind = flood\nwatts = 121.2\ncircuit = a\nmax_amps = 1\n", "0 channel 3: 1.01 A is above the 1 A of its dimmer output\n" },
         { CIRCUIT "[channel 3]\nkind = flood\nwatts = 120\ncircuit = a\n[channel 4]\nkind = flood\nwatts = 120\ncircuit = a\n[channel 5]\nkind = flood\nwatts = 120\ncircuit = a\n"
-          "[bank A]\nfirst = 3\nlast = 4\nmax_amps = 2\n[bank B]\nfirst = 4\nlast = 9\nmax_amps = 1.5\n", "-1 bank B: 2.00 A all on is above its 1.5 A\n" },
+          "[bank A]\nfirst = 3\nlast = 4\nmax_amps = 2\n[bank B]\nfirst = 4\nlast = 9\nmax_amps = 1.5\n",
+          "-1 bank B: 2.00 A all on is above its 1.5 A\n" },
         /* cords, NEC 400.5(A)(1) column B: 18 AWG 10 A; 5 % of 120 V are 6 V */
         { CIRCUIT "[channel 3]\nkind = flood\nwatts = 1200\ncircuit = a\ncord_awg = 18\n", "" },
         { CIRCUIT "[channel 3]\nkind = flood\nwatts = 1201.2\ncircuit = a\ncord_awg = 18\n", "0 channel 3: 10.01 A is above the 10 A that a cord of 18 AWG is rated for\n" },
@@ -142,10 +144,12 @@ static void findings_begin_above_the_limit(void **state)
         { CIRCUIT "[channel 3]\nkind = flood\nwatts = 5\ncircuit = a\n[overhead]\nspan_ft = 50\nsag_in = 6\ncentre_lb = 5\n", "" },
         { CIRCUIT "[channel 3]\nkind = flood\nwatts = 5\ncircuit = a\n[overhead]\nspan_ft = 50\nsag_in = 6\ncentre_lb = 5\nbreaking_lb = 3001\n", "" },
         { CIRCUIT "[channel 3]\nkind = flood\nwatts = 5\ncircuit = a\n[overhead]\nspan_ft = 50\nsag_in = 6\ncentre_lb = 5\nbreaking_lb = 2999\n",
-          "-1 overhead line: it pulls with 125.0 lb, but with its knot (0.5 left) and a design factor of 12 the rope is good for 125.0 lb; "
+          "-1 overhead line: it pulls with 125.0 lb, but with its knot (0.5 left) and a "
+          "design factor of 12 the rope is good for 125.0 lb; "
           "it would need a breaking strength of at least 3000.6 lb, or more sag\n" },
         { CIRCUIT "[channel 3]\nkind = flood\nwatts = 5\ncircuit = a\n[overhead]\nspan_m = 15\nsag_m = 0.15\ncentre_kg = 2.5\nbreaking_n = 3000\nknot = 1\ndesign_factor = 5\n",
-          "-1 overhead line: it pulls with 613.0 N (62.5 kg), but with its knot (1 left) and a design factor of 5 the rope is good for 600.0 N (61.2 kg); "
+          "-1 overhead line: it pulls with 613.0 N (62.5 kg), but with its knot (1 left) and a design factor of 5 the "
+          "rope is good for 600.0 N (61.2 kg); "
           "it would need a breaking strength of at least 3065.2 N (312.6 kg), or more sag\n" },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
@@ -189,17 +193,21 @@ static void sheet_shows_its_sums(void **state)
     (void)state;
     struct tc_rig rig = rig_of(
         "[rig]\nname = All of it\n" CIRCUIT "[circuit spare]\nbreaker_amps = 20\nvolts = 240\n"
-        "[channel 1]\nname = heavy\nkind = flood\nlamp = incandescent\nwatts = 1200\ncircuit = a\ncord_awg = 16\ncord_length_ft = 100\nmax_amps = 12\n"
+        "[channel 1]\nname = heavy\nkind = flood\nlamp = incandescent\nwatts = 1200\ncircuit = a\ncord_awg = 16\n"
+        "cord_length_ft = 100\nmax_amps = 12\n"
         "[channel 2]\nkind = flood\nwatts = 600\ncircuit = a\ncord_awg = 12\ncord_length_m = 30.48\n"
         "[channel 3]\nkind = flood\nwatts = 5\ncircuit = a\ncord_awg = 22\ncord_length_ft = 10\n"
         "[channel 4]\nkind = flood\nwatts = 5\ncircuit = a\ncord_length_ft = 10\n"
         "[bank one]\nfirst = 1\nlast = 8\nmax_amps = 10\n"
-        "[overhead]\nspan_ft = 50\nsag_ft = 0.5\ncentre_lb = 5\nuniform_lb_per_ft = 0.1\nbreaking_lb = 9000\nknot = clove-hitch\ndesign_factor = 10\n");
+        "[overhead]\nspan_ft = 50\nsag_ft = 0.5\ncentre_lb = 5\nuniform_lb_per_ft = 0.1\nbreaking_lb = 9000\n"
+        "knot = clove-hitch\ndesign_factor = 10\n");
     size_t findings;
     char *text = sheet_of(&rig, &findings);
     assert_int_equal(findings, 3); /* circuit, cord, bank */
     assert_says(text, "15.08 A     100.6 %  12.00 A = 1440 W  OVER by 3.08 A\n");
-    assert_says(text, "  spare       20 A  240 V         0     0.0 W   0.00 A       0.0 %  16.00 A = 3840 W         16.00 A\n");
+    assert_says(text,
+                "  spare       20 A  240 V         0     0.0 W   0.00 A       0.0 %  "
+                "16.00 A = 3840 W         16.00 A\n");
     assert_says(text, "   1  heavy  10.00 A   12 A  2.00 A\n");
     assert_says(text, "  one   1-8 (4)   1810.0 W  15.08 A   10 A  OVER by 5.08 A\n");
     /* 100 ft: 16 AWG 10 A 9.98 V 8.32 %, 3 % at 36 ft; 12 AWG 5 A 1.98 V 1.65 % */
@@ -230,7 +238,8 @@ static void tables_line_up(void **state)
         "[channel 2]\nname = caf\xC3\xA9 \xE9\x9B\xB7\xE9\x9B\xB7\nkind = flood\nwatts = 5\ncircuit = a\n"
         "[channel 3]\nname = e\xCC\x81 accent apart\nkind = flood\nwatts = 5\ncircuit = a\n"
         "[channel 4]\nname = \x1B[31m\xE2\x80\xAE turned\nkind = flood\nwatts = 5\ncircuit = a\n"
-        "[channel 5]\nname = an exceedingly long name that no table has room for, whatever it may say\nkind = flood\nwatts = 5\ncircuit = a\n"
+        "[channel 5]\nname = an exceedingly long name that no table has room for, whatever it may say\nkind = flood\n"
+        "watts = 5\ncircuit = a\n"
         "[channel 6]\nname = \xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\xE9\x9B\xB7\nkind = flood\nwatts = 5\ncircuit = a\n");
     char *text = sheet_of(&rig, NULL), *line = strstr(text, "  ch  name");
     assert_non_null(line);
@@ -259,7 +268,8 @@ static void deepest_tree_is_drawn(void **state)
     assert_non_null(out);
     fputs(CIRCUIT, out);
     for (int n = 1; n <= TC_MAX_CHANNELS; n++)
-        fprintf(out, "[channel %d]\nname = b%d\nkind = branch\nparent = %.0d\nwatts = 1\ncircuit = a\n", n, n, n > 3 && n % 2 ? n - 2 : n - 1);
+        fprintf(out, "[channel %d]\nname = b%d\nkind = branch\nparent = %.0d\nwatts = 1\ncircuit = a\n", n, n,
+                n > 3 && n % 2 ? n - 2 : n - 1);
     fclose(out);
     struct tc_rig rig = rig_from(scratch_at("t.rig"));
     char *text = sheet_of(&rig, NULL);
@@ -287,7 +297,9 @@ static void csv_reads_back(void **state)
     };
     char file[1000];
     for (size_t i = 0; i < COUNT(rows); i++) {
-        snprintf(file, sizeof file, CIRCUIT "[channel 3]\nname = %s\nkind = branch\nwatts = 1200.5\ncircuit = a\ncord_awg = 16\ncord_length_ft = 100\n"
+        snprintf(file, sizeof file,
+                 CIRCUIT "[channel 3]\nname = %s\nkind = branch\nwatts = 1200.5\ncircuit = a\ncord_awg = 16\n"
+                         "cord_length_ft = 100\n"
                  "[channel 8]\nname = tip\nkind = branch\nparent = 3\nwatts = 5\ncircuit = a\n", rows[i].name);
         struct tc_rig rig = rig_of(file);
         char *text = NULL;
@@ -333,8 +345,10 @@ static void example_reads_back_and_shows_every_key(void **state)
 {
     (void)state;
     static const char *const keys[] = {
-        "name", "mains_volts", "mains_hz", "breaker_amps", "volts", "kind", "parent", "watts", "lumens", "circuit", "curve",
-        "min_level", "max_level", "lamp", "rise_ms", "fall_ms", "lead_ms", "group", "max_amps", "cord_length_ft", "cord_awg",
+        "name", "mains_volts", "mains_hz", "breaker_amps", "volts", "kind", "parent", "watts", "lumens", "circuit",
+        "curve",
+        "min_level", "max_level", "lamp", "rise_ms", "fall_ms", "lead_ms", "group", "max_amps", "cord_length_ft",
+        "cord_awg",
         "first", "last", "span_ft", "sag_ft", "centre_lb", "uniform_lb_per_ft", "breaking_lb", "knot", "design_factor",
     };
     FILE *out = fopen(scratch_at("t.rig"), "wb");

@@ -69,7 +69,8 @@ struct tc_analysis fuzz_events(void)
     a.envelope = calloc(FRAMES, 1);
     FUZZ_CHECK(a.events && a.envelope);
     for (size_t i = 0; i < CRACKS; i++)
-        a.events[i] = (struct tc_event){ .kind = TC_CRACK, .start_ms = at_ms[i], .end_ms = at_ms[i], .peak_ms = at_ms[i],
+        a.events[i] = (struct tc_event){ .kind = TC_CRACK, .start_ms = at_ms[i], .end_ms = at_ms[i],
+                                         .peak_ms = at_ms[i],
                                          .strength = 1.0f - 0.1f * (float)i, .sharpness = 0.2f * (float)i };
     a.events[CRACKS] = (struct tc_event){ .kind = TC_RUMBLE, .start_ms = 3200, .end_ms = 5500, .peak_ms = 3500,
                                           .strength = 0.5f, .level_dbfs = -20 };

@@ -8,7 +8,8 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-    static const struct command command = { "cue", "RECORDING", "Turn a recording into a timeline", NULL, SETTING_ALL, NULL };
+    static const struct command command = { "cue", "RECORDING", "Turn a recording into a timeline", NULL, SETTING_ALL,
+                                            NULL };
     bool force = false;
     const char *out = NULL;
     int64_t jobs = 1;

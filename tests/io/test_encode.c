@@ -26,7 +26,8 @@ static struct encoder *encoded(const float *samples, size_t frames, double rate,
     struct encoder *e;
     assert_int_equal(encoder_create(&e, rate, channels), TC_OK);
     for (size_t at = 0; at < frames; at += block)
-        assert_int_equal(encoder_push(e, samples + at * (size_t)channels, frames - at < block ? frames - at : block), TC_OK);
+        assert_int_equal(encoder_push(e, samples + at * (size_t)channels, frames - at < block ? frames - at : block),
+                         TC_OK);
     assert_int_equal(encoder_finish(e), TC_OK);
     return e;
 }
@@ -73,7 +74,8 @@ static void any_rate_and_channels_come_through(void **state)
             assert_non_null(samples);
             for (size_t f = 0; f < frames; f++) /* 200 Hz; every second channel in opposite phase */
                 for (size_t c = 0; c < n; c++)
-                    samples[f * n + c] = (c % 2 ? -0.5f : 0.5f) * (float)sin(2 * 3.14159265358979 * 200 * (double)f / rates[r]);
+                    samples[f * n + c] = (c % 2 ? -0.5f : 0.5f)
+                                         * (float)sin(2 * 3.14159265358979 * 200 * (double)f / rates[r]);
             struct encoder *e = encoded(samples, frames, rates[r], channels[k], 5000);
             free(samples);
             SF_INFO info = { 0 };

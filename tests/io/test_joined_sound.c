@@ -151,7 +151,8 @@ static struct joined *begin(const struct place *p, FILE **file, enum joined_form
 {
     struct joined *j;
     assert_non_null(*file = fopen(p->out, "w+b"));
-    assert_int_equal(joined_open(&j, *file, &(struct joined_wish){ .form = form, .bits = 16, .rate = RATE, .seed = 1 }), TC_OK);
+    assert_int_equal(joined_open(&j, *file, &(struct joined_wish){ .form = form, .bits = 16, .rate = RATE, .seed = 1 }),
+                     TC_OK);
     return j;
 }
 
@@ -247,7 +248,8 @@ static void a_track_beneath_goes_down_for_thunder_and_comes_back(void **state)
     save_tone(p.track, 1000, 0.5f, 7.3);
     static const struct under_span spans[] = { { 10 * RATE, 16 * RATE }, { 40 * RATE, 44 * RATE } };
     for (int once = 0; once <= 1; once++) {
-        struct under_plan plan = { .path = p.track, .frames = llround(7.3 * RATE), .end = 60 * RATE, .gain_db = -10, .dip_db = 12,
+        struct under_plan plan = { .path = p.track, .frames = llround(7.3 * RATE), .end = 60 * RATE, .gain_db = -10,
+                                   .dip_db = 12,
                                    .once = once, .spans = spans, .span_count = 2 };
         struct joined *j = begin(&p, &file, JOINED_WAV);
         assert_int_equal(joined_under(j, &plan, NULL), TC_OK);

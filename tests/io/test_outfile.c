@@ -110,7 +110,8 @@ static void any_name_that_the_system_allows_will_do(void **state)
 {
     (void)state;
     static const char *const names[] = {
-        "two words.csv", "-rf", "line\nbreak.csv", "\xFF\xFE.csv", "=1+1.csv", "\xD0\xB3\xD1\x80\xD0\xBE\xD0\xBC.csv", "*?[a].csv",
+        "two words.csv", "-rf", "line\nbreak.csv", "\xFF\xFE.csv", "=1+1.csv", "\xD0\xB3\xD1\x80\xD0\xBE\xD0\xBC.csv",
+        "*?[a].csv",
     };
     for (size_t i = 0; i < COUNT(names); i++) {
         struct outfile *o;

@@ -69,7 +69,8 @@ static void a_long_file_is_the_same_in_pieces(void **state)
     size_t used = 0;
     assert_non_null(text);
     used += (size_t)sprintf(text, "time_s,level\r\n");
-    for (int row = 0; row < ROWS; row++) used += (size_t)sprintf(text + used, "%.3f,%d.0,%d.5\r\n", row / 40.0, row % 100, row % 90);
+    for (int row = 0; row < ROWS; row++)
+        used += (size_t)sprintf(text + used, "%.3f,%d.0,%d.5\r\n", row / 40.0, row % 100, row % 90);
     scratch_write(scratch_at("long.csv"), text, used);
     struct long_text t;
     struct tc_problem why = { "" };
@@ -80,7 +81,8 @@ static void a_long_file_is_the_same_in_pieces(void **state)
         assert_true(whole && parts);
         for (enum csv_result r = CSV_ROW; r == CSV_ROW;) {
             r = csv_next(whole);
-            if (csv_next(parts) != r || strcmp(csv_get(parts, 0), csv_get(whole, 0)) || strcmp(csv_get(parts, 2), csv_get(whole, 2)))
+            if (csv_next(parts) != r || strcmp(csv_get(parts, 0), csv_get(whole, 0))
+                || strcmp(csv_get(parts, 2), csv_get(whole, 2)))
                 fail_msg("line %ld differs", csv_line(whole));
         }
         csv_close(whole);

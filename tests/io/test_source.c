@@ -56,7 +56,11 @@ static void plain(struct bytes *b, const struct wav *w)
 static void empty(struct bytes *b, const struct wav *w) { (void)b, (void)w; }
 static void one_byte(struct bytes *b, const struct wav *w) { (void)w; bytes_put(b, "R", 1); }
 static void riff_alone(struct bytes *b, const struct wav *w) { (void)w; head(b, "RIFF"); }
-static void text_file(struct bytes *b, const struct wav *w) { (void)w; bytes_put(b, "kind,start_s\r\ncrack,1.0\r\n", 25); }
+static void text_file(struct bytes *b, const struct wav *w)
+{
+    (void)w;
+    bytes_put(b, "kind,start_s\r\ncrack,1.0\r\n", 25);
+}
 static void fmt_alone(struct bytes *b, const struct wav *w) { head(b, "RIFF"); wav_fmt(b, w); wav_end(b); }
 
 static void data_alone(struct bytes *b, const struct wav *w)
@@ -209,7 +213,8 @@ static void big_endian(struct bytes *b, const struct wav *w)
     uint32_t riff = (uint32_t)(4 + 24 + 8 + size);
     unsigned char fixed[] = {
         (unsigned char)(riff >> 24), (unsigned char)(riff >> 16), (unsigned char)(riff >> 8), (unsigned char)riff,
-        'W', 'A', 'V', 'E', 'f', 'm', 't', ' ', 0, 0, 0, 16, 0, 1, 0, 1, 0, 0, 0x1F, 0x40, 0, 0, 0x3E, 0x80, 0, 2, 0, 16,
+        'W', 'A', 'V', 'E', 'f', 'm', 't', ' ', 0, 0, 0, 16, 0, 1, 0, 1, 0, 0, 0x1F, 0x40, 0, 0, 0x3E, 0x80, 0, 2, 0,
+        16,
         'd', 'a', 't', 'a', 0, 0, (unsigned char)(size >> 8), (unsigned char)size,
     };
     bytes_put(b, fixed, sizeof fixed);
@@ -454,7 +459,8 @@ static void reasons_are_right_with_many_threads(void **state)
 
 /* ---- Other forms, written by libsndfile ---- */
 
-static void write_sound(const char *path, int format, int rate, int channels, sf_count_t frames, double quality, int mode)
+static void write_sound(const char *path, int format, int rate, int channels, sf_count_t frames, double quality,
+                        int mode)
 {
     SF_INFO info = { .samplerate = rate, .channels = channels, .format = format };
     SNDFILE *out = sf_open(path, SFM_WRITE, &info);
@@ -515,7 +521,8 @@ static void every_form_that_is_cut_short_says_so(void **state)
         assert_int_equal(truncate(path, st.st_size * 2 / 3), 0);
         long cut = frames_of(path, &remark, NULL);
         if (!strstr(remark.text, forms[i].says)) fail_msg("a cut %s: '%s'", forms[i].name, remark.text);
-        if (cut <= 0 || cut > whole * 3 / 4) fail_msg("a cut %s (%x): %ld of %ld frames", forms[i].name, (unsigned)forms[i].format, cut, whole);
+        if (cut <= 0 || cut > whole * 3 / 4)
+            fail_msg("a cut %s (%x): %ld of %ld frames", forms[i].name, (unsigned)forms[i].format, cut, whole);
     }
 }
 
@@ -534,7 +541,8 @@ static void only_what_browsers_keep_in_time_goes_in_as_it_is(void **state)
     for (size_t i = 0; i < COUNT(kinds); i++) {
         struct tc_problem remark = { "" };
         const char *type;
-        write_sound(scratch_at("kind"), kinds[i].format, kinds[i].rate, kinds[i].channels, kinds[i].rate, 0.5, SF_BITRATE_MODE_VARIABLE);
+        write_sound(scratch_at("kind"), kinds[i].format, kinds[i].rate, kinds[i].channels, kinds[i].rate, 0.5,
+                    SF_BITRATE_MODE_VARIABLE);
         assert_int_equal(frames_of(scratch_at("kind"), &remark, &type), kinds[i].rate);
         bool right = kinds[i].type ? type && !strcmp(type, kinds[i].type) : !type;
         if (!right) fail_msg("row %zu: %s", i, type ? type : "none");
@@ -582,7 +590,8 @@ static void an_mp3_without_a_tag_is_read_to_its_end(void **state)
     for (size_t m = 0; m < COUNT(modes); m++) {
         struct tc_problem remark = { "" };
         const char *type;
-        write_sound(scratch_at("tagged.mp3"), SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, HZ, 1, SECONDS * HZ, 0.6, modes[m]);
+        write_sound(scratch_at("tagged.mp3"), SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, HZ, 1, SECONDS * HZ, 0.6,
+                    modes[m]);
         assert_int_equal(frames_of(scratch_at("tagged.mp3"), &remark, &type), SECONDS * HZ);
         assert_string_equal(remark.text, "");
         /* only a constant rate is found again where it is looked for */
@@ -611,7 +620,8 @@ static void a_broken_mp3_prints_nothing(void **state)
     (void)state;
     size_t size = 0;
     struct tc_problem remark = { "" };
-    write_sound(scratch_at("good.mp3"), SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, 44100, 1, 88200, 0.6, SF_BITRATE_MODE_CONSTANT);
+    write_sound(scratch_at("good.mp3"), SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, 44100, 1, 88200, 0.6,
+                SF_BITRATE_MODE_CONSTANT);
     char *bytes = scratch_read(scratch_at("good.mp3"), &size);
     for (size_t i = 700; i < size; i += 61) bytes[i] = (char)(bytes[i] ^ 0x5A);
     struct bytes b = { 0 };

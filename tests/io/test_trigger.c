@@ -49,8 +49,10 @@ static void a_datagram_counts_and_several_count_once(void **state)
     assert_non_null(t);
     assert_false(trigger_pulled(t));
     int s = socket(AF_INET, SOCK_DGRAM, 0);
-    struct sockaddr_in to = { .sin_family = AF_INET, .sin_port = htons((uint16_t)port), .sin_addr.s_addr = htonl(INADDR_LOOPBACK) };
-    for (int i = 0; i < 3; i++) assert_int_equal(sendto(s, "go", (size_t)(i & 2), 0, (struct sockaddr *)&to, sizeof to), i & 2);
+    struct sockaddr_in to = { .sin_family = AF_INET, .sin_port = htons((uint16_t)port),
+                              .sin_addr.s_addr = htonl(INADDR_LOOPBACK) };
+    for (int i = 0; i < 3; i++)
+        assert_int_equal(sendto(s, "go", (size_t)(i & 2), 0, (struct sockaddr *)&to, sizeof to), i & 2);
     assert_true(trigger_pulled(t));
     assert_false(trigger_pulled(t));
     close(s);

@@ -689,7 +689,8 @@ static void a_lead_moves_all_light(void **state)
     s.lead_ms = 100;
     assert_int_equal(tc_cue(&a, &rig, &s, NULL, &early, NULL), TC_OK);
     assert_int_equal(plain.stroke_count, early.stroke_count);
-    for (size_t i = 0; i < plain.stroke_count; i++) assert_int_equal(plain.strokes[i].frame, early.strokes[i].frame + 4);
+    for (size_t i = 0; i < plain.stroke_count; i++)
+        assert_int_equal(plain.strokes[i].frame, early.strokes[i].frame + 4);
     tc_timeline_clear(&early);
     s.lead_ms = 5000; /* nothing begins before the recording */
     assert_int_equal(tc_cue(&a, &rig, &s, NULL, &early, NULL), TC_OK);

@@ -651,8 +651,10 @@ static void labelled_recordings_are_heard_as_people_hear_them(void **state)
         print_message("skipped: no labelled recordings (set THUNDERCUE_RECORDINGS to a folder of them)\n");
         skip();
     }
-    print_message("%zu recordings: F %.3f, within 25 ms %.3f, unmistakable ones %zu of %zu, median error %.1f ms, rumbles %.3f\n",
-                  labelled, score_f(&s), score_f(&fine), sure.hits, sure.hits + sure.misses, 1000 * score_error(&s, 0.5),
+    print_message("%zu recordings: F %.3f, within 25 ms %.3f, unmistakable ones %zu of "
+                  "%zu, median error %.1f ms, rumbles %.3f\n",
+                  labelled, score_f(&s), score_f(&fine), sure.hits, sure.hits + sure.misses,
+                  1000 * score_error(&s, 0.5),
                   score_rumble_f(&s));
     assert_true(score_f(&s) >= 0.93);
     assert_true(score_f(&fine) >= 0.92);

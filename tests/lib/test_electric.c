@@ -167,7 +167,8 @@ static void stretch_makes_sag(void **state)
     (void)state;
     static const struct { double share, sag; } rows[] = { { 0, 0.5 }, { 0.001, 1.23 }, { 0.005, 2.55 }, { 0.01, 3.58 }, { 0.02, 5.05 } };
     assert_near(rope_length_v(50, 0.5), 50.010, 0.0005);
-    for (size_t i = 0; i < COUNT(rows); i++) assert_near(rope_sag_stretched(50, 0.5, rows[i].share), rows[i].sag, 0.006);
+    for (size_t i = 0; i < COUNT(rows); i++)
+        assert_near(rope_sag_stretched(50, 0.5, rows[i].share), rows[i].sag, 0.006);
 }
 
 int main(void)

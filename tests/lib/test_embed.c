@@ -195,7 +195,8 @@ static struct tc_timeline strobe(uint32_t seconds)
     t.pulses = calloc(t.pulse_count, sizeof *t.pulses);
     assert_non_null(t.pulses);
     for (uint32_t i = 0; i < t.pulse_count; i++)
-        t.pulses[i] = (struct tc_pulse){ .frame = 4 * i + 1, .channel = TC_SET_FLOODS + TC_SIDE_BOTH, .peak = 65535, .fall = 1 };
+        t.pulses[i] = (struct tc_pulse){ .frame = 4 * i + 1, .channel = TC_SET_FLOODS + TC_SIDE_BOTH, .peak = 65535,
+                                         .fall = 1 };
     return t;
 }
 
@@ -228,11 +229,13 @@ static void a_check_counts_flashes_and_watts(void **state)
     tc_check_clear(&c);
     t.frame_rate = 50;
     struct tc_problem why;
-    static const char other_rate[] = "frame_rate 40: the timeline was made with 50 light frames a second; play it at that rate, or cue again";
+    static const char other_rate[] = "frame_rate 40: the timeline was made with 50 light "
+                                     "frames a second; play it at that rate, or cue again";
     assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &c, &why), TC_ERR_USAGE);
     assert_string_equal(why.text, other_rate);
     struct tc_player *player;
-    assert_int_equal(tc_player_create(&player, &t, &rig, &s, &why), TC_ERR_USAGE); /* it would count seconds of another length */
+    /* it would count seconds of another length */
+    assert_int_equal(tc_player_create(&player, &t, &rig, &s, &why), TC_ERR_USAGE);
     assert_string_equal(why.text, other_rate);
     assert_null(player);
     tc_timeline_clear(&t);
@@ -256,7 +259,8 @@ static void a_files_check_is_that_of_its_timeline(void **state)
         s.outputs = i & 8 ? 20 : 0;
         assert_int_equal(tc_check_run(&t, &rig, &s, NULL, &plan, NULL), TC_OK);
         assert_int_equal(tc_frames_write(&t, &rig, &s, NULL, kept_sink(&text), NULL), TC_OK);
-        if (tc_check_frames(text.bytes, text.size, "a.csv", &rig, &s, NULL, &file, &why) != TC_OK) fail_msg("%s", why.text);
+        if (tc_check_frames(text.bytes, text.size, "a.csv", &rig, &s, NULL, &file, &why) != TC_OK)
+            fail_msg("%s", why.text);
         assert_int_equal(file.too_fast, plan.too_fast);
         assert_int_equal(file.peak_transitions, plan.peak_transitions);
         assert_int_equal(file.peak_at_ms, plan.peak_at_ms);
@@ -279,8 +283,10 @@ static void a_files_check_is_that_of_its_timeline(void **state)
 static void a_file_that_is_no_timeline_of_the_rig_is_refused_by_its_line(void **state)
 {
     (void)state;
-    static const char rig_text[] = "[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\nwatts = 5\n"
-                                   "max_level = 90\ncircuit = left\n[channel 2]\nname = wash\nkind = flood\nwatts = 15\ncircuit = left\n";
+    static const char rig_text[] = "[circuit left]\nbreaker_amps = 15\n[channel 1]\nname = trunk\nkind = branch\n"
+                                   "watts = 5\n"
+                                   "max_level = 90\ncircuit = left\n[channel 2]\nname = wash\nkind = flood\n"
+                                   "watts = 15\ncircuit = left\n";
     static const struct { const char *text, *said; } rows[] = {
         { "time_s;trunk;wash\n0,000;0,0;0,0\n0,025;80,0;50,5\n0,050;0,0;0,0\n", NULL },
         { "time_s,trunk,wash\n0,0,0\n0.025,80,x\n0.05,0,0\n", "a.csv:3: column 3: 'x' is not a number" },
@@ -299,9 +305,11 @@ static void a_file_that_is_no_timeline_of_the_rig_is_refused_by_its_line(void **
     for (size_t i = 0; i < COUNT(rows); i++) {
         struct tc_check c;
         why.text[0] = 0;
-        enum tc_status status = tc_check_frames(rows[i].text, strlen(rows[i].text), "a.csv", &rig, NULL, NULL, &c, &why);
+        enum tc_status status = tc_check_frames(rows[i].text, strlen(rows[i].text), "a.csv", &rig, NULL, NULL, &c,
+                                                &why);
         assert_int_equal(status, rows[i].said ? TC_ERR_FORM : TC_OK);
-        if (rows[i].said && strncmp(why.text, rows[i].said, strlen(rows[i].said)) != 0) fail_msg("%zu: %s", i, why.text);
+        if (rows[i].said && strncmp(why.text, rows[i].said, strlen(rows[i].said)) != 0)
+            fail_msg("%zu: %s", i, why.text);
         if (!rows[i].said) assert_near(c.all.reached_w, 0.8 * 5 + 0.505 * 15, 1e-9);
         tc_check_clear(&c);
     }

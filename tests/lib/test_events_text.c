@@ -156,7 +156,8 @@ static void strange_columns_are_told(void **state)
             assert_int_equal(status, TC_OK);
             continue;
         }
-        snprintf(want, sizeof want, "mill.csv:1: there is no column '%s'; did you mean %s?", strrchr(rows[i].head, ',') + 1, rows[i].near);
+        snprintf(want, sizeof want, "mill.csv:1: there is no column '%s'; did you mean %s?",
+                 strrchr(rows[i].head, ',') + 1, rows[i].near);
         assert_int_equal(status, TC_ERR_FORM);
         assert_string_equal(why.text, want);
     }

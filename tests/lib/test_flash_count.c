@@ -151,7 +151,8 @@ static void trace_families_at_all_heights(void **state)
                         light[n++] = grey_light((k + reversed) % 2 ? bright : dark);
                 int peak = peak_of(light, (size_t)n, 30);
                 if ((peak > MOST_ALLOWED) != rows[i].fails)
-                    fail_msg("%s%d, greys %d and %d%s: %d transitions in a second", rows[i].family, pair + 1, dark, bright,
+                    fail_msg("%s%d, greys %d and %d%s: %d transitions in a second", rows[i].family, pair + 1, dark,
+                             bright,
                              reversed ? ", reversed" : "", peak);
             }
     }
@@ -187,7 +188,8 @@ static void counter_agrees_with_trying_everything(void **state)
             at_us[k] = uneven ? now : (int64_t)k * 1000000 / rate;
             for (size_t c = 0; c < n; c++) {
                 double last = k ? lamp[(k - 1) * n + c] : 0;
-                lamp[k * n + c] = random_uniform(&r) < calm ? last : fmin(1, fmax(0, last + size * (2 * random_uniform(&r) - 1)));
+                lamp[k * n + c] = random_uniform(&r) < calm ? last
+                    : fmin(1, fmax(0, last + size * (2 * random_uniform(&r) - 1)));
             }
             flash_counter_light(counter, lamp + k * n, at_us[k]);
         }

@@ -45,10 +45,12 @@ static void all_outputs_have_their_column(void **state)
                         "time_s,\"1 trunk, top\",2,3 =fork,4,5,6 flood\r\n0.000,0.0,0.0,0.0,0.0,0.0,0.0\r\n"
                         "36000.025,100.0,0.0,0.7,0.0,0.0,55.5\r\n");
     assert_string_equal(written(8, TC_LEVELS_8BIT, 255, 7, 1),
-                        "time_s,\"1 trunk, top\",2,3 =fork,4,5,6 flood,7,8\r\n0.000,0,0,0,0,0,0,0,0\r\n36000.025,255,0,7,0,0,1,0,0\r\n");
+                        "time_s,\"1 trunk, top\",2,3 =fork,4,5,6 flood,7,8\r\n0.000,0,0,0,0,0,0,0,0\r\n"
+                        "36000.025,255,0,7,0,0,1,0,0\r\n");
     /* no channel is ever left out */
     assert_string_equal(written(4, TC_LEVELS_8BIT, 255, 7, 1),
-                        "time_s,\"1 trunk, top\",2,3 =fork,4,5,6 flood\r\n0.000,0,0,0,0,0,0\r\n36000.025,255,0,7,0,0,1\r\n");
+                        "time_s,\"1 trunk, top\",2,3 =fork,4,5,6 flood\r\n0.000,0,0,0,0,0,0\r\n"
+                        "36000.025,255,0,7,0,0,1\r\n");
     assert_int_equal(frames_columns(&rig, TC_MAX_CHANNELS).count, TC_MAX_CHANNELS);
 }
 

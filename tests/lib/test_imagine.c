@@ -47,7 +47,8 @@ static void every_rumble_is_a_hill_around_its_peak(void **state)
             e->kind = random_below(&r, 4) ? TC_RUMBLE : TC_CRACK;
             e->start_ms = random_below(&r, 5000);
             e->end_ms = e->start_ms + (e->kind == TC_RUMBLE ? random_below(&r, 9000) : 0);
-            e->peak_ms = e->start_ms + (e->end_ms > e->start_ms ? random_below(&r, (uint32_t)(e->end_ms - e->start_ms) + 1) : 0);
+            e->peak_ms = e->start_ms + (e->end_ms > e->start_ms
+                                        ? random_below(&r, (uint32_t)(e->end_ms - e->start_ms) + 1) : 0);
             e->level_dbfs = (float)random_below(&r, 1500) / 10 - 140;
         }
         struct tc_analysis a = { .event_count = COUNT(events), .events = events };

@@ -206,7 +206,8 @@ static double *levels_of_ramps(const struct trial *t)
         if (f < t->frames) assert_int_equal(ramper_step(r, t->given[f]), TC_OK);
         else assert_int_equal(ramper_flush(r), TC_OK);
         while (ramper_next(r, &ramp)) {
-            size_t c = ramp.channel, from = (size_t)ramp.start * STEPS + STEPS - 1, to = (size_t)ramp.end * STEPS + STEPS;
+            size_t c = ramp.channel, from = (size_t)ramp.start * STEPS + STEPS - 1,
+                to = (size_t)ramp.end * STEPS + STEPS;
             while (done[c] < from) level[done[c]++ * n + c] = held[c];
             for (size_t row = from; row < to; row++)
                 level[row * n + c] = to - 1 == row ? ramp.end_level
@@ -243,7 +244,8 @@ static int peak_of(const struct trial *t, uint16_t (*frames)[CHANNELS_MOST])
     struct flash_counter *c;
     int64_t rate = t->settings.frame_rate;
     assert_int_equal(flash_counter_create(&c, &t->rig, t->dimmer->full, t->settings.flash_limit), TC_OK);
-    for (int64_t k = 0; k < laps_of(t) * t->frames; k++) flash_counter_step(c, frames[k % t->frames], k * 1000000 / rate);
+    for (int64_t k = 0; k < laps_of(t) * t->frames; k++)
+        flash_counter_step(c, frames[k % t->frames], k * 1000000 / rate);
     int peak = flash_counter_peak(c);
     flash_counter_destroy(c);
     return peak;
@@ -265,7 +267,8 @@ static int peak_between(const struct trial *t, enum between how)
             at_us[k * STEPS + i] = (int64_t)(k * STEPS + i + 1) * 1000000 / (t->settings.frame_rate * STEPS);
             for (size_t c = 0; c < n; c++)
                 lamp[(k * STEPS + i) * n + c]
-                    = ramps ? channel_light(&t->channels[c], ramps[(k % t->frames * STEPS + i) * n + c] * 100 / t->dimmer->full)
+                    = ramps ? channel_light(&t->channels[c],
+                                            ramps[(k % t->frames * STEPS + i) * n + c] * 100 / t->dimmer->full)
                             : light_between(t, c, from[c], to[c], (double)(i + 1) / STEPS, how);
         }
     }
@@ -664,9 +667,12 @@ static void what_was_let_through_by_mistake_is_noticed(void **state)
 /* While set, the limiter believes that there is room for everything (the linker's --wrap). */
 static bool blind;
 
-bool __real_room_refuses(const struct room *r, const double *low, const double *value, int64_t spare, bool *refused, double *floor);
-bool __wrap_room_refuses(const struct room *r, const double *low, const double *value, int64_t spare, bool *refused, double *floor);
-bool __wrap_room_refuses(const struct room *r, const double *low, const double *value, int64_t spare, bool *refused, double *floor)
+bool __real_room_refuses(const struct room *r, const double *low, const double *value, int64_t spare, bool *refused,
+                         double *floor);
+bool __wrap_room_refuses(const struct room *r, const double *low, const double *value, int64_t spare, bool *refused,
+                         double *floor);
+bool __wrap_room_refuses(const struct room *r, const double *low, const double *value, int64_t spare, bool *refused,
+                         double *floor)
 {
     return !blind && __real_room_refuses(r, low, value, spare, refused, floor);
 }

@@ -26,7 +26,8 @@ static const char *const wrong_rigs[] = {
      "min_level = 12.5\nmax_level = 11.5\n"),
     "[rig]\nname = x\n[circuit left]\nbreaker_amps = 0.01\n",
 };
-static const char settings_text[] = "sensitivity = 61.5\nstroke-stop = 0.4\ninterval-spread = 0.31\nlead = 12.5\nshift = 1.25\nglow-chance = 0.5\n";
+static const char settings_text[] = "sensitivity = 61.5\nstroke-stop = 0.4\ninterval-spread = 0.31\nlead = 12.5\n"
+                                    "shift = 1.25\nglow-chance = 0.5\n";
 
 /* Everything that goes in and out as text, one after the other. */
 static struct kept all_texts(void)
@@ -38,7 +39,8 @@ static struct kept all_texts(void)
     struct tc_rig rig;
     char line[200];
 
-    if (tc_settings_read(settings_text, sizeof settings_text - 1, "x.settings", &s, &why) != TC_OK) fail_msg("%s", why.text);
+    if (tc_settings_read(settings_text, sizeof settings_text - 1, "x.settings", &s, &why) != TC_OK)
+        fail_msg("%s", why.text);
     assert_near(s.sensitivity, 61.5, 0);
     assert_near(s.shift_s, 1.25, 0);
     assert_int_equal(tc_settings_write(&s, true, sink, NULL), TC_OK);

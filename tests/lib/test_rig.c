@@ -67,7 +67,8 @@ static void check_promises(const struct tc_rig *rig)
         assert_true(c->kind == TC_BRANCH || c->kind == TC_FLOOD);
         assert_in_range((uintmax_t)c->circuit, 0, rig->circuit_count - 1);
         assert_true(c->group >= -1 && c->group < (int)rig->group_count);
-        assert_true(c->watts > 0 && c->lumens >= 0 && c->min_level >= 0 && c->min_level < c->max_level && c->max_level <= 100);
+        assert_true(c->watts > 0 && c->lumens >= 0 && c->min_level >= 0 && c->min_level < c->max_level
+                    && c->max_level <= 100);
         assert_true(c->parent >= -1 && c->parent < (int)rig->channel_count);
         int at = c->parent;
         size_t steps = 0;
@@ -146,9 +147,11 @@ static void every_key_arrives(void **state)
         "[rig]\nname = Mill pond storm\nmains_volts = 230\nmains_hz = 50\n"
         "[circuit left]\nbreaker_amps = 16\n[circuit low]\nbreaker_amps = 4\nvolts = 24\n"
         "[channel 3]\nname = trunk\nkind = branch\nparent =\nwatts = 5.5\nlumens = 400\ncircuit = low\ncurve = square\n"
-        "min_level = 12.5\nmax_level = 98\nlamp = incandescent\nrise_ms = 30\nfall_ms = 90\nlead_ms = 40\ngroup = bolt\n"
+        "min_level = 12.5\nmax_level = 98\nlamp = incandescent\nrise_ms = 30\nfall_ms = 90\nlead_ms = 40\n"
+        "group = bolt\n"
         "max_amps = 1.5\ncord_length_ft = 100\ncord_awg = 16\nx = 44.5\ny = 62\nstart_x = 41\nstart_y = 100\n"
-        "[channel 1]\nname = tip\nkind = branch\nparent = 3\nwatts = 5\ncircuit = left\ncurve = lstar\ncord_length_m = 30\ngroup = bolt\nfork = 60\n"
+        "[channel 1]\nname = tip\nkind = branch\nparent = 3\nwatts = 5\ncircuit = left\ncurve = lstar\n"
+        "cord_length_m = 30\ngroup = bolt\nfork = 60\n"
         "[channel 9]\nkind = flood\nwatts = 15\ncircuit = left\ngroup = ground\nx = 0\ny = 0\n"
         "[bank A]\nfirst = 1\nlast = 8\nmax_amps = 8.3\n");
     check_promises(&rig);
@@ -204,7 +207,8 @@ static void every_key_arrives(void **state)
 static void overhead_units_come_by_the_end_of_the_key(void **state)
 {
     (void)state;
-    struct tc_rig rig = good(CIRCUIT CHANNEL(1) "[overhead]\nspan_ft = 50\nsag_in = 6\ncentre_lb = 5\nuniform_lb_per_ft = 0.1\n"
+    struct tc_rig rig = good(CIRCUIT CHANNEL(1) "[overhead]\nspan_ft = 50\nsag_in = 6\ncentre_lb = 5\n"
+                                                "uniform_lb_per_ft = 0.1\n"
                              "breaking_lb = 3000\nknot = bowline\ndesign_factor = 12\n");
     assert_true(rig.overhead.given);
     assert_false(rig.overhead.metric);
@@ -216,7 +220,8 @@ static void overhead_units_come_by_the_end_of_the_key(void **state)
     assert_near(rig.overhead.knot, 0.70, 0);
     assert_near(rig.overhead.design_factor, 12, 0);
     tc_rig_clear(&rig);
-    rig = good(CIRCUIT CHANNEL(1) "[overhead]\nspan_m = 15\nsag_m = 0.15\ncentre_kg = 2.5\nuniform_kg_per_m = 0.2\nbreaking_n = 9000\nknot = 0.65\n");
+    rig = good(CIRCUIT CHANNEL(1) "[overhead]\nspan_m = 15\nsag_m = 0.15\ncentre_kg = 2.5\nuniform_kg_per_m = 0.2\n"
+                                  "breaking_n = 9000\nknot = 0.65\n");
     assert_true(rig.overhead.metric);
     assert_near(rig.overhead.span_m, 15, 0);
     assert_near(rig.overhead.centre_n, 24.516625, 1e-9);
@@ -236,7 +241,8 @@ static void clothes_do_not_matter(void **state)
         "[circuit a]\r\nbreaker_amps = 15\r\n[channel 4]\r\nname = x y\r\nkind = flood\r\nwatts = 5\r\ncircuit = a\r\n",
         "[circuit a]\rbreaker_amps = 15\r[channel 4]\rname = x y\rkind = flood\rwatts = 5\rcircuit = a",
         "\xEF\xBB\xBF[circuit a]\nbreaker_amps = 15\n[channel 4]\nname = x y\nkind = flood\nwatts = 5\ncircuit = a",
-        "; c\n# c\n[circuit a] # c\n\tbreaker_amps : 15 ; c\n\n[channel 04]\n   name = x y\t; c\n   kind = flood\n   watts = 5.0\n   circuit = a   \n",
+        "; c\n# c\n[circuit a] # c\n\tbreaker_amps : 15 ; c\n\n[channel 04]\n   name = x y\t; c\n   kind = flood\n"
+        "   watts = 5.0\n   circuit = a   \n",
         "[channel 4]\ncircuit = a\nwatts = 5e0\nkind = flood\nname = x y\n[circuit a]\nbreaker_amps = 15\n",
     };
     struct tc_rig first = good(rows[0]);
@@ -255,13 +261,17 @@ static void hostile_text_stays_as_it_is(void **state)
 {
     (void)state;
     static const char *const names[] = {
-        "a \"quoted\" name", "<script>alert(1)</script>", "=1+1", "comma, semicolon;none", "\xE2\x80\xAEright to left\xE2\x80\xAC",
-        "\x1B[2Jescape", "'; DROP TABLE", "100% %s %n", "\xF0\x9F\x8C\xA9 \xE9\x9B\xB7 \xD7\xA8", "[brackets]", "a = b : c", "tab\there",
+        "a \"quoted\" name", "<script>alert(1)</script>", "=1+1", "comma, semicolon;none",
+        "\xE2\x80\xAEright to left\xE2\x80\xAC",
+        "\x1B[2Jescape", "'; DROP TABLE", "100% %s %n", "\xF0\x9F\x8C\xA9 \xE9\x9B\xB7 \xD7\xA8", "[brackets]",
+        "a = b : c", "tab\there",
         "..", "/etc/passwd", "#5",
     };
     for (size_t i = 0; i < COUNT(names); i++) {
         char text[600];
-        snprintf(text, sizeof text, "[circuit %s]\nbreaker_amps = 15\n[channel 1]\nname = %s\nkind = branch\nwatts = 5\ngroup = %s\ncircuit = %s\n",
+        snprintf(text, sizeof text,
+                 "[circuit %s]\nbreaker_amps = 15\n[channel 1]\nname = %s\nkind = branch\nwatts = 5\ngroup = %s\n"
+                 "circuit = %s\n",
                  strchr(names[i], ']') ? "a" : names[i], names[i], names[i], strchr(names[i], ']') ? "a" : names[i]);
         struct tc_rig rig = good(text);
         assert_string_equal(rig.channels[0].name, names[i]);
@@ -274,13 +284,16 @@ static void hostile_text_stays_as_it_is(void **state)
 static void long_names_are_whole_or_refused(void **state)
 {
     (void)state;
-    static const size_t lengths[] = { 1, 48, 49, 50, 170, 180, 185, 186, 187, 188, 189, 190, 191, 192, 193, 194, 195, 196, 197, 198, 199, 200, 201, 300, 399 };
+    static const size_t lengths[] = { 1, 48, 49, 50, 170, 180, 185, 186, 187, 188, 189, 190, 191, 192, 193, 194, 195,
+                                      196, 197, 198, 199, 200, 201, 300, 399 };
     char name[1200], text[6000];
     for (size_t i = 0; i < COUNT(lengths); i++) {
         size_t n = lengths[i];
         for (size_t k = 0; k < n; k++) name[k] = (char)('a' + k % 26);
         name[n] = 0;
-        snprintf(text, sizeof text, "[circuit %s]\nbreaker_amps = 15\n[channel 1]\nname = %s ; comment\nkind = branch\nwatts = 5\ncircuit = %s\ngroup = %s\n", name, name, name, name);
+        snprintf(text, sizeof text,
+                 "[circuit %s]\nbreaker_amps = 15\n[channel 1]\nname = %s ; comment\nkind = branch\nwatts = 5\n"
+                 "circuit = %s\ngroup = %s\n", name, name, name, name);
         struct tc_rig rig = good(text);
         assert_string_equal(rig.channels[0].name, name);
         assert_string_equal(rig.circuits[0].name, name);
@@ -339,8 +352,10 @@ static void defaults_hold_for_channels_that_do_not_say_otherwise(void **state)
     struct tc_rig rig = good(
         CIRCUIT "[circuit b]\nbreaker_amps = 15\n"
         "[channel 1]\nkind = branch\n"
-        "[channel 2]\nkind = flood\nwatts = 15\ncircuit = b\nmin_level = 0\ncurve = linear\ncord_length_m = 3\ngroup =\n"
-        "[defaults]\ncircuit = a\nwatts = 5\nmin_level = 12\ncurve = square\ncord_length_ft = 50\nlamp = led\ngroup = bolt\n");
+        "[channel 2]\nkind = flood\nwatts = 15\ncircuit = b\nmin_level = 0\ncurve = linear\ncord_length_m = 3\n"
+        "group =\n"
+        "[defaults]\ncircuit = a\nwatts = 5\nmin_level = 12\ncurve = square\ncord_length_ft = 50\nlamp = led\n"
+        "group = bolt\n");
     check_promises(&rig);
     const struct tc_channel *branch = &rig.channels[0], *flood = &rig.channels[1];
     assert_int_equal(branch->circuit, 0);
@@ -541,7 +556,8 @@ static void errors_name_line_value_and_what_would_be_right(void **state)
         assert_string_equal(why.text + lead, rows[i].want);
         assert_null(rig.channels); /* nothing to clear */
         tc_rig_clear(&rig);
-        assert_int_equal(tc_rig_read(rows[i].text, strlen(rows[i].text), path, &rig, NULL), TC_ERR_RIG); /* nobody asks why */
+        /* nobody asks why */
+        assert_int_equal(tc_rig_read(rows[i].text, strlen(rows[i].text), path, &rig, NULL), TC_ERR_RIG);
     }
 }
 
@@ -582,7 +598,8 @@ static void all_that_is_wrong_is_told(void **state)
 static void words_may_be_in_capitals(void **state)
 {
     (void)state;
-    struct tc_rig rig = good(CIRCUIT "[channel 1]\nkind = Branch\nwatts = 5\ncircuit = a\ncurve = SQUARE\nlamp = LED\n");
+    struct tc_rig rig = good(CIRCUIT "[channel 1]\nkind = Branch\nwatts = 5\ncircuit = a\ncurve = SQUARE\n"
+                                     "lamp = LED\n");
     assert_int_equal(rig.channels[0].kind, TC_BRANCH);
     assert_int_equal(rig.channels[0].curve, TC_CURVE_SQUARE);
     assert_int_equal(rig.channels[0].lamp, TC_LAMP_LED);
@@ -618,8 +635,10 @@ static void sections_without_end_are_refused(void **state)
 /* ---- Anything at all ---- */
 
 static const char whole[] =
-    "[rig]\nname = Mill pond\n" CIRCUIT "[channel 2]\nname = tip\nkind = branch\nparent = 1\nwatts = 5\ncircuit = a\ngroup = b\ncurve = lstar\n"
-    CHANNEL(1) "min_level = 12 ; first light\nmax_level = 95\ncord_length_m = 12\ncord_awg = 16\n[bank A]\nfirst = 1\nlast = 8\nmax_amps = 8\n"
+    "[rig]\nname = Mill pond\n" CIRCUIT "[channel 2]\nname = tip\nkind = branch\nparent = 1\nwatts = 5\ncircuit = a\n"
+                                        "group = b\ncurve = lstar\n"
+    CHANNEL(1) "min_level = 12 ; first light\nmax_level = 95\ncord_length_m = 12\ncord_awg = 16\n[bank A]\nfirst = 1\n"
+               "last = 8\nmax_amps = 8\n"
     "[overhead]\nspan_ft = 50\nsag_in = 6\ncentre_lb = 5\nknot = bowline\n";
 
 /* Reads a text: it is fine and keeps its promises, or refused with a line. */

@@ -20,7 +20,8 @@ static void expect(enum tc_status got, enum tc_status want, const char *call, co
 
 static void expect_all(const struct tc_rig *rig, enum tc_status want, const char *what)
 {
-    struct tc_event crack = { .kind = TC_CRACK, .start_ms = 500, .end_ms = 500, .peak_ms = 500, .strength = 1, .sharpness = 1 };
+    struct tc_event crack = { .kind = TC_CRACK, .start_ms = 500, .end_ms = 500, .peak_ms = 500, .strength = 1,
+                              .sharpness = 1 };
     struct tc_analysis a = { .events = &crack, .event_count = 1, .length_ms = 2000 };
     struct tc_timeline plan, empty = { .frame_rate = 40, .frames = 2 };
     struct tc_player *player;
@@ -38,7 +39,8 @@ static void expect_all(const struct tc_rig *rig, enum tc_status want, const char
     expect(tc_ramps_write(&empty, rig, NULL, NULL, nowhere, &why), want, "tc_ramps_write", what, &why);
     expect(tc_rig_write(rig, nowhere, &why), want, "tc_rig_write", what, &why);
     if (want == TC_OK) return; /* the table below is no timeline of a good rig */
-    expect(tc_check_frames(table, sizeof table - 1, "t.csv", rig, NULL, NULL, &check, &why), want, "tc_check_frames", what, &why);
+    expect(tc_check_frames(table, sizeof table - 1, "t.csv", rig, NULL, NULL, &check, &why), want, "tc_check_frames",
+           what, &why);
     tc_check_clear(&check);
 }
 
@@ -97,9 +99,11 @@ static void more_channels_than_there_are_numbers_are_refused(void **state)
     struct tc_channel *channels = calloc(TC_MAX_CHANNELS + 1, sizeof *channels);
     assert_non_null(channels);
     for (int i = 0; i <= TC_MAX_CHANNELS; i++)
-        channels[i] = (struct tc_channel){ .number = i + 1, .kind = TC_FLOOD, .parent = -1, .group = -1, .watts = 5, .max_level = 100 };
+        channels[i] = (struct tc_channel){ .number = i + 1, .kind = TC_FLOOD, .parent = -1, .group = -1, .watts = 5,
+                                           .max_level = 100 };
     struct tc_circuit circuit = { "a", 15, 120 };
-    struct tc_rig rig = { .channels = channels, .channel_count = TC_MAX_CHANNELS, .circuits = &circuit, .circuit_count = 1 };
+    struct tc_rig rig = { .channels = channels, .channel_count = TC_MAX_CHANNELS, .circuits = &circuit,
+                          .circuit_count = 1 };
     expect_all(&rig, TC_OK, "512 channels");
     rig.channel_count++;
     expect_all(&rig, TC_ERR_RIG, "513 channels");

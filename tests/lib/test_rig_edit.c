@@ -40,7 +40,8 @@ static void one_line_changes_and_no_other(void **state)
     for (size_t i = 0; i < COUNT(rows); i++) {
         struct got got = { .used = 0 };
         struct tc_sink sink = { .write = take, .to = &got };
-        enum tc_status status = rig_edit_min_level(rows[i].before, strlen(rows[i].before), rows[i].number, rows[i].percent, &sink);
+        enum tc_status status = rig_edit_min_level(rows[i].before, strlen(rows[i].before), rows[i].number,
+                                                   rows[i].percent, &sink);
         assert_int_equal(status, rows[i].after ? TC_OK : TC_ERR_RIG);
         if (rows[i].after && strcmp(got.text, rows[i].after)) fail_msg("%s: %s", rows[i].name, got.text);
     }

@@ -18,7 +18,8 @@ static void assert_reads_back(const struct tc_rig *rig)
     struct tc_problem why = { "" };
     text.size = 0;
     assert_int_equal(tc_rig_write(rig, sink, NULL), TC_OK);
-    if (tc_rig_read(text.bytes, text.size, "again.rig", &again, &why) != TC_OK) fail_msg("%s\n%s", why.text, text.bytes);
+    if (tc_rig_read(text.bytes, text.size, "again.rig", &again, &why) != TC_OK)
+        fail_msg("%s\n%s", why.text, text.bytes);
     assert_same_rig(&again, rig);
     tc_rig_clear(&again);
 }
@@ -56,11 +57,14 @@ static void feet_and_pounds_banks_groups_and_network_read_back(void **state)
 {
     (void)state;
     static const char file[] =
-        "[rig]\nname = All of it\nmains_volts = 117.3\n[network]\nuniverse = 7\npriority = 0\nto = 10.0.0.7\n[circuit left; right]\nbreaker_amps = 12.7\nvolts = 230\n"
+        "[rig]\nname = All of it\nmains_volts = 117.3\n[network]\nuniverse = 7\npriority = 0\nto = 10.0.0.7\n"
+        "[circuit left; right]\nbreaker_amps = 12.7\nvolts = 230\n"
         "[bank one]\nfirst = 1\nlast = 2\nmax_amps = 7.3\n[overhead]\nspan_ft = 47.3\nsag_in = 31.7\ncentre_lb = 3.3\n"
         "breaking_lb = 2900.7\nknot = bowline\ndesign_factor = 11.3\n"
-        "[channel 3]\nname = a;b\nkind = branch\nwatts = 0.1\ncircuit = left; right\ncord_length_ft = 33.3\ncord_awg = 16\nlamp = incandescent\nrise_ms = 0.3\nx = 0\ny = 62.4\nstart_x = 41\nstart_y = 100\n"
-        "[channel 9]\nkind = branch\nparent = 3\nwatts = 5\ncircuit = left; right\ngroup = gate\nmin_level = 12.34567890123\nslot = 40\ncurve = lstar\nfork = 1\nx = 33.3\ny = 0\n";
+        "[channel 3]\nname = a;b\nkind = branch\nwatts = 0.1\ncircuit = left; right\ncord_length_ft = 33.3\n"
+        "cord_awg = 16\nlamp = incandescent\nrise_ms = 0.3\nx = 0\ny = 62.4\nstart_x = 41\nstart_y = 100\n"
+        "[channel 9]\nkind = branch\nparent = 3\nwatts = 5\ncircuit = left; right\ngroup = gate\n"
+        "min_level = 12.34567890123\nslot = 40\ncurve = lstar\nfork = 1\nx = 33.3\ny = 0\n";
     struct tc_rig rig;
     struct tc_problem why = { "" };
     if (tc_rig_read(file, sizeof file - 1, "all.rig", &rig, &why) != TC_OK) fail_msg("%s", why.text);

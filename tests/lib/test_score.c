@@ -157,7 +157,8 @@ static void rumbles_are_scored_over_tenths_of_a_second(void **state)
 {
     (void)state;
     /* sed_eval's segment counts by hand: labelled 0.2..1.0 (8 steps), heard 0.5..1.2 (7), 5 in common */
-    const struct label labels[] = { crack(300, 2), { .event = { .kind = TC_RUMBLE, .start_ms = 200, .end_ms = 1000 } } };
+    const struct label labels[] = { crack(300, 2),
+                                    { .event = { .kind = TC_RUMBLE, .start_ms = 200, .end_ms = 1000 } } };
     const struct tc_event events[] = { { .kind = TC_CRACK, .start_ms = 300, .end_ms = 300 },
                                        { .kind = TC_RUMBLE, .start_ms = 500, .end_ms = 1200 } };
     struct score s = { 0 };

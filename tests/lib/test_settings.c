@@ -34,7 +34,8 @@ static void every_setting_reads_what_it_writes(void **state)
         if (row->type == SETTING_SWITCH) strcpy(bounds[0], "off"), strcpy(bounds[1], "on");
         else if (row->type == SETTING_CHOICE) strcpy(bounds[0], "percent"), strcpy(bounds[1], "8bit");
         else for (int b = 0; b < 2; b++) snprintf(bounds[b], sizeof bounds[b], "%.17g", b ? row->most : row->least);
-        if (row->zero && (row->type == SETTING_WHOLE || strcmp(row->zero, "off"))) snprintf(bounds[0], sizeof bounds[0], "%.*s", (int)strcspn(row->zero, "|"), row->zero);
+        if (row->zero && (row->type == SETTING_WHOLE || strcmp(row->zero, "off")))
+            snprintf(bounds[0], sizeof bounds[0], "%.*s", (int)strcspn(row->zero, "|"), row->zero);
         for (int b = 0; b < 2; b++) {
             struct tc_settings s = tc_settings_default(), again = s;
             struct tc_problem why = { "" };

@@ -35,7 +35,8 @@ static void fixed_numbers_agree_with_the_c_library(void **state)
     for (int64_t v = -3000; v <= 3000; v++) {
         char got[32] = { 0 }, want[32];
         *number_fixed(got, v, 3) = 0;
-        snprintf(want, sizeof want, "%s%lld.%03lld", v < 0 ? "-" : "", (long long)llabs(v) / 1000, (long long)llabs(v) % 1000);
+        snprintf(want, sizeof want, "%s%lld.%03lld", v < 0 ? "-" : "", (long long)llabs(v) / 1000,
+                 (long long)llabs(v) % 1000);
         assert_string_equal(got, want);
     }
 }
@@ -74,7 +75,8 @@ static void same_as_strtod(const char *cell)
         if (number_read(cell, &got)) fail_msg("'%s' is no finite number", cell);
         return;
     }
-    if (!number_read(cell, &got) || memcmp(&got, &want, sizeof got)) fail_msg("'%s' gives %.17g, strtod %.17g", cell, got, want);
+    if (!number_read(cell, &got) || memcmp(&got, &want, sizeof got))
+        fail_msg("'%s' gives %.17g, strtod %.17g", cell, got, want);
 }
 
 /* The C library's strtod, in the C locale, rounds correctly. */
@@ -82,9 +84,12 @@ static void numbers_are_those_of_the_c_library(void **state)
 {
     (void)state;
     static const char *const hard[] = {
-        "0", "-0", "0.000", "9007199254740993", "9007199254740992.5", "0.1", "0.30000000000000004", "1e22", "1e23", "1e-22", "1e-23",
-        "2.2250738585072014e-308", "2.2250738585072011e-308", "4.9e-324", "2.4703282292062327e-324", "2.4703282292062328e-324",
-        "1.7976931348623157e308", "1.7976931348623158e308", "1.7976931348623159e308", "1e400", "1e-400", "1e99999", "1e-99999",
+        "0", "-0", "0.000", "9007199254740993", "9007199254740992.5", "0.1", "0.30000000000000004", "1e22", "1e23",
+        "1e-22", "1e-23",
+        "2.2250738585072014e-308", "2.2250738585072011e-308", "4.9e-324", "2.4703282292062327e-324",
+        "2.4703282292062328e-324",
+        "1.7976931348623157e308", "1.7976931348623158e308", "1.7976931348623159e308", "1e400", "1e-400", "1e99999",
+        "1e-99999",
         "179769313486231580793728971405303415079934132710037826936173778980444968292764750946649017977587207096330286416692",
         "0.00000000000000000000000000000000000000000000000000000000000000000000000000000000000000000000000000000001",
         "8.5", "1.00000000000000011102230246251565404", "1.00000000000000011102230246251565405",
@@ -101,14 +106,16 @@ static void numbers_are_those_of_the_c_library(void **state)
             if (i == point) cell[used++] = '.';
             cell[used++] = (char)('0' + random_below(&r, 10));
         }
-        if (random_below(&r, 3) == 0) used += sprintf(cell + used, "e%d", (int)random_below(&r, round % 2 ? 660 : 40) - (round % 2 ? 330 : 20));
+        if (random_below(&r, 3) == 0)
+            used += sprintf(cell + used, "e%d", (int)random_below(&r, round % 2 ? 660 : 40) - (round % 2 ? 330 : 20));
         cell[used] = 0;
         same_as_strtod(cell);
     }
     /* with many more digits than it takes */
     for (int round = 0; round < 20000; round++) {
         char cell[120];
-        snprintf(cell, sizeof cell, "%.90g", ldexp(1 + (double)random_below(&r, UINT32_MAX) / 4294967296.0, (int)random_below(&r, 60) - 30));
+        snprintf(cell, sizeof cell, "%.90g",
+                 ldexp(1 + (double)random_below(&r, UINT32_MAX) / 4294967296.0, (int)random_below(&r, 60) - 30));
         same_as_strtod(cell);
     }
 }
@@ -242,7 +249,8 @@ static void what_the_standard_shows_is_read(void **state)
         { "a\n\"b\nc", "a/!2 a quoted cell that does not end with its quote" },
         { "\"a\"b,c\n", "!1 a quoted cell that does not end with its quote" },
     };
-    for (size_t i = 0; i < COUNT(rows); i++) assert_string_equal(read_back(rows[i].text, strlen(rows[i].text)), rows[i].want);
+    for (size_t i = 0; i < COUNT(rows); i++)
+        assert_string_equal(read_back(rows[i].text, strlen(rows[i].text)), rows[i].want);
     assert_string_equal(read_back("a\0b\n", 4), "!1 a zero byte: this is not plain text; save it as CSV in UTF-8");
 }
 
@@ -270,7 +278,8 @@ static void rows_know_their_line(void **state)
 {
     (void)state;
     static const char *const texts[] = {
-        "a,b\n\"x\ny\nz\",1\n\nlast,2\n", "a,b\r\n\"x\r\ny\r\nz\",1\r\n\r\nlast,2\r\n", "a,b\r\"x\ry\rz\",1\r\rlast,2\r",
+        "a,b\n\"x\ny\nz\",1\n\nlast,2\n", "a,b\r\n\"x\r\ny\r\nz\",1\r\n\r\nlast,2\r\n",
+        "a,b\r\"x\ry\rz\",1\r\rlast,2\r",
     };
     for (size_t i = 0; i < COUNT(texts); i++) {
         struct csv *c = csv_open(texts[i], strlen(texts[i]));
@@ -406,7 +415,9 @@ static void names_cannot_disturb_a_terminal(void **state)
     for (size_t size = 8; size < 40; size++) { /* never beyond the buffer, never half a character */
         char to[64];
         memset(to, 'Z', sizeof to);
-        text_plain(to, size, "\xC3\xA9\xC3\xA9\xC3\xA9\xE2\x9A\xA1\xE2\x9A\xA1\xF0\x9F\x8C\xA9\xF0\x9F\x8C\xA9\n\n\xC3\xA9\xC3\xA9\xC3\xA9");
+        text_plain(to, size,
+            "\xC3\xA9\xC3\xA9\xC3\xA9\xE2\x9A\xA1\xE2\x9A\xA1\xF0\x9F\x8C\xA9\xF0\x9F\x8C\xA9\n\n"
+            "\xC3\xA9\xC3\xA9\xC3\xA9");
         assert_true(strlen(to) < size);
         assert_int_equal(to[size], 'Z');
     }
