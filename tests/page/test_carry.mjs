@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import { readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
-import { assertSameAsProgram, base, cue, eventsOf, fileOf, measure, open, openBench, runTests, seek, shots, state, storm, test, work } from './browser.mjs';
+import { assertSameAsProgram, base, cue, eventsOf, fileOf, measure, open, openBench, runTests, seek, shots, slide, state, test, work } from './browser.mjs';
 
 // WCAG 2.2, 2.5.8: targets are at least 24 CSS pixels wide and high.
 const TARGET = 24;
@@ -136,6 +136,33 @@ test('Escape puts a dragged crack back as if nobody had touched it, and so does 
   assert.ok(await page.isDisabled('#undo'));
   await page.click('#redo');
   assert.equal((await eventsOf(page)).filter(({ kind }) => kind === 'crack').length, 2);
+  assert.deepEqual(page.complaints, []);
+});
+
+test('a storm that takes long to cue is cued when a dragged crack is let go, and not on the way', async () => {
+  const page = await openBench(base);
+  const before = await fileOf(page, 'frames');
+  await page.evaluate(() => {
+    const { now } = performance;
+    performance.now = () => 1000 * now.call(performance); // everything takes long now
+  });
+  await slide(page, 'setting-flood-share', 0.9);
+  await slide(page, 'setting-flood-share', 1);
+  const strips = () => page.evaluate(() => document.querySelector('[data-lane="strips"] canvas').toDataURL());
+  await page.waitForTimeout(100);
+  const drawn = await strips();
+  const { x, y, second, crack } = await markOf(page, 1);
+  await drag(page, x, y, 70, { drop: false });
+  assert.equal(await strips(), drawn);
+  assert.match(await page.textContent('#tip'), /^crack at 0:0/);
+  await page.mouse.up();
+  assert.notEqual(await strips(), drawn);
+  assert.ok(Math.abs((await markOf(page, 1)).crack.start_s - crack.start_s - 70 / second) < 1 / second);
+  await page.click('#undo');
+  await drag(page, x, y, 70, { drop: false });
+  await page.keyboard.press('Escape');
+  await page.mouse.up();
+  assert.ok(before.equals(await fileOf(page, 'frames')));
   assert.deepEqual(page.complaints, []);
 });
 

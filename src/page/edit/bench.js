@@ -39,14 +39,21 @@ class Bench {
     this.soon ??= setTimeout(() => this.renew(), 0);
   }
 
+  // Under a hand that shows where it is by itself: where cueing takes long, not before the hand lets go.
+  renewAtRest() {
+    if (this.storm.tookMs < LONG_MS) this.renew();
+    else this.stale = true;
+  }
+
   // Before anything looks at the files.
   settle() {
-    if (this.soon) this.renew();
+    if (this.soon || this.stale) this.renew();
   }
 
   renew() {
     clearTimeout(this.soon);
     this.soon = null;
+    this.stale = false;
     let fresh;
     try {
       fresh = this.storm.cue();

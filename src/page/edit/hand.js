@@ -56,7 +56,8 @@ class Hand {
     if (!entry) return;
     bench.storm.take({ ...bench.storm.state, hand: handWith(bench.storm.state.hand, entry, event) }, motion);
     if (!event) this.chosen = null;
-    if (motion && motion.startsWith("slide")) bench.renewSoon();
+    if (motion === "carry") bench.renewAtRest();
+    else if (motion && motion.startsWith("slide")) bench.renewSoon();
     else bench.renew();
     if (words) say(words);
   }
@@ -132,7 +133,7 @@ class Hand {
       letGo("The crack is back where it was");
     };
     return {
-      to: (at) => this.moveTo(at, null, "slide carry"),
+      to: (at) => this.moveTo(at, null, "carry"),
       drop: () => {
         bench.settle();
         const { start_s: now } = this.entry.event;
