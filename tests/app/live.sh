@@ -122,7 +122,7 @@ check ramps_are_not_played 2 '' '^thundercue: .*mill-pond.ramps.csv: this is a r
 check what_is_played_is_said '0' '^levels sent in [0-9]+ packets .unchanged frames are not repeated.; ' '^playing storm.csv, 3.0 s, to 127.0.0.1, universe 1$' "$program" play "$work/storm.csv" --no-sound --to 127.0.0.1
 ln -s "$PWD/samples/mill-pond.flac" "$work/mill-pond.flac"
 check a_recording_s_own_timeline_is_told_of 124 '' 'note: mill-pond.flac is heard and cued anew; for the light that is in .*/mill-pond.frames.csv, play that$' \
-    timeout -s INT 2 "$program" play "$work/mill-pond.flac" --no-sound --to 127.0.0.1
+    timeout -s INT 2 bash -c "exec '$program' play '$work/mill-pond.flac' --no-sound --to 127.0.0.1 >/dev/null"
 rm "$work/mill-pond.flac"
 check waiting_is_said_as_such 124 '' '^waiting for file:.*/pull to play storm.csv, 3.0 s, to 127.0.0.1, universe 1$' \
     timeout -s INT 2 "$program" play "$work/storm.csv" --no-sound --to 127.0.0.1 --trigger "file:$work/pull"
