@@ -3,7 +3,11 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "hearing/attack.h"
+#include "hearing/bounds.h"
 #include "hearing/decibel.h"
+#include "hearing/levels.h"
+#include "hearing/loud.h"
 #include "hearing/peaks.h"
 #include "hearing/quiet.h"
 #include "words/memory.h"
@@ -11,28 +15,13 @@
 
 /* Lengths in steps of 5 ms. */
 enum {
-    RING = 1 << 14,     /* steps held: AHEAD and what lies around it */
-    SPIKE = 7,          /* a band must hold a level this long: longer than the window */
-    SMOOTH = 14,        /* loud level: mean power to each side */
-    AHEAD = 12000,      /* loud level, and noise: a minute to each side */
-    LOOK = 20,          /* steps from one look at loud level and noise to the next */
-    FADE_FROM = 1600,   /* a louder moment this far away is forgotten step by step */
-    AFTER = 4,          /* last step of the level after */
-    BEFORE_FROM = 11, BEFORE_TO = 1, /* level before, this many steps earlier */
     LATE_FROM = 6, LATE_TO = 10,     /* level that must still be there, this many steps later */
     AROUND = 160,       /* local mean of the rise, to each side */
-    EDGE = 3,           /* steps whose window reaches over the start or the end */
-    START_FROM = 13, START_TO = 59,  /* what the recording goes on with */
-    EARLIER = 8, LATER = 12,         /* where the start of the rise may lie ... */
-    QUIET_FROM = 12, QUIET_TO = 4,   /* ... over the level of these steps before */
     LOUD_AFTER = 12,    /* steps over which a crack's loudness is looked for */
-    BEYOND = LATE_TO + SPIKE + LATER, /* steps that a rise needs to see after its own */
+    BEYOND = LATE_TO + LEVELS_SPIKE + ATTACK_LATER, /* steps that a rise needs to see after its own */
 };
 
-#define SPIKE_DB      8.0f    /* over the level that is held */
 #define FLOOR_DB      44.0f   /* under the loud level of the surroundings */
-#define FADE_DB       0.005f  /* of the loud level, with each step beyond FADE_FROM: 1 dB a second */
-#define FADE_MOST_DB  15.0f
 #define RAISED_MOST   2.0f    /* a rise out of noise counts at most this many times */
 #define SHORT_DB      6.0f    /* a band's rise counts up to this, and what is left of it later ... */
 #define SHORT_TIMES   3.0f    /* ... this many times */
@@ -47,11 +36,6 @@ enum {
 #define UNDER_NONE_DB 8.0f    /* amid these no crack where the low bands stand less than this over their noise ... */
 #define UNDER_ALL_DB  18.0f   /* ... and all of it counts from here on */
 #define UNDER_MOST_DB 20.0f   /* of one band */
-#define START_QUIETER_DB 6.0f /* a beginning this much quieter than what follows counts as such */
-#define WAY_MOST_DB   25.0f   /* a rise from silence is timed by its last part */
-#define MOMENT        0.40f   /* share of the rise that is done at the moment of a crack */
-#define QUIETEST      1e-11f  /* power added to each band: -110 dBFS, under 16-bit noise */
-#define NO_BAND_DB    -200.0f
 #define DEEPEST_DB    40.0f   /* a crack deeper under the loudest moment is none */
 
 /* Score at which a crack counts at sensitivity 50: the middle of the plateau of
@@ -62,46 +46,23 @@ enum {
 #define DOUBLING      45.0f
 #define SCORE_LEAST   0.724f  /* at sensitivity 100 */
 
-/* Near and far, by how far the rise above 1.36 kHz lies under the whole rise:
- * 8 dB and less is sharp, 40 dB and more is dull. Air takes some 10 dB at 2 kHz
- * with every km (ISO 9613-2, 20 C, 70 % humidity). */
-enum { SHARP_BAND = 9, MIDDLE_BAND = 8, REACH_LEAST = 4, LOW_BANDS = 7, LOW_GREATEST = 3 };
-#define SHARP_DB      8.0f
-#define DULL_DB       40.0f
-
-/* Levels of all bands, with room up to a multiple of four: the sums over rows
- * are what detection costs, and four at a time go fast. */
-enum { ROW = (BAND_COUNT + 3) / 4 * 4 };
-struct row {
-    float db[ROW];
-};
-
-enum { BLOCKS = 1 << 11 };      /* of LOOK steps: more than 2 * AHEAD */
+/* Bands. */
+enum { MIDDLE_BAND = 8, REACH_LEAST = 4, LOW_BANDS = 7, LOW_GREATEST = 3 };
 
 struct cracks {
-    int64_t heard;              /* steps taken, those after the end too */
-    int64_t end;                /* steps of the recording, once it has ended; else far away */
-    int64_t smoothed, calmed, risen, scored, judged; /* the next step of each */
-    int bands;
-    struct row level[RING];     /* as heard */
-    struct row calm[RING];      /* despiked */
-    struct row held[2 * SPIKE + 2]; /* least level of the SPIKE steps from this one on, by step modulo */
-    struct row start;           /* what lies before the start */
-    float power[RING];          /* of all bands */
-    float total[RING];          /* the same in dB */
-    float loud[RING];           /* loud level of the surroundings, dB */
-    float rise[RING], late[RING], score[RING];
-    float under[RING];          /* how much of the score counts, by the low bands */
+    struct levels levels;
+    struct loud loud;
+    struct quiet quiet;         /* the noise within reach */
+    int64_t risen, scored, judged; /* the next step of each */
+    float loud_db[LEVELS_HELD]; /* loud level of the surroundings */
+    float rise[LEVELS_HELD], late[LEVELS_HELD], score[LEVELS_HELD];
+    float under[LEVELS_HELD];   /* how much of the score counts, by the low bands */
     float says[BAND_COUNT];     /* what each band has to say: most in the middle */
     float counts[BAND_COUNT];   /* what its rise counts */
     float noise[BAND_COUNT];    /* the level that it keeps to, dB */
     int reach;                  /* bands from here on hold nothing to hear */
-    float spikes[RING];         /* dB that were cut off the high bands */
     double rise_sum, spike_sum; /* around the step that is scored */
     int64_t sum_from, sum_to;   /* the steps in them */
-    struct quiet quiet;         /* the noise within reach */
-    float loudest;              /* of the recording, dB */
-    float block[BLOCKS];        /* loudest of each LOOK steps, dB */
 
     struct peak *found;
     size_t count, room;
@@ -114,121 +75,14 @@ enum tc_status cracks_create(struct cracks **out)
     if (!d) return TC_ERR_MEMORY;
     /* The lowest wobble most, and the highest hold the ticks. */
     for (int b = 0; b < BAND_COUNT; b++) d->says[b] = 1 - EDGE_SAYS * (float)abs(b - MIDDLE_BAND) / MIDDLE_BAND;
-    d->loudest = -200;
-    d->end = INT64_MAX;
+    levels_start(&d->levels);
+    loud_start(&d->loud);
     d->room = 4096;
     d->found = memory_new(d->room, sizeof *d->found);
     if (d->found) return TC_OK;
     cracks_destroy(d);
     *out = NULL;
     return TC_ERR_MEMORY;
-}
-
-static size_t slot(int64_t step)
-{
-    return (size_t)step & (RING - 1);
-}
-
-static float least(float a, float b)
-{
-    return a < b ? a : b;
-}
-
-static float most(float a, float b)
-{
-    return a > b ? a : b;
-}
-
-/* ---- Levels, one step at a time ---- */
-
-/* Levels of a step; before the start lies what find_start says. */
-static const struct row *level_at(const struct cracks *d, int64_t step)
-{
-    return step < 0 ? &d->start : &d->level[slot(step)];
-}
-
-static const struct row *calm_at(const struct cracks *d, int64_t step)
-{
-    return step < 0 ? &d->start : &d->calm[slot(step)];
-}
-
-/* Before the start lies what the recording goes on with, or what it begins with
- * if that is clearly quieter: one that opens amid the roll has no crack there,
- * one that opens on the very crack, or just before it, has. */
-static void find_start(struct cracks *d)
-{
-    float goes_on = 0;
-    for (int i = START_FROM; i <= START_TO; i++) goes_on += d->total[i];
-    d->start = d->level[0];
-    if (d->total[0] < goes_on / (START_TO - START_FROM + 1) - START_QUIETER_DB) return;
-    for (int b = 0; b < d->bands; b++) {
-        float sum = 0;
-        for (int i = START_FROM; i <= START_TO; i++) sum += d->level[i].db[b];
-        d->start.db[b] = sum / (START_TO - START_FROM + 1);
-    }
-}
-
-static struct row *held_at(struct cracks *d, int64_t step)
-{
-    enum { HELD = sizeof d->held / sizeof *d->held };
-    return &d->held[(size_t)(step + HELD) % HELD];
-}
-
-/* The least level of each band over the SPIKE steps from this one on. */
-static void hold(struct cracks *d, int64_t step)
-{
-    struct row *held = held_at(d, step);
-    *held = *level_at(d, step);
-    for (int i = 1; i < SPIKE; i++) {
-        const struct row *r = level_at(d, step + i);
-        for (int b = 0; b < ROW; b++) held->db[b] = least(held->db[b], r->db[b]);
-    }
-}
-
-/* Flat opening in time: the greatest of the least levels of all runs of SPIKE
- * steps that contain this one. */
-static void despike(struct cracks *d, int64_t step)
-{
-    hold(d, step);
-    struct row open = *held_at(d, step);
-    for (int i = 1; i < SPIKE; i++) {
-        const struct row *held = held_at(d, step - i);
-        for (int b = 0; b < ROW; b++) open.db[b] = most(open.db[b], held->db[b]);
-    }
-    const struct row *level = level_at(d, step);
-    struct row *calm = &d->calm[slot(step)];
-    for (int b = 0; b < ROW; b++) calm->db[b] = least(level->db[b], open.db[b] + SPIKE_DB);
-    float *cut = &d->spikes[slot(step)];
-    *cut = 0;
-    for (int b = SHARP_BAND; b < d->bands; b++) *cut += level->db[b] - calm->db[b];
-}
-
-/* ---- The loud level of the surroundings ---- */
-
-static void smooth(struct cracks *d, int64_t step)
-{
-    int64_t from = step < SMOOTH ? 0 : step - SMOOTH;
-    float sum = 0;
-    for (int64_t i = from; i <= step + SMOOTH; i++) sum += d->power[slot(i)];
-    float db = decibel_of(sum / (float)(step + SMOOTH - from + 1));
-    float *block = &d->block[(step / LOOK) & (BLOCKS - 1)];
-    *block = step % LOOK ? most(*block, db) : db;
-    d->loudest = most(d->loudest, db);
-}
-
-/* The loudest within a minute; of what is far away something is forgotten. Only
- * whole blocks count, however far the steps ahead have come. */
-static float find_loud(const struct cracks *d, int64_t step)
-{
-    int64_t now = step / LOOK, from = now - AHEAD / LOOK, to = now + AHEAD / LOOK;
-    if (from < 0) from = 0;
-    if (to > (d->smoothed + LOOK - 1) / LOOK) to = (d->smoothed + LOOK - 1) / LOOK;
-    float loud = -200;
-    for (int64_t i = from; i < to; i++) {
-        float faded = FADE_DB * (float)(LOOK * (i < now ? now - i : i - now) - FADE_FROM);
-        loud = most(loud, d->block[i & (BLOCKS - 1)] - least(most(faded, 0), FADE_MOST_DB));
-    }
-    return loud;
 }
 
 /* ---- Noise ---- */
@@ -238,27 +92,28 @@ static float find_loud(const struct cracks *d, int64_t step)
 static void find_room(struct cracks *d, float loud)
 {
     float says = quiet_says(&d->quiet, loud);
-    for (int b = 0; b < d->bands; b++) {
+    for (int b = 0; b < d->levels.bands; b++) {
         d->noise[b] = quiet_level(&d->quiet, b, loud - FLOOR_DB);
         float room = loud - d->noise[b];
         d->counts[b] = says * (room * RAISED_MOST > FLOOR_DB ? FLOOR_DB / room : RAISED_MOST);
     }
-    d->reach = d->bands;
+    d->reach = d->levels.bands;
     while (d->reach > REACH_LEAST && quiet_loudest(&d->quiet, d->reach - 1) < loud - FLOOR_DB) d->reach--;
 }
 
 static void look_around(struct cracks *d, int64_t step)
 {
-    float *loud = &d->loud[slot(step)];
-    while (d->quiet.to < d->end && d->quiet.to <= step + AHEAD)
-        quiet_add(&d->quiet, d->level[slot(d->quiet.to)].db, d->total[slot(d->quiet.to)]);
-    quiet_forget(&d->quiet, step - AHEAD);
-    if (step % LOOK) {
-        *loud = d->loud[slot(step - 1)];
+    float *loud = &d->loud_db[levels_slot(step)];
+    const struct levels *l = &d->levels;
+    while (d->quiet.to < l->end && d->quiet.to <= step + LOUD_AHEAD)
+        quiet_add(&d->quiet, levels_at(l, d->quiet.to)->db, l->total[levels_slot(d->quiet.to)]);
+    quiet_forget(&d->quiet, step - LOUD_AHEAD);
+    if (step % LOUD_LOOK) {
+        *loud = d->loud_db[levels_slot(step - 1)];
         return;
     }
     quiet_measure(&d->quiet);
-    *loud = find_loud(d, step);
+    *loud = loud_find(&d->loud, step);
     find_room(d, *loud);
 }
 
@@ -269,7 +124,7 @@ static void mean_level(const struct cracks *d, int64_t from, int64_t to, float f
 {
     float sum[ROW] = { 0 };
     for (int64_t i = from; i <= to; i++) {
-        const struct row *r = calm_at(d, i);
+        const struct row *r = levels_calm_at(&d->levels, i);
         for (int b = 0; b < ROW; b++) sum[b] += most(r->db[b], floor);
     }
     for (int b = 0; b < ROW; b++) out->db[b] = sum[b] / (float)(to - from + 1);
@@ -280,7 +135,7 @@ static void mean_level(const struct cracks *d, int64_t from, int64_t to, float f
  * as the two below them. */
 static void rise_of(const struct cracks *d, const struct row *before, const struct row *after, float *rise)
 {
-    for (int b = 0; b < d->bands; b++) rise[b] = d->counts[b] * most(after->db[b] - before->db[b], 0);
+    for (int b = 0; b < d->levels.bands; b++) rise[b] = d->counts[b] * most(after->db[b] - before->db[b], 0);
 }
 
 static void fill_unheard(const struct cracks *d, float *rise)
@@ -308,7 +163,7 @@ static float mean_of(const struct cracks *d, const float *rise, bool trim)
 static float share_under(const struct cracks *d, const struct row *after)
 {
     float greatest[LOW_GREATEST] = { 0 }, sum = 0;
-    for (int b = 0; b < LOW_BANDS && b < d->bands; b++) {
+    for (int b = 0; b < LOW_BANDS && b < d->levels.bands; b++) {
         float over = least(after->db[b] - d->noise[b], UNDER_MOST_DB);
         for (int i = 0; i < LOW_GREATEST; i++) {
             float next = least(greatest[i], over);
@@ -317,113 +172,60 @@ static float share_under(const struct cracks *d, const struct row *after)
         }
     }
     for (int i = 0; i < LOW_GREATEST; i++) sum += greatest[i];
-    return least(most((sum / LOW_GREATEST - UNDER_NONE_DB) / (UNDER_ALL_DB - UNDER_NONE_DB), 0), 1);
+    return share_of(sum / LOW_GREATEST, UNDER_NONE_DB, UNDER_ALL_DB);
+}
+
+static float floor_at(const struct cracks *d, int64_t step)
+{
+    return d->loud_db[levels_slot(step)] - FLOOR_DB;
 }
 
 static void find_rise(struct cracks *d, int64_t step)
 {
-    float floor = d->loud[slot(step)] - FLOOR_DB;
+    float floor = floor_at(d, step);
     float rise[BAND_COUNT], left[BAND_COUNT];
     struct row before, after, late;
-    mean_level(d, step - BEFORE_FROM, step - BEFORE_TO, floor, &before);
-    mean_level(d, step, step + AFTER, floor, &after);
+    mean_level(d, step - ATTACK_BEFORE_FROM, step - ATTACK_BEFORE_TO, floor, &before);
+    mean_level(d, step, step + ATTACK_AFTER, floor, &after);
     mean_level(d, step + LATE_FROM, step + LATE_TO, floor, &late);
     rise_of(d, &before, &after, rise);
     rise_of(d, &before, &late, left);
-    for (int b = 0; b < d->bands; b++) rise[b] = least(rise[b], SHORT_DB + SHORT_TIMES * left[b]);
+    for (int b = 0; b < d->levels.bands; b++) rise[b] = least(rise[b], SHORT_DB + SHORT_TIMES * left[b]);
     fill_unheard(d, rise);
     fill_unheard(d, left);
-    d->rise[slot(step)] = mean_of(d, rise, true);
-    d->late[slot(step)] = mean_of(d, left, false);
-    d->under[slot(step)] = share_under(d, &after);
+    d->rise[levels_slot(step)] = mean_of(d, rise, true);
+    d->late[levels_slot(step)] = mean_of(d, left, false);
+    d->under[levels_slot(step)] = share_under(d, &after);
 }
 
 /* Mean level of all bands together over the time after. */
 static float level_after(const struct cracks *d, int64_t step)
 {
     float sum = 0;
-    for (int64_t i = step; i <= step + AFTER; i++) sum += d->total[slot(i)];
-    return sum / (AFTER + 1);
+    for (int64_t i = step; i <= step + ATTACK_AFTER; i++) sum += d->levels.total[levels_slot(i)];
+    return sum / (ATTACK_AFTER + 1);
 }
 
 /* The local mean is a running sum: each rise enters it once and leaves it once. */
 static float score_at(struct cracks *d, int64_t step)
 {
     for (; d->sum_to < d->risen && d->sum_to <= step + AROUND; d->sum_to++) {
-        d->rise_sum += (double)d->rise[slot(d->sum_to)];
-        d->spike_sum += (double)d->spikes[slot(d->sum_to)];
+        d->rise_sum += (double)d->rise[levels_slot(d->sum_to)];
+        d->spike_sum += (double)d->levels.spikes[levels_slot(d->sum_to)];
     }
     for (; d->sum_from < step - AROUND; d->sum_from++) {
-        d->rise_sum -= (double)d->rise[slot(d->sum_from)];
-        d->spike_sum -= (double)d->spikes[slot(d->sum_from)];
+        d->rise_sum -= (double)d->rise[levels_slot(d->sum_from)];
+        d->spike_sum -= (double)d->levels.spikes[levels_slot(d->sum_from)];
     }
     float mean = (float)(d->rise_sum / (double)(d->sum_to - d->sum_from));
     float spikes = (float)(d->spike_sum / (double)(d->sum_to - d->sum_from));
-    float amid = least(most((spikes - SPIKES_NONE) / (SPIKES_ALL - SPIKES_NONE), 0), 1);
-    float depth = least(most(d->loud[slot(step)] - level_after(d, step), 0), DEPTH_MOST_DB);
-    float score = d->rise[slot(step)] - LOCAL_SHARE * mean - DEPTH_SHARE * depth;
-    return least(score * (1 - amid * (1 - d->under[slot(step)])), LATE_MOST * d->late[slot(step)]);
+    float amid = share_of(spikes, SPIKES_NONE, SPIKES_ALL);
+    float depth = least(most(d->loud_db[levels_slot(step)] - level_after(d, step), 0), DEPTH_MOST_DB);
+    float score = d->rise[levels_slot(step)] - LOCAL_SHARE * mean - DEPTH_SHARE * depth;
+    return least(score * (1 - amid * (1 - d->under[levels_slot(step)])), LATE_MOST * d->late[levels_slot(step)]);
 }
 
 /* ---- Candidates ---- */
-
-/* Where the rise is MOMENT done, in ms. Each band says how much of its way it
- * has gone, and counts by how far that is. Of a long way the last WAY_MOST_DB
- * count: the window sees a rise from silence long before it has come. */
-static int64_t moment_of(const struct cracks *d, int64_t step)
-{
-    float floor = d->loud[slot(step)] - FLOOR_DB;
-    float before[BAND_COUNT], way[BAND_COUNT], all = 0;
-    for (int b = 0; b < d->bands; b++) {
-        float sum = 0, top = -200;
-        for (int i = QUIET_TO; i <= QUIET_FROM; i++) sum += most(level_at(d, step - i)->db[b], floor);
-        before[b] = sum / (QUIET_FROM - QUIET_TO + 1);
-        for (int i = 0; i < LATER - 2; i++) {
-            float three = 0;
-            for (int k = i; k < i + 3; k++) three += most(level_at(d, step + k)->db[b], floor);
-            top = most(top, three / 3);
-        }
-        way[b] = least(most(top - before[b], 0), WAY_MOST_DB);
-        before[b] = top - way[b];
-        all += way[b];
-    }
-    float was = 0;
-    for (int i = -EARLIER; i <= LATER; i++) {
-        const struct row *r = level_at(d, step + i);
-        float done = 0;
-        for (int b = 0; b < d->bands; b++) {
-            if (way[b] <= 0) continue;
-            float share = (most(r->db[b], floor) - before[b]) / way[b];
-            done += least(most(share, 0), 1) * way[b];
-        }
-        done /= all + 1e-6f;
-        if (done >= MOMENT) {
-            float part = i > -EARLIER && done > was ? (MOMENT - was) / (done - was) : 1;
-            int64_t ms = (step + i - 1) * STEP_MS + (int64_t)(part * STEP_MS + 0.5f);
-            return ms > 0 ? ms : 0;
-        }
-        was = done;
-    }
-    return step * STEP_MS;
-}
-
-/* The share of the rise in power that lies high, as near (1) or far (0). */
-static float sharpness_of(const struct cracks *d, int64_t step)
-{
-    double all = 0, high = 0;
-    for (int b = 0; b < d->bands; b++) {
-        double before = 0, after = 0;
-        for (int i = BEFORE_TO; i <= BEFORE_FROM; i++) before += pow(10, (double)level_at(d, step - i)->db[b] / 10);
-        for (int i = 0; i <= AFTER; i++) after += pow(10, (double)level_at(d, step + i)->db[b] / 10);
-        double rise = after / (AFTER + 1) - before / (BEFORE_FROM - BEFORE_TO + 1);
-        if (rise <= 0) continue;
-        all += rise;
-        if (b >= SHARP_BAND) high += rise;
-    }
-    if (!(all > 0 && high > 0)) return 0;
-    float under = (float)(10 * log10(all / high));
-    return least(most((DULL_DB - under) / (DULL_DB - SHARP_DB), 0), 1);
-}
 
 static enum tc_status keep(struct cracks *d, int64_t step, float score)
 {
@@ -434,16 +236,16 @@ static enum tc_status keep(struct cracks *d, int64_t step, float score)
         d->room *= 2;
     }
     float loud = 0;
-    for (int64_t i = step; i <= step + LOUD_AFTER; i++) loud = most(loud, d->power[slot(i)]);
-    float stays = least(d->late[slot(step)] / d->rise[slot(step)], 1);
+    for (int64_t i = step; i <= step + LOUD_AFTER; i++) loud = most(loud, d->levels.power[levels_slot(i)]);
+    float stays = least(d->late[levels_slot(step)] / d->rise[levels_slot(step)], 1);
     float octaves = decibel_of(score / SCORE_AT_50) / decibel_of(2);
     float found_at = 50.0f - octaves * (octaves > 0 ? DOUBLING : HALVING);
     d->found[d->count++] = (struct peak){
         .crack = {
-            .at_ms = moment_of(d, step),
+            .at_ms = attack_moment(&d->levels, step, floor_at(d, step)),
             .found_at = least(most(found_at, 0), 100),
             .loudness = sqrtf(sqrtf(loud)) * score * stays, /* square root of amplitude, times the rise that lasts */
-            .sharpness = sharpness_of(d, step),
+            .sharpness = attack_sharpness(&d->levels, step),
             .level_dbfs = (float)power_db((double)loud),
         },
         .step = step,
@@ -455,31 +257,17 @@ static enum tc_status keep(struct cracks *d, int64_t step, float score)
 
 static enum tc_status judge(struct cracks *d, int64_t step)
 {
-    float here = d->score[slot(step)];
+    float here = d->score[levels_slot(step)];
     if (here < SCORE_LEAST) return TC_OK;
     int64_t from = step < PEAK_FINE ? 0 : step - PEAK_FINE, to = step + PEAK_FINE < d->scored ? step + PEAK_FINE : d->scored - 1;
     for (int64_t i = from; i <= to; i++) {
-        float there = d->score[slot(i)];
+        float there = d->score[levels_slot(i)];
         if (i < step ? there >= here : there > here) return TC_OK;
     }
     return keep(d, step, here);
 }
 
 /* ---- The flow ---- */
-
-/* Steps at the very start and end see a cut from or to silence in their window;
- * where there is an offset (DC), its edge fills all bands. They are taken to be
- * no louder than the nearest step that sees none of it. */
-static void settle_edge(struct cracks *d, int64_t from, int64_t whole)
-{
-    const struct row *r = &d->level[slot(whole)];
-    for (int64_t i = from; i < from + EDGE; i++) {
-        struct row *edge = &d->level[slot(i)];
-        for (int b = 0; b < d->bands; b++) edge->db[b] = least(edge->db[b], r->db[b]);
-        d->power[slot(i)] = least(d->power[slot(i)], d->power[slot(whole)]);
-        d->total[slot(i)] = least(d->total[slot(i)], d->total[slot(whole)]);
-    }
-}
 
 static int64_t smaller(int64_t a, int64_t b)
 {
@@ -491,22 +279,18 @@ static int64_t smaller(int64_t a, int64_t b)
  * nothing waits for what doesn't come. */
 static enum tc_status advance(struct cracks *d)
 {
-    bool ended = d->end < INT64_MAX;
-    while (d->smoothed < smaller(d->heard - SMOOTH, d->end)) smooth(d, d->smoothed++);
-
-    int64_t until = ended ? d->end : smaller(d->smoothed - AHEAD, d->heard - BEYOND);
+    struct levels *l = &d->levels;
+    bool ended = l->end < INT64_MAX;
+    loud_take(&d->loud, l);
+    int64_t until = ended ? l->end : smaller(d->loud.smoothed - LOUD_AHEAD, l->heard - BEYOND);
     for (; d->risen < until; d->risen++) {
-        if (d->risen == 0) {
-            find_start(d);
-            for (int i = 1 - SPIKE; i < 0; i++) hold(d, i);
-        }
-        while (d->calmed <= d->risen + LATE_TO) despike(d, d->calmed++);
+        levels_calm(l, d->risen + LATE_TO + 1);
         look_around(d, d->risen);
         find_rise(d, d->risen);
     }
-    until = ended ? d->end : d->risen - AROUND;
-    for (; d->scored < until; d->scored++) d->score[slot(d->scored)] = score_at(d, d->scored);
-    until = ended ? d->end : d->scored - PEAK_FINE;
+    until = ended ? l->end : d->risen - AROUND;
+    for (; d->scored < until; d->scored++) d->score[levels_slot(d->scored)] = score_at(d, d->scored);
+    until = ended ? l->end : d->scored - PEAK_FINE;
     for (; d->judged < until; d->judged++) {
         enum tc_status status = judge(d, d->judged);
         if (status != TC_OK) return status;
@@ -514,40 +298,9 @@ static enum tc_status advance(struct cracks *d)
     return TC_OK;
 }
 
-static void settle_start(struct cracks *d)
-{
-    if (d->heard == EDGE + 1) settle_edge(d, 0, EDGE);
-}
-
 enum tc_status cracks_step(struct cracks *d, const struct hearing *h)
 {
-    struct row *now = &d->level[slot(h->step)];
-    float power = 0;
-    for (int b = 0; b < BAND_COUNT; b++) {
-        now->db[b] = b < h->bands ? decibel_of(h->band[b] + QUIETEST) : NO_BAND_DB;
-        power += h->band[b];
-    }
-    d->power[slot(h->step)] = power + QUIETEST;
-    d->total[slot(h->step)] = decibel_of(power + QUIETEST);
-    d->bands = h->bands;
-    d->heard = h->step + 1;
-    settle_start(d);
-    return advance(d);
-}
-
-/* After the end goes on what was there last, so that nothing rises or falls. */
-static enum tc_status run_out(struct cracks *d)
-{
-    if (!d->heard) return TC_OK;
-    if (d->heard > 2 * EDGE) settle_edge(d, d->heard - EDGE, d->heard - EDGE - 1);
-    d->end = d->heard;
-    struct row last = d->level[slot(d->end - 1)];
-    float power = d->power[slot(d->end - 1)];
-    for (int i = 0; i < START_TO + BEYOND; i++, d->heard++) {
-        d->level[slot(d->heard)] = last;
-        d->power[slot(d->heard)] = power;
-        d->total[slot(d->heard)] = decibel_of(power);
-    }
+    levels_step(&d->levels, h);
     return advance(d);
 }
 
@@ -562,14 +315,15 @@ static int by_moment(const void *left, const void *right)
 
 enum tc_status cracks_finish(struct cracks *d, struct tc_analysis *out)
 {
-    enum tc_status status = run_out(d);
+    levels_end(&d->levels, LEVELS_GOES_ON + BEYOND);
+    enum tc_status status = d->levels.heard ? advance(d) : TC_OK;
     if (status == TC_OK) status = peaks_thin(d->found, &d->count);
     if (status != TC_OK) return status;
     struct tc_candidate *list = memory_new(d->count + 1, sizeof *list);
     if (!list) return TC_ERR_MEMORY;
     size_t kept = 0;
     for (size_t i = 0; i < d->count; i++)
-        if (d->found[i].crack.level_dbfs >= d->loudest - DEEPEST_DB) list[kept++] = d->found[i].crack;
+        if (d->found[i].crack.level_dbfs >= d->loud.most - DEEPEST_DB) list[kept++] = d->found[i].crack;
     qsort(list, kept, sizeof *list, by_moment);
     out->candidates = list;
     out->candidate_count = kept;

@@ -1,5 +1,7 @@
 #include "hearing/quiet.h"
 
+#include "hearing/bounds.h"
+
 /* From the 5th to the 30th percentile: noise, and none; of all bands together. */
 #define STEADY_DB       3.5f
 #define UNSTEADY_DB     7.5f
@@ -48,13 +50,6 @@ static float loudest(const int32_t *count)
     int k = QUIET_BINS - 1;
     while (k > 0 && !count[k]) k--;
     return (float)(QUIET_LOWEST + k);
-}
-
-/* 0 up to `from`, 1 from `to` on. */
-static float share_of(float value, float from, float to)
-{
-    float share = (value - from) / (to - from);
-    return share < 0 ? 0 : share > 1 ? 1 : share;
 }
 
 void quiet_measure(struct quiet *q)
