@@ -170,6 +170,25 @@ static void broken_sample(struct sound *s) { one_clap(s); s->samples[4 * RATE] =
 static void lone_samples(struct sound *s) { one_clap(s); s->samples[RATE] = 90; s->samples[4 * RATE] = -9e5f; s->samples[s->frames - 1] = 2000; }
 static void start_in_roll(struct sound *s) { add_clap(s, 0, -6, 3, 300); }
 
+static void mute(struct sound *s, double from, double to)
+{
+    for (size_t i = (size_t)(from * RATE); i < (size_t)(to * RATE); i++) s->samples[i] = 0;
+}
+
+/* As an encoder leaves it at the start of a file. */
+static void start_in_roll_late(struct sound *s) { start_in_roll(s); mute(s, 0, 0.02); }
+static void gate_opens(struct sound *s) { add_clap(s, 0, -6, 20, 300); mute(s, 0, 2); }
+static void dropout(struct sound *s) { add_clap(s, 0, -6, 20, 300); mute(s, 1, 1.04); mute(s, 2, 2.2); }
+static void gate_opens_on_clap(struct sound *s) { one_clap(s); mute(s, 0, 2); }
+
+static void gated_rain(struct sound *s)
+{
+    add_hiss(s, -30);
+    mute(s, 0, 1);
+    mute(s, 3, 3.5);
+    mute(s, 5, 6);
+}
+
 static void flattened(struct sound *s)
 {
     add_hiss(s, -40);
@@ -203,9 +222,14 @@ static void hard_cases(void **state)
         { "a late clap 20 dB under the first", late, 2, { 1, 4 } },
         { "a clap at the very start", start_on_clap, 1, { 0 } },
         { "a clap out of digital silence", out_of_silence, 1, { 2 } },
+        { "a clap on which a gate opens", gate_opens_on_clap, 1, { 2 } },
         { "a clap, and a broken sample", broken_sample, 1, { 2 } },
         { "a clap, and lone samples far over full scale", lone_samples, 1, { 2 } },
         { "a start amid the roll", start_in_roll, 0, { 0 } },
+        { "a start amid the roll after 20 ms of digital silence", start_in_roll_late, 0, { 0 } },
+        { "a gate that opens amid the roll", gate_opens, 0, { 0 } },
+        { "dropouts amid the roll", dropout, 0, { 0 } },
+        { "rain between digital silences", gated_rain, 0, { 0 } },
         { "a clap flattened by clipping", flattened, 1, { 2 } },
     };
     for (size_t r = 0; r < COUNT(rows); r++) {

@@ -22,12 +22,12 @@ enum {
 };
 
 #define FLOOR_DB      44.0f   /* under the loud level of the surroundings */
-#define RAISED_MOST   2.0f    /* a rise out of noise counts at most this many times */
+#define RAISED_MOST   1.5f    /* a rise out of noise counts at most this many times */
 #define SHORT_DB      6.0f    /* a band's rise counts up to this, and what is left of it later ... */
 #define SHORT_TIMES   3.0f    /* ... this many times */
 #define UNHEARD_SHARE 0.5f    /* what a band out of reach is taken to rise, of the two below it */
 #define EDGE_SAYS     0.2f    /* the lowest band has this much less to say than the middle one */
-#define LATE_MOST     3.0f    /* a score is at most this many times what is left of the rise later */
+#define LATE_MOST     4.0f    /* a score is at most this many times what is left of the rise later */
 #define LOCAL_SHARE   0.6f    /* of the local mean that is taken off */
 #define DEPTH_SHARE   0.1f    /* of the dB that the moment lies under the loud level: taken off */
 #define DEPTH_MOST_DB 15.0f
@@ -105,8 +105,10 @@ static void look_around(struct cracks *d, int64_t step)
 {
     float *loud = &d->loud_db[levels_slot(step)];
     const struct levels *l = &d->levels;
-    while (d->quiet.to < l->end && d->quiet.to <= step + LOUD_AHEAD)
-        quiet_add(&d->quiet, levels_at(l, d->quiet.to)->db, l->total[levels_slot(d->quiet.to)]);
+    while (d->quiet.to < l->end && d->quiet.to <= step + LOUD_AHEAD) {
+        if (levels_silent(l, d->quiet.to)) quiet_skip(&d->quiet);
+        else quiet_add(&d->quiet, levels_at(l, d->quiet.to)->db, l->total[levels_slot(d->quiet.to)]);
+    }
     quiet_forget(&d->quiet, step - LOUD_AHEAD);
     if (step % LOUD_LOOK) {
         *loud = d->loud_db[levels_slot(step - 1)];

@@ -7,17 +7,23 @@
 enum {
     EDGE = 3,           /* steps whose window reaches over the start or the end */
     GOES_ON_FROM = 13,  /* to LEVELS_GOES_ON: what the recording goes on with */
+    SEEN_EARLY = 2,     /* steps by which the window sees a sound before it comes */
+    LOOKED_BACK = 40,   /* no rise is measured over more than these */
+    LATE_START = 20,    /* so much digital silence at the start is left by encoders */
 };
 
 #define SPIKE_DB         8.0f    /* over the level that is held */
 #define START_QUIETER_DB 6.0f    /* a beginning this much quieter than what follows counts as such */
+#define SET_IN_DB        3.0f    /* out of digital silence a sound sets in over so much less than it goes on with */
 #define QUIETEST         1e-11f  /* power added to each band: -110 dBFS, under 16-bit noise */
+#define SILENT           1e-12f  /* power of all bands: -120 dBFS */
 #define NO_BAND_DB       -200.0f
 
 void levels_start(struct levels *l)
 {
     l->heard = 0;
     l->calmed = 0;
+    l->silent_from = l->silent_to = 0;
     l->end = INT64_MAX;
 }
 
@@ -37,17 +43,56 @@ static void settle_edge(struct levels *l, int64_t from, int64_t whole)
     }
 }
 
-static void find_start(struct levels *l)
+/* What lies before a sound that begins at `from`. */
+static struct row before_start(const struct levels *l, int64_t from, float set_in_db)
 {
     enum { STEPS = LEVELS_GOES_ON - GOES_ON_FROM + 1 };
+    struct row start = l->level[levels_slot(from)];
     float goes_on = 0;
-    for (int i = GOES_ON_FROM; i <= LEVELS_GOES_ON; i++) goes_on += l->total[i];
-    l->start = l->level[0];
-    if (l->total[0] < goes_on / STEPS - START_QUIETER_DB) return;
+    for (int i = GOES_ON_FROM; i <= LEVELS_GOES_ON; i++) goes_on += l->total[levels_slot(from + i)];
+    if (l->total[levels_slot(from)] < goes_on / STEPS - START_QUIETER_DB) return start;
     for (int b = 0; b < l->bands; b++) {
         float sum = 0;
-        for (int i = GOES_ON_FROM; i <= LEVELS_GOES_ON; i++) sum += l->level[i].db[b];
-        l->start.db[b] = sum / STEPS;
+        for (int i = GOES_ON_FROM; i <= LEVELS_GOES_ON; i++) sum += l->level[levels_slot(from + i)].db[b];
+        start.db[b] = sum / STEPS - set_in_db;
+    }
+    return start;
+}
+
+bool levels_silent(const struct levels *l, int64_t step)
+{
+    return l->power[levels_slot(step)] < QUIETEST + SILENT;
+}
+
+/* A sound has set in out of digital silence, and it is known what it goes on
+ * with: that takes the place of the silence, as far back as anybody looks. The
+ * steps whose window still holds some silence are taken to be like the first
+ * whole one. */
+static void fill_silence(struct levels *l)
+{
+    int64_t from = l->silent_to + SEEN_EARLY, back = from - LOOKED_BACK, whole = from + EDGE;
+    for (int64_t i = from; i < whole; i++) {
+        l->level[levels_slot(i)] = l->level[levels_slot(whole)];
+        l->power[levels_slot(i)] = l->power[levels_slot(whole)];
+        l->total[levels_slot(i)] = l->total[levels_slot(whole)];
+    }
+    bool start = l->silent_from == 0 && l->silent_to <= LATE_START;
+    struct row before = before_start(l, whole, start ? 0 : SET_IN_DB);
+    for (int64_t i = back > l->silent_from ? back : l->silent_from; i < from; i++) l->level[levels_slot(i)] = before;
+    l->silent_from = l->silent_to = from;
+}
+
+/* Follows digital silence, now that one more step was heard. What falls silent
+ * again before it is known what it goes on with is a burst, and stays one. */
+static void mind_silence(struct levels *l)
+{
+    int64_t now = l->heard - 1;
+    bool waiting = l->silent_to > l->silent_from && l->silent_to < now;
+    if (waiting) {
+        if (now == l->silent_to + SEEN_EARLY + EDGE + LEVELS_GOES_ON) fill_silence(l);
+    } else if (levels_silent(l, now)) {
+        if (l->silent_to < now) l->silent_from = now;
+        l->silent_to = now + 1;
     }
 }
 
@@ -91,7 +136,7 @@ static void despike(struct levels *l, int64_t step)
 void levels_calm(struct levels *l, int64_t until)
 {
     if (l->calmed == 0 && until > 0) {
-        find_start(l);
+        l->start = before_start(l, 0, 0);
         for (int i = 1 - LEVELS_SPIKE; i < 0; i++) hold(l, i);
     }
     while (l->calmed < until) despike(l, l->calmed++);
@@ -112,6 +157,7 @@ void levels_step(struct levels *l, const struct hearing *h)
     l->bands = h->bands;
     l->heard = h->step + 1;
     if (l->heard == EDGE + 1) settle_edge(l, 0, EDGE);
+    mind_silence(l);
 }
 
 void levels_end(struct levels *l, int more)
@@ -121,10 +167,12 @@ void levels_end(struct levels *l, int more)
     l->end = l->heard;
     struct row last = l->level[levels_slot(l->end - 1)];
     float power = l->power[levels_slot(l->end - 1)];
-    for (int i = 0; i < more; i++, l->heard++) {
+    for (int i = 0; i < more; i++) {
         size_t at = levels_slot(l->heard);
         l->level[at] = last;
         l->power[at] = power;
         l->total[at] = decibel_of(power);
+        l->heard++;
+        mind_silence(l);
     }
 }

@@ -4,7 +4,9 @@
  * silence is neither a rise nor a fall. Before the start lies what the recording
  * goes on with, or what it begins with if that is clearly quieter: one that
  * opens amid the roll has no crack there, one that opens on the very crack, or
- * just before it, has. After the end goes on what was there last.
+ * just before it, has. A sound that sets in out of digital silence is such a
+ * start, too, but over 3 dB less: a splice, a gate that opens, a file padded with
+ * silence. After the end goes on what was there last.
  *
  * Calm: despiked. A band may stand at most 8 dB above its opening in time over
  * 35 ms (the highest level that it holds for 35 ms around the moment). Clicks
@@ -40,6 +42,7 @@ struct levels {
     float power[LEVELS_HELD];   /* of all bands, never 0 */
     float total[LEVELS_HELD];   /* the same in dB */
     float spikes[LEVELS_HELD];  /* dB that were cut off the highs */
+    int64_t silent_from, silent_to; /* digital silence before the last steps, or the last of it; to = from: none */
 };
 
 /* Nothing is heard yet. */
@@ -50,6 +53,9 @@ void levels_step(struct levels *l, const struct hearing *h);
 
 /* After the last step: `more` steps after the end. */
 void levels_end(struct levels *l, int more);
+
+/* Is this step, as it was heard, digital silence? */
+bool levels_silent(const struct levels *l, int64_t step);
 
 /* Calms the steps before `until`; the LEVELS_SPIKE after it, and LEVELS_GOES_ON
  * in all, have been heard. */

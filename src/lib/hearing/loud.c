@@ -5,8 +5,8 @@
 
 /* Lengths in steps of 5 ms. */
 enum {
-    SMOOTH = 14,        /* mean power to each side */
-    FADE_FROM = 1600,   /* a louder moment this far away is forgotten step by step */
+    SMOOTH = 16,        /* mean power to each side */
+    FADE_FROM = 2000,   /* a louder moment this far away is forgotten step by step */
 };
 
 #define FADE_DB      0.005f  /* with each step beyond FADE_FROM: 1 dB a second */

@@ -1,4 +1,4 @@
-/* The loud level of the surroundings: of the mean power over 0.15 s, the loudest
+/* The loud level of the surroundings: of the mean power over 0.17 s, the loudest
  * within a minute to each side. What is more than some seconds away is forgotten
  * by 1 dB a second, down to 15 dB: a far clap half a minute after a near one
  * counts by what is around it. */

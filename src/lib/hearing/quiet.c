@@ -6,11 +6,11 @@
 #define STEADY_DB       3.5f
 #define UNSTEADY_DB     7.5f
 #define ALL_STEADY_DB   3.0f
-#define ALL_UNSTEADY_DB 4.0f
+#define ALL_UNSTEADY_DB 5.5f
 
 /* So far must the loud level stand over steady noise to be more than that. */
 #define NOISE_DB 3.0f
-#define MORE_DB  9.0f
+#define MORE_DB  12.0f
 
 static size_t slot(int64_t step)
 {
@@ -20,6 +20,7 @@ static size_t slot(int64_t step)
 void quiet_add(struct quiet *q, const float *db, float all)
 {
     uint8_t *bin = q->bin[slot(q->to++)];
+    q->counted++;
     for (int b = 0; b < QUIET_TRACKS; b++) {
         int k = (int)((b == QUIET_ALL ? all : db[b]) - QUIET_LOWEST);
         bin[b] = (uint8_t)(k < 0 ? 0 : k < QUIET_BINS ? k : QUIET_BINS - 1);
@@ -27,15 +28,26 @@ void quiet_add(struct quiet *q, const float *db, float all)
     }
 }
 
-void quiet_forget(struct quiet *q, int64_t step)
+void quiet_skip(struct quiet *q)
 {
-    for (; q->from < step; q->from++)
-        for (int b = 0; b < QUIET_TRACKS; b++) q->count[b][q->bin[slot(q->from)][b]]--;
+    q->bin[slot(q->to++)][0] = QUIET_BINS;
 }
 
-/* Level under which this share of the steps lies; within a bin in proportion. */
+void quiet_forget(struct quiet *q, int64_t step)
+{
+    for (; q->from < step; q->from++) {
+        const uint8_t *bin = q->bin[slot(q->from)];
+        if (bin[0] == QUIET_BINS) continue;
+        q->counted--;
+        for (int b = 0; b < QUIET_TRACKS; b++) q->count[b][bin[b]]--;
+    }
+}
+
+/* Level under which this share of the steps lies; within a bin in proportion.
+ * Of none at all the lowest there is. */
 static float percentile(const int32_t *count, float share, int64_t steps)
 {
+    if (!steps) return QUIET_LOWEST;
     float left = share * (float)steps;
     for (int k = 0; k < QUIET_BINS; k++) {
         float here = (float)count[k];
@@ -54,7 +66,7 @@ static float loudest(const int32_t *count)
 
 void quiet_measure(struct quiet *q)
 {
-    int64_t steps = q->to - q->from;
+    int64_t steps = q->counted;
     for (int b = 0; b < QUIET_TRACKS; b++) {
         float spread = percentile(q->count[b], 0.30f, steps) - percentile(q->count[b], 0.05f, steps);
         q->low[b] = percentile(q->count[b], 0.10f, steps);

@@ -5,7 +5,8 @@
  * quiet, the tenth percentile of its levels within the window, counts as noise
  * if it is steady: if the 5th and the 30th percentile lie close together. Steady
  * noise has 2 to 5 dB between them, decaying thunder 8 to 20; all bands together
- * 1 to 3, and limited thunder more. Levels are counted by whole dB, and looked
+ * 1 to 3, thunder 5 and more. Digital silence is none of it: a recording padded
+ * with it has the noise that it had. Levels are counted by whole dB, and looked
  * at every 0.1 s. */
 #ifndef TC_HEARING_QUIET_H
 #define TC_HEARING_QUIET_H
@@ -21,9 +22,10 @@ enum {
 };
 
 struct quiet {
-    uint8_t bin[QUIET_WINDOW][QUIET_TRACKS];  /* of each step, by step modulo */
+    uint8_t bin[QUIET_WINDOW][QUIET_TRACKS];  /* of each step, by step modulo; QUIET_BINS: skipped */
     int32_t count[QUIET_TRACKS][QUIET_BINS];
-    int64_t from, to;           /* steps counted */
+    int64_t from, to;           /* steps within reach */
+    int64_t counted;            /* of these */
     float low[QUIET_TRACKS];    /* tenth percentile, dB */
     float steady[QUIET_TRACKS]; /* 0 none of it is noise, 1 all */
     float loudest[QUIET_TRACKS]; /* to a dB */
@@ -31,6 +33,9 @@ struct quiet {
 
 /* The next step, in order: levels in dB of the bands, and of all together. */
 void quiet_add(struct quiet *q, const float *db, float all);
+
+/* The next step is digital silence: that is no noise, and is not counted. */
+void quiet_skip(struct quiet *q);
 
 /* Forgets the steps before `step`. */
 void quiet_forget(struct quiet *q, int64_t step);
