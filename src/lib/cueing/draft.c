@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "words/memory.h"
+#include "words/pulse.h"
 #include "words/units.h"
 
 struct randomiser draft_random(const struct draft *d, enum draw what, int64_t start_ms)
@@ -72,10 +73,10 @@ void draft_finish(struct draft *d)
 
 uint16_t light_word(double light)
 {
-    return (uint16_t)(light <= 0 ? 0 : light >= 1 ? 65535 : floor(light * 65535 + 0.5));
+    return (uint16_t)(light <= 0 ? 0 : light >= 1 ? PULSE_LIGHT_FULL : floor(light * PULSE_LIGHT_FULL + 0.5));
 }
 
 uint16_t frames_word(int64_t frames)
 {
-    return (uint16_t)(frames < 0 ? 0 : frames > 65535 ? 65535 : frames);
+    return (uint16_t)(frames < 0 ? 0 : frames > UINT16_MAX ? UINT16_MAX : frames);
 }

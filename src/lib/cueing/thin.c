@@ -114,9 +114,9 @@ static void glow_until(struct tc_timeline *t, const struct tc_stroke *k, uint32_
         struct tc_pulse *p = &t->pulses[k->first_pulse + n];
         int64_t hold = (int64_t)frame - p->frame - p->fall;
         if (!p->fall || hold <= p->hold) continue;
-        uint16_t light = (uint16_t)fmin(glow * p->peak, most * UINT16_MAX);
+        uint16_t light = (uint16_t)fmin(glow * p->peak, most * PULSE_LIGHT_FULL);
         if (light > p->glow) p->glow = light;
-        if (p->glow > most * UINT16_MAX) p->glow = light;
+        if (p->glow > most * PULSE_LIGHT_FULL) p->glow = light;
         p->hold = (uint16_t)(hold < UINT16_MAX ? hold : UINT16_MAX);
     }
 }

@@ -44,7 +44,7 @@ static float fall_share(const struct pulse_fall *f, uint32_t after)
 
 float pulse_light(const struct tc_pulse *p, const struct pulse_fall *f, uint32_t frame)
 {
-    float peak = (float)p->peak / 65535, glow = (float)p->glow / 65535;
+    float peak = (float)p->peak / PULSE_LIGHT_FULL, glow = (float)p->glow / PULSE_LIGHT_FULL;
     if (frame < pulse_begin(p) || frame >= pulse_end(p)) return 0;
     if (!p->fall) {
         if (frame >= p->frame || !p->rise) return peak;

@@ -5,6 +5,9 @@
 
 #include "thundercue.h"
 
+/* Light 1 in a pulse. */
+enum { PULSE_LIGHT_FULL = 65535 };
+
 enum { PULSE_KNOTS = 4 };
 
 /* A fall as straight lines; worked out once for a pulse. */
