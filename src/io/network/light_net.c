@@ -221,6 +221,7 @@ void light_net_leave_dark(struct light_net *n, bool at_once)
 {
     if (n->streams->ended) return;
     for (int turn = 0; turn <= TERMINATED_TIMES; turn++) {
+        if (turn && n->streams->ended) return; /* the other process has done it meanwhile */
         if (turn && !at_once) {
             double until = clock_now_s() + APART_S;
             while (clock_now_s() < until) clock_sleep_until(until); /* a signal may wake it */
