@@ -57,7 +57,8 @@ static void show_line(struct hookup *h, size_t channel, double level)
 {
     char line[300], plain[120];
     const struct tc_channel *c = &h->rig->channels[channel];
-    snprintf(line, sizeof line, "channel %d %s: %.0f %%   %s", c->number, text_plain(plain, sizeof plain, c->name), level,
+    snprintf(line, sizeof line, "channel %d %s: %.0f %%   %s", c->number, text_plain(plain, sizeof plain, c->name),
+             level,
              h->job->find_lowest ? "any key: it lights, b: back, q: end" : "any key: next, b: back, q: end");
     terminal_line(h->terminal, line);
 }
@@ -93,7 +94,8 @@ static enum tc_status open_all(struct hookup *h)
     const struct tc_network *network = &h->rig->network;
     char name[TC_NAME_SIZE + 32];
     snprintf(name, sizeof name, "thundercue hookup: %s", h->rig->name);
-    struct light_wish wish = { .to = h->job->to ? h->job->to : network->to, .universe = network->universe ? network->universe : 1,
+    struct light_wish wish = { .to = h->job->to ? h->job->to : network->to,
+                               .universe = network->universe ? network->universe : 1,
                                .universes = rig_universes(h->rig), .priority = network->priority, .name = name,
                                .interface = h->job->interface };
     h->slot_count = wish.universes * UNIVERSE_SLOTS;
@@ -101,7 +103,8 @@ static enum tc_status open_all(struct hookup *h)
     h->terminal = terminal_open(true);
     if (!h->slots || !h->terminal) return problem_say(h->why, TC_ERR_MEMORY);
     if (h->job->find_lowest && !terminal_has_keys(h->terminal))
-        return problem_set(h->why, TC_ERR_USAGE, "standard input is no terminal: there is no key to say when the lamp lights");
+        return problem_set(h->why, TC_ERR_USAGE,
+                           "standard input is no terminal: there is no key to say when the lamp lights");
     enum tc_status status = light_net_open(&h->net, &wish, h->why);
     if (status == TC_OK) status = light_guard_begin(h->net, terminal_rescue, h->why);
     if (status != TC_OK) return status;

@@ -86,12 +86,14 @@ static enum tc_status open_all(struct show *s)
     char name[TC_NAME_SIZE + 20];
     snprintf(name, sizeof name, "thundercue: %s", *rig->name ? rig->name : s->rig->name);
     struct light_wish wish = {
-        .to = s->job->to ? s->job->to : s->rig->network.to, .universe = s->rig->network.universe ? s->rig->network.universe : 1,
+        .to = s->job->to ? s->job->to : s->rig->network.to,
+        .universe = s->rig->network.universe ? s->rig->network.universe : 1,
         .universes = s->thing.track.slots / UNIVERSE_SLOTS, .priority = s->rig->network.priority, .name = name,
         .interface = s->job->interface,
     };
     /* the sound waits for light that is later, and light for sound */
-    struct sound_plan plan = { .path = s->thing.sound, .before_s = s->thing.before_s + (s->offset_s < 0 ? -s->offset_s : 0),
+    struct sound_plan plan = { .path = s->thing.sound,
+                               .before_s = s->thing.before_s + (s->offset_s < 0 ? -s->offset_s : 0),
                                .lap_s = s->thing.lap_s, .loop = s->settings->loop };
     enum tc_status status = TC_OK;
     s->black = calloc(s->thing.track.slots, 1);
@@ -108,7 +110,8 @@ static enum tc_status open_all(struct show *s)
     if (first.failed)
         return problem_set(s->why, TC_ERR_WRITE, "the light network can't be reached: %s", strerror(first.reason));
     const struct show_ready ready = {
-        .name = s->thing.name, .seconds = s->thing.lap_s, .to = wish.to, .universe = wish.universe, .universes = wish.universes,
+        .name = s->thing.name, .seconds = s->thing.lap_s, .to = wish.to, .universe = wish.universe,
+        .universes = wish.universes,
         .terminal = terminal_shows(s->terminal),
     };
     if (s->job->ready) s->job->ready(s->job->user, &ready);
@@ -193,8 +196,10 @@ static void show_status(struct show *s, const struct live *l, double now, double
     bar[BAR] = 0;
     struct light_net_count counts = light_net_counts(s->net);
     double in_lap = show_s - (double)l->lap * s->thing.lap_s;
-    int used = snprintf(line, sizeof line, "%d:%04.1f of %d:%04.1f  %s", (int)(fmax(in_lap, 0) / 60), fmod(fmax(in_lap, 0), 60),
-                        (int)(s->thing.lap_s / 60), fmod(s->thing.lap_s, 60), text_plain(name, sizeof name, s->thing.name));
+    int used = snprintf(line, sizeof line, "%d:%04.1f of %d:%04.1f  %s", (int)(fmax(in_lap, 0) / 60),
+                        fmod(fmax(in_lap, 0), 60),
+                        (int)(s->thing.lap_s / 60), fmod(s->thing.lap_s, 60),
+                        text_plain(name, sizeof name, s->thing.name));
     if (l->loop) used += snprintf(line + used, sizeof line - (size_t)used, ", lap %lld", (long long)l->lap + 1);
     snprintf(line + used, sizeof line - (size_t)used, "  [%s]  %llu packets, %llu late%s%s", bar,
              (unsigned long long)counts.sent, (unsigned long long)s->out->late, counts.failed ? ", NOT ALL SENT" : "",

@@ -58,7 +58,8 @@ static enum tc_status find_sound(struct loading *l)
     snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - stem + 1) : 2, slash ? stem : "./");
     struct dirent **entries;
     int count = scandir(folder, &entries, NULL, alphasort);
-    size_t found[2] = { 0 }; /* those that can be read here, and foreign ones, which count only where there is no other */
+    size_t found[2] = { 0 }; /* those that can be read here, and foreign ones, which count only
+                                where there is no other */
     for (int i = 0; i < count; i++) {
         const char *file = entries[i]->d_name;
         size_t m = strlen(name);
@@ -66,7 +67,8 @@ static enum tc_status find_sound(struct loading *l)
         bool foreign = beside && *sound_hint(file, NULL);
         if (beside && found[foreign] < 2 && !(foreign && found[false])) {
             snprintf(sounds[found[foreign]], sizeof *sounds, "%s", file);
-            if (!found[foreign] && snprintf(l->thing->sound_path, sizeof l->thing->sound_path, "%s%s", folder, file) >= SHOW_PATH_SIZE)
+            if (!found[foreign] && snprintf(l->thing->sound_path, sizeof l->thing->sound_path, "%s%s", folder,
+                                            file) >= SHOW_PATH_SIZE)
                 beside = false;
         }
         if (beside) found[foreign]++;
@@ -74,12 +76,15 @@ static enum tc_status find_sound(struct loading *l)
     }
     if (count >= 0) free(entries);
     if (found[false] + found[true] == 0)
-        return problem_set(l->why, TC_ERR_READ, "%s: no sound of the same name is beside it: give --sound FILE or --no-sound",
+        return problem_set(l->why, TC_ERR_READ,
+                           "%s: no sound of the same name is beside it: give --sound FILE or --no-sound",
                            l->thing->name);
     if (found[false] == 1 || (!found[false] && found[true] == 1)) return TC_OK;
     char one[280], other[280];
-    return problem_set(l->why, TC_ERR_USAGE, "%s: several sounds of the same name are beside it, such as %s and %s: say with "
-                       "--sound FILE which one the light goes with", l->thing->name, text_plain(one, sizeof one, sounds[0]),
+    return problem_set(l->why, TC_ERR_USAGE,
+                       "%s: several sounds of the same name are beside it, such as %s and %s: say with "
+                       "--sound FILE which one the light goes with", l->thing->name,
+                       text_plain(one, sizeof one, sounds[0]),
                        text_plain(other, sizeof other, sounds[1]));
 }
 
@@ -94,7 +99,8 @@ static bool edited_since(const char *order, const char *frames)
     if (ordered.st_mtim.tv_sec < made.st_mtim.tv_sec) return false;
     if (ordered.st_mtim.tv_sec == made.st_mtim.tv_sec && ordered.st_mtim.tv_nsec <= made.st_mtim.tv_nsec) return false;
     char *folder = slash ? strndup(order, (size_t)(slash - order) + 1) : strdup(".");
-    bool edited = folder && ledger_open(&ledger, folder, &ignored) == TC_OK && ledger_look(ledger, order) == LEDGER_EDITED;
+    bool edited = folder && ledger_open(&ledger, folder, &ignored) == TC_OK
+        && ledger_look(ledger, order) == LEDGER_EDITED;
     ledger_close(ledger);
     free(folder);
     return edited;
@@ -133,8 +139,10 @@ static enum tc_status refuse_misfit(struct loading *l, const char *shown)
     const struct audit_remark *m = &l->thing->audit.misfit;
     char column[32] = "", rig[100];
     if (m->column) snprintf(column, sizeof column, ", column %zu", m->column);
-    return problem_set(l->why, TC_ERR_USAGE, "%s: it was made with another rig than \"%s\": line %ld%s: %s; give --rig FILE, "
-                       "the one it was made with", shown, text_plain(rig, sizeof rig, l->rig->name), m->line, column, m->text);
+    return problem_set(l->why, TC_ERR_USAGE,
+                       "%s: it was made with another rig than \"%s\": line %ld%s: %s; give --rig FILE, "
+                       "the one it was made with", shown, text_plain(rig, sizeof rig, l->rig->name), m->line, column,
+                       m->text);
 }
 
 static enum tc_status load_frames(struct loading *l)
@@ -157,14 +165,16 @@ static enum tc_status load_frames(struct loading *l)
     if (status == TC_OK) status = taking.status;
     const struct audit *a = &l->thing->audit;
     if (status == TC_OK && a->other_table)
-        return problem_set(l->why, TC_ERR_FORM, "%s: this is %s; play takes a .frames.csv, a .night.csv or a recording", plain,
+        return problem_set(l->why, TC_ERR_FORM, "%s: this is %s; play takes a .frames.csv, a .night.csv or a recording",
+                           plain,
                            a->other_table);
     if (status == TC_OK && (!a->rows || a->counts[AUDIT_FORM]))
         return problem_set(l->why, TC_ERR_FORM, "%s: line %ld: %s (thundercue check tells more)", plain,
                            a->counts[AUDIT_FORM] ? a->remarks[AUDIT_FORM][0].line : 1L,
                            a->counts[AUDIT_FORM] ? a->remarks[AUDIT_FORM][0].text : "there are no light frames in it");
     if (status == TC_OK && a->own_rig)
-        return problem_set(l->why, TC_ERR_USAGE, "%s: its columns are not those of the built-in rig; give --rig FILE, the one it "
+        return problem_set(l->why, TC_ERR_USAGE,
+                           "%s: its columns are not those of the built-in rig; give --rig FILE, the one it "
                            "was made with", plain);
     if (status == TC_OK && *a->misfit.text) return refuse_misfit(l, plain);
     size_t remarks = a->counts[AUDIT_TIME] + a->counts[AUDIT_RANGE] + a->counts[AUDIT_RIG];
@@ -179,11 +189,13 @@ static void tell_of_frames(struct loading *l)
 {
     struct stat st;
     char plain[300];
-    const char *slash = strrchr(l->job->thing, '/'), *name = slash ? slash + 1 : l->job->thing, *dot = strrchr(name, '.');
+    const char *slash = strrchr(l->job->thing, '/'), *name = slash ? slash + 1 : l->job->thing,
+        *dot = strrchr(name, '.');
     size_t n = dot && dot > name ? (size_t)(dot - l->job->thing) : strlen(l->job->thing);
     snprintf(l->frames_path, sizeof l->frames_path, "%.*s%s", (int)n, l->job->thing, run_file(RUN_FRAMES)->ending);
     if (l->job->quiet || stat(l->frames_path, &st)) return;
-    fprintf(stderr, "thundercue: note: %s is heard and cued anew; for the light that is in %s, play that\n", l->thing->name,
+    fprintf(stderr, "thundercue: note: %s is heard and cued anew; for the light that is in %s, play that\n",
+            l->thing->name,
             text_plain(plain, sizeof plain, l->frames_path));
 }
 
@@ -209,7 +221,8 @@ static enum tc_status load_recording(struct loading *l)
     for (int64_t f = 0; status == TC_OK && tc_player_step(player, levels); f++)
         status = track_add(&l->thing->track, frame_us(f, settings.frame_rate), levels, l->why);
     l->thing->lap_s = (double)r.timeline.frames / (double)settings.frame_rate;
-    if (*heard.remark.text && !l->job->quiet) fprintf(stderr, "thundercue: %s: %s\n", l->thing->name, heard.remark.text);
+    if (*heard.remark.text && !l->job->quiet)
+        fprintf(stderr, "thundercue: %s: %s\n", l->thing->name, heard.remark.text);
     tc_player_destroy(player);
     run_end(&r);
     outcome_clear(&heard);
@@ -232,7 +245,8 @@ static enum tc_status find_files(struct loading *l, bool *frames)
                  cut ? run_file(RUN_FRAMES)->ending : "");
         if (cut && edited_since(job->thing, l->frames_path)) {
             char light[300];
-            return problem_set(l->why, TC_ERR_USAGE, "%s: was edited after the evening was built; build it again (thundercue night "
+            return problem_set(l->why, TC_ERR_USAGE,
+                               "%s: was edited after the evening was built; build it again (thundercue night "
                                "FOLDER --order ... --force), or play %s to have it as it was", t->name,
                                text_plain(light, sizeof light, l->frames_path));
         }
@@ -257,7 +271,8 @@ static enum tc_status measure_lap(struct loading *l)
     if (status != TC_OK) return status;
     t->lap_s = fmax(t->lap_s, sound_s + t->before_s);
     if (s->loop && t->lap_s < LIVE_LAP_LEAST_S)
-        return problem_set(l->why, TC_ERR_FORM, "%s: %.3f s long, which is too short to repeat (--loop)", t->name, t->lap_s);
+        return problem_set(l->why, TC_ERR_FORM, "%s: %.3f s long, which is too short to repeat (--loop)", t->name,
+                           t->lap_s);
     return TC_OK;
 }
 
@@ -268,7 +283,8 @@ static enum tc_status count_flashes(struct loading *l)
     if (track_count(&t->track, s->flash_limit, s->loop ? llround(t->lap_s * 1e6) : 0) != TC_OK) return no_memory(l);
     t->refused = track_flashes_too_fast(&t->track);
     if (!t->refused) return TC_OK;
-    return problem_set(l->why, TC_ERR_USAGE, "%s: %.1f flashes in the second before %.3f s, the limit is %lld: it is not "
+    return problem_set(l->why, TC_ERR_USAGE,
+                       "%s: %.1f flashes in the second before %.3f s, the limit is %lld: it is not "
                        "played (thundercue check tells more)", t->name, (double)t->track.flash.peak_transitions / 2,
                        (double)t->track.flash.peak_at_ms / 1000, (long long)s->flash_limit);
 }

@@ -55,7 +55,8 @@ static bool grow_frames(struct track *t)
 
 static bool grow_changes(struct track *t)
 {
-    struct track_change *changes = grow(t->changes, &t->change_room, (t->frames ? t->first[t->frames] : 0) + t->rig->channel_count, sizeof *changes);
+    struct track_change *changes = grow(t->changes, &t->change_room,
+                                        (t->frames ? t->first[t->frames] : 0) + t->rig->channel_count, sizeof *changes);
     if (changes) t->changes = changes;
     return changes != NULL;
 }
@@ -63,8 +64,10 @@ static bool grow_changes(struct track *t)
 enum tc_status track_add(struct track *t, int64_t at_us, const uint16_t *levels, struct tc_problem *why)
 {
     if (t->frames && at_us - t->at_us[t->frames - 1] < APART_US)
-        return problem_set(why, TC_ERR_FORM, "light frames %.1f ms apart at %.3f s: a light network takes at most %d a second",
-                           (double)(at_us - t->at_us[t->frames - 1]) / 1000, (double)at_us / SECOND_US, DMX_PACKETS_MOST);
+        return problem_set(why, TC_ERR_FORM,
+                           "light frames %.1f ms apart at %.3f s: a light network takes at most %d a second",
+                           (double)(at_us - t->at_us[t->frames - 1]) / 1000, (double)at_us / SECOND_US,
+                           DMX_PACKETS_MOST);
     if (!grow_frames(t) || !grow_changes(t))
         return problem_say(why, TC_ERR_MEMORY);
     size_t end = t->frames ? t->first[t->frames] : 0;

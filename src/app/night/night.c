@@ -93,9 +93,12 @@ static enum tc_status refuse_second_sound(struct night *n)
     for (int i = 0; i < JOINED_FORMS && status == TC_OK; i++) {
         char *path = i == (int)n->job->form ? NULL : add_form(n->job->out, (enum joined_form)i);
         if (path && !stat(path, &st))
-            status = problem_set(n->why, TC_ERR_EXISTS, "%s: would stay beside the new %s and no longer fit the light; if it is of "
-                                 "an earlier build, delete it or build with --sound-format %s, else give --out another name",
-                                 text_plain(plain, sizeof plain, path), text_plain(fresh, sizeof fresh, n->out->sound_path),
+            status = problem_set(n->why, TC_ERR_EXISTS,
+                                 "%s: would stay beside the new %s and no longer fit the light; if it is of "
+                                 "an earlier build, delete it or build with "
+                                 "--sound-format %s, else give --out another name",
+                                 text_plain(plain, sizeof plain, path),
+                                 text_plain(fresh, sizeof fresh, n->out->sound_path),
                                  joined_endings[i]);
         free(path);
     }
@@ -111,20 +114,24 @@ static enum tc_status name_outputs(struct night *n)
     o->sound_path = add_form(name, n->job->form);
     o->order_path = add_ending(name, NIGHT_ORDER_ENDING);
     if (!o->folder || !o->stem || !o->sound_path || !o->order_path) return no_memory(n);
-    o->job = (struct job){ .recording = o->sound_path, .stem = o->stem, .out_dir = o->folder, .rig_path = n->job->rig_path,
-                           .inputs = n->job->inputs, .over = n->job->over, .preview = n->job->preview, .json = n->job->json };
+    o->job = (struct job){ .recording = o->sound_path, .stem = o->stem, .out_dir = o->folder,
+                           .rig_path = n->job->rig_path,
+                           .inputs = n->job->inputs, .over = n->job->over, .preview = n->job->preview,
+                           .json = n->job->json };
     if (inputs_same(o->order_path, n->job->order)) {
         free(o->order_path); /* built from again: it stays as its editor left it */
         o->order_path = NULL;
     }
     const struct run_extra evening = { .of = o };
-    struct run r = { .job = &o->job, .rig = n->rig, .settings = n->settings, .out = &o->light, .why = n->why, .extra = &evening };
+    struct run r = { .job = &o->job, .rig = n->rig, .settings = n->settings, .out = &o->light, .why = n->why,
+                     .extra = &evening };
     enum tc_status status = run_name_files(&r);
     if (status == TC_OK) status = run_check_more(&r, o->sound_path);
     if (status == TC_OK && o->order_path) status = run_check_more(&r, o->order_path);
     if (status == TC_OK) status = refuse_second_sound(n);
     if (status == TC_OK && (inputs_same(n->job->json, o->sound_path) || inputs_same(n->job->json, o->order_path)))
-        status = problem_set(n->why, TC_ERR_USAGE, "--json: %s is written by this run already; give another name", n->job->json);
+        status = problem_set(n->why, TC_ERR_USAGE, "--json: %s is written by this run already; give another name",
+                             n->job->json);
     return status;
 }
 
@@ -175,7 +182,8 @@ static enum tc_status check_room(struct night *n, const struct night_wish *w)
         if (asked[i] == NIGHT_NO_CLIP) continue;
         fits = fits && p->turns[i ? p->count - 1 : 0].clip == asked[i];
         size += (size_t)snprintf(names + size, sizeof names - size, "%s%s (%.1f s)", size ? " and " : "",
-                                 text_plain(plain, sizeof plain, n->files[asked[i]]), (double)n->clips[asked[i]].length_ms / 1000);
+                                 text_plain(plain, sizeof plain, n->files[asked[i]]),
+                                 (double)n->clips[asked[i]].length_ms / 1000);
     }
     if (fits) return TC_OK;
     for (size_t i = 1; i < n->list.count; i++)
@@ -183,8 +191,10 @@ static enum tc_status check_room(struct night *n, const struct night_wish *w)
     if (size)
         return problem_set(n->why, TC_ERR_USAGE, "--%s: %s is too short to hold %s%s", option,
                            NIGHT_CLOCK(w->length_ms, NIGHT_NO_DAY), names, quiet);
-    return problem_set(n->why, TC_ERR_USAGE, "--%s: %s is too short for any of the clips%s; the shortest is %s (%.1f s)", option,
-                       NIGHT_CLOCK(w->length_ms, NIGHT_NO_DAY), quiet, text_plain(plain, sizeof plain, n->files[shortest]),
+    return problem_set(n->why, TC_ERR_USAGE,
+                       "--%s: %s is too short for any of the clips%s; the shortest is %s (%.1f s)", option,
+                       NIGHT_CLOCK(w->length_ms, NIGHT_NO_DAY), quiet,
+                       text_plain(plain, sizeof plain, n->files[shortest]),
                        (double)n->clips[shortest].length_ms / 1000);
 }
 
@@ -263,7 +273,8 @@ static enum tc_status plan(struct night *n)
 static enum tc_status open_and_write_sound(struct night *n)
 {
     enum tc_status status = outfile_open(&n->more[0], n->out->sound_path, n->job->over != OVER_NOTHING, n->why);
-    return status == TC_OK ? night_sound_write(n->job, n->settings->seed, n->out, outfile_stream(n->more[0]), n->why) : status;
+    return status == TC_OK ? night_sound_write(n->job, n->settings->seed, n->out, outfile_stream(n->more[0]), n->why)
+        : status;
 }
 
 static enum tc_status write_order(struct night *n)

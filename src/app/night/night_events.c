@@ -53,7 +53,8 @@ static void add_note(struct night_recording *r, const char *path, size_t left_ou
                 text_plain(plain, sizeof plain, path), left_out ? "; what lies after its end is left out" : "");
 }
 
-static enum tc_status take(const char *path, const struct tc_rig *rig, struct night_recording *r, struct tc_problem *why)
+static enum tc_status take(const char *path, const struct tc_rig *rig, struct night_recording *r,
+                           struct tc_problem *why)
 {
     struct marks m;
     size_t left_out = 0;

@@ -67,7 +67,9 @@ enum tc_status night_find(const struct night_job *job, struct night_outcome *out
     char plain[300];
     enum tc_status status = find_in_folder(job, out, why);
     if (status == TC_OK && job->events && (stat(job->events, &st) || !S_ISDIR(st.st_mode)))
-        return problem_set(why, TC_ERR_READ, "--events: %s is no folder; give one with edited STEM.events.csv in it, as batch --out makes it",
+        return problem_set(why, TC_ERR_READ,
+                           "--events: %s is no folder; give one with edited "
+                           "STEM.events.csv in it, as batch --out makes it",
                            text_plain(plain, sizeof plain, job->events));
     return status == TC_OK && job->under ? take_under(job, out, why) : status;
 }

@@ -145,9 +145,11 @@ static enum tc_status set_under(const struct night_job *job, struct night_outcom
     char plain[300];
     if (u->status != TC_OK) return problem_set(why, u->status, "--under: %s", u->note.text);
     text_plain(plain, sizeof plain, job->under);
-    if (!isfinite(u->lufs)) return problem_set(why, TC_ERR_READ, "--under: %s is silent: nothing of it is above -70 LUFS", plain);
+    if (!isfinite(u->lufs))
+        return problem_set(why, TC_ERR_READ, "--under: %s is silent: nothing of it is above -70 LUFS", plain);
     if (!job->under_once && u->heard.length_ms < UNDER_LEAST_MS)
-        return problem_set(why, TC_ERR_USAGE, "--under: %s is %.3f s long, too short to be repeated; --under-once plays it once",
+        return problem_set(why, TC_ERR_USAGE,
+                           "--under: %s is %.3f s long, too short to be repeated; --under-once plays it once",
                            plain, (double)u->heard.length_ms / 1000);
     u->gain_db = fmin((double)(job->lufs + job->under_level) - u->lufs, GAIN_MOST_DB);
     return TC_OK;

@@ -10,7 +10,8 @@
 struct night_job {
     const char *folder;
     const char *out;              /* NAME, with a folder before it if need be */
-    const char *events;           /* a folder of edited events files, looked into before that of the recordings; or NULL */
+    const char *events;           /* a folder of edited events files, looked into before that of the
+                                     recordings; or NULL */
     const char *order;            /* a running order to build from, or NULL */
     const char *opening, *closing;/* file names within the folder, or NULL */
     struct night_wish wish;       /* all but the clips and the seed; ignored if `order` is given */

@@ -62,7 +62,8 @@ static int candidates_in_order(const void *left, const void *right)
     return (a->found_at > b->found_at) - (a->found_at < b->found_at);
 }
 
-enum tc_status night_join(const struct night_outcome *o, const struct tc_settings *s, double rate, struct tc_analysis *all)
+enum tc_status night_join(const struct night_outcome *o, const struct tc_settings *s, double rate,
+                          struct tc_analysis *all)
 {
     size_t events = 0, candidates = 0;
     for (size_t i = 0; i < o->plan.count; i++) {

@@ -57,7 +57,8 @@ static enum tc_status hear(struct night_recording *r, const struct tc_settings *
     if (status != TC_OK) return status;
     r->rate = source_rate(source);
     status = loudness_create(&m.loudness, rate, true);
-    if (status == TC_OK) status = stereo_create(&m.stereo, source_channels(source), r->rate, rate, measure_pair, m.loudness);
+    if (status == TC_OK)
+        status = stereo_create(&m.stereo, source_channels(source), r->rate, rate, measure_pair, m.loudness);
     struct listen_tap tap = { measure, &m };
     if (status == TC_OK) status = listen_source(source, s, &tap, &r->heard, &r->note, &r->note);
     if (status == TC_OK) status = stereo_finish(m.stereo);
@@ -97,7 +98,8 @@ static void run_hear(void *user, void *to)
     a->status = hear(&own, e->settings, e->rate);
     progress_silence(false);
     if (a->status == TC_OK) a->status = leave(&own, e->to);
-    if (a->status != TC_OK && !*own.note.text) problem_set(&own.note, a->status, "%s: %s", own.path, tc_status_text(a->status));
+    if (a->status != TC_OK && !*own.note.text)
+        problem_set(&own.note, a->status, "%s: %s", own.path, tc_status_text(a->status));
     a->note = own.note;
     tc_analysis_clear(&own.heard);
 }
@@ -115,7 +117,8 @@ static void run_look(void *user, void *to)
 /* ---- On this side ---- */
 
 /* Takes status and note over; true if the process left something. */
-static bool run_apart(struct night_recording *r, void (*task)(void *user, void *answer), struct errand *e, struct answer *a,
+static bool run_apart(struct night_recording *r, void (*task)(void *user, void *answer), struct errand *e,
+                      struct answer *a,
                       atomic_int *children)
 {
     int how;

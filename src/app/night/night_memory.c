@@ -61,7 +61,8 @@ static void read_entries(struct night_memory *m, size_t size)
         struct entry_head head;
         memcpy(&head, m->text + at, sizeof head);
         at += sizeof head;
-        if (head.size > size - at || digest_bytes(head.content ^ head.ground, m->text + at, (size_t)head.size) != head.check) return;
+        if (head.size > size - at || digest_bytes(head.content ^ head.ground, m->text + at,
+                                                  (size_t)head.size) != head.check) return;
         struct entry *e = add_entry(m);
         if (!e) return;
         *e = (struct entry){ .head = head, .bytes = m->text + at };
@@ -91,7 +92,8 @@ uint64_t night_memory_ground(const struct tc_settings *s, int rate)
     digest_file(&digest, "/proc/self/exe", NULL); /* another build may hear otherwise */
     for (size_t i = 0; i < setting_count(); i++) {
         const struct setting *row = setting_at(i);
-        if (row->use & (SETTING_HEARING | SETTING_FRAMES)) digest = digest_text(digest, setting_value(row, s, text, sizeof text));
+        if (row->use & (SETTING_HEARING | SETTING_FRAMES))
+            digest = digest_text(digest, setting_value(row, s, text, sizeof text));
     }
     snprintf(text, sizeof text, "%d", rate);
     return digest_text(digest, text);
@@ -106,7 +108,8 @@ static const char *found(const struct entry *e, size_t *size)
 const char *night_memory_find(const struct night_memory *m, uint64_t content, uint64_t ground, size_t *size)
 {
     for (size_t i = 0; i < m->count; i++)
-        if (m->entries[i].head.content == content && m->entries[i].head.ground == ground) return found(&m->entries[i], size);
+        if (m->entries[i].head.content == content && m->entries[i].head.ground == ground)
+            return found(&m->entries[i], size);
     return NULL;
 }
 

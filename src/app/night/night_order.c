@@ -15,7 +15,8 @@
 
 enum column { START, END, FILE_NAME, GAIN, SEED, STORM, CLOCK, WHOLE_END, COLUMNS };
 static const char *const names[COLUMNS] = { "start_s", "end_s", "file", "gain_db", "seed", "storm", "clock", "whole_end_s" };
-enum { LONGEST_S = 24 * 3600, WHOLE_END_MOST_S = 1000000000, GAIN_LEAST_DB = -100, STORMS_MOST = 100000, TURNS_MOST = 100000 };
+enum { LONGEST_S = 24 * 3600, WHOLE_END_MOST_S = 1000000000, GAIN_LEAST_DB = -100, STORMS_MOST = 100000,
+       TURNS_MOST = 100000 };
 
 /* ---- Clips by name ---- */
 
@@ -28,9 +29,11 @@ bool night_list_find(const struct night_list *list, const char *file, size_t *cl
         size_t d = text_farness(file, list->files[*clip]);
         if (d < least) least = d, nearest = *clip;
     }
-    int used = snprintf(text, size, "'%s' is none of the folder's recordings that can be heard", text_plain(plain, sizeof plain, file));
+    int used = snprintf(text, size, "'%s' is none of the folder's recordings that can be heard",
+                        text_plain(plain, sizeof plain, file));
     if (nearest < list->count && used > 0 && (size_t)used < size)
-        snprintf(text + used, size - (size_t)used, "; did you mean '%s'?", text_plain(near, sizeof near, list->files[nearest]));
+        snprintf(text + used, size - (size_t)used, "; did you mean '%s'?",
+                 text_plain(near, sizeof near, list->files[nearest]));
     return false;
 }
 
@@ -157,7 +160,8 @@ static enum tc_status read_gain(struct reading *r, struct night_turn *t)
     t->gain_db = r->list->gain_db[t->clip];
     if (*cell(r, GAIN) && csv_number(r->csv, (size_t)r->place[GAIN], &db) && db > most) {
         char plain[200], text[300];
-        snprintf(text, sizeof text, "%s is too loud for %s (at most %s); leave it empty to have it measured", SHOWN(db, 6),
+        snprintf(text, sizeof text, "%s is too loud for %s (at most %s); leave it empty to have it measured",
+                 SHOWN(db, 6),
                  text_plain(plain, sizeof plain, r->list->files[t->clip]), SHOWN(most, 6));
         return wrong(r, names[GAIN], text);
     }
@@ -208,7 +212,8 @@ static enum tc_status read_row(struct reading *r)
     if (status == TC_OK) status = number(r, STORM, 0, STORMS_MOST, &storm);
     if (status != TC_OK) return status;
     row.turn.storm = (int)storm;
-    if (*cell(r, SEED) && !number_read_whole(cell(r, SEED), &r->ground->seed)) return wrong(r, "seed", "is not a whole number");
+    if (*cell(r, SEED) && !number_read_whole(cell(r, SEED), &r->ground->seed))
+        return wrong(r, "seed", "is not a whole number");
     status = read_clock(r, &row);
     return status == TC_OK ? add_row(r, row) : status;
 }

@@ -32,7 +32,8 @@ enum tc_status night_pack(const struct night_recording *r, char **bytes, size_t 
     to += head.note_size;
     for (size_t i = 0; i < a->event_count; i++, to += sizeof(struct packed_event)) {
         const struct tc_event *e = &a->events[i];
-        struct packed_event p = { e->start_ms, e->end_ms, e->peak_ms, e->strength, e->sharpness, e->level_dbfs, (int32_t)e->kind };
+        struct packed_event p = { e->start_ms, e->end_ms, e->peak_ms, e->strength, e->sharpness, e->level_dbfs,
+                                  (int32_t)e->kind };
         memcpy(to, &p, sizeof p);
     }
     page_analysis_pack(a, (unsigned char *)to);
@@ -72,7 +73,8 @@ enum tc_status night_unpack(struct night_recording *r, const char *bytes, size_t
         struct packed_event p;
         memcpy(&p, from, sizeof p);
         r->heard.events[r->heard.event_count++] = (struct tc_event){
-            .kind = p.kind == TC_RUMBLE ? TC_RUMBLE : TC_CRACK, .start_ms = p.start_ms, .end_ms = p.end_ms, .peak_ms = p.peak_ms,
+            .kind = p.kind == TC_RUMBLE ? TC_RUMBLE : TC_CRACK, .start_ms = p.start_ms, .end_ms = p.end_ms,
+            .peak_ms = p.peak_ms,
             .strength = p.strength, .sharpness = p.sharpness, .level_dbfs = p.level_dbfs };
     }
     r->heard.bad_samples = head.bad_samples;

@@ -145,7 +145,8 @@ static enum tc_status take_turn(struct planner *p, size_t clip, int storm, int64
         start = latest;
     }
     if (start + length > p->at_ms) p->at_ms = start + length;
-    return night_plan_add(p->plan, (struct night_turn){ .start_ms = start, .end_ms = start + length, .clip = clip, .storm = storm });
+    return night_plan_add(p->plan, (struct night_turn){ .start_ms = start, .end_ms = start + length, .clip = clip,
+                                                        .storm = storm });
 }
 
 static enum tc_status take_round(struct planner *p)
@@ -201,12 +202,14 @@ static enum tc_status fill(struct planner *p)
         last = p->round[p->round_count - 1];
     }
     p->limit_ms = w->length_ms;
-    if (status == TC_OK && w->closing != NIGHT_NO_CLIP) status = take_turn(p, w->closing, 0, draw_gap(p, BETWEEN_LEAST, 1));
+    if (status == TC_OK && w->closing != NIGHT_NO_CLIP)
+        status = take_turn(p, w->closing, 0, draw_gap(p, BETWEEN_LEAST, 1));
     if (status == TC_OK) spread(p);
     return status;
 }
 
-enum tc_status night_plan_make(struct night_plan *plan, const struct night_wish *wish, const struct night_clip *clips, size_t count)
+enum tc_status night_plan_make(struct night_plan *plan, const struct night_wish *wish, const struct night_clip *clips,
+                               size_t count)
 {
     struct planner p = { .wish = wish, .clips = clips, .plan = plan, .limit_ms = wish->length_ms,
                          .gaps = random_keyed(wish->seed, PLAN_DRAW_GAP, 0) };

@@ -44,7 +44,8 @@ struct night_plan {
 enum tc_status night_plan_add(struct night_plan *p, struct night_turn turn);
 
 /* A plan has no turns if none fits. TC_ERR_MEMORY. */
-enum tc_status night_plan_make(struct night_plan *p, const struct night_wish *wish, const struct night_clip *clips, size_t count);
+enum tc_status night_plan_make(struct night_plan *p, const struct night_wish *wish, const struct night_clip *clips,
+                               size_t count);
 
 /* When its last clip ends; 0 without any. */
 int64_t night_plan_end(const struct night_plan *p);

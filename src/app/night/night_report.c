@@ -26,7 +26,8 @@ static void tell_storms(FILE *out, const struct night_outcome *o)
     while (night_storm_next(o, &s)) {
         text_plain(plain, sizeof plain, o->recordings[s.nearest->clip].file);
         if (s.number)
-            fprintf(out, "  storm    %s to %s: %zu clip%s, nearest at %s (%s)\n", CLOCK(o, s.start_ms), CLOCK(o, s.end_ms), s.count,
+            fprintf(out, "  storm    %s to %s: %zu clip%s, nearest at %s (%s)\n", CLOCK(o, s.start_ms),
+                    CLOCK(o, s.end_ms), s.count,
                     many(s.count), CLOCK(o, s.nearest->start_ms), plain);
         else fprintf(out, "  alone    %s to %s: %s\n", CLOCK(o, s.start_ms), CLOCK(o, s.end_ms), plain);
     }
@@ -44,12 +45,17 @@ static void tell_order(FILE *out, const struct night_job *job, const struct nigh
         cut += t->end_ms - t->start_ms < o->recordings[t->clip].heard.length_ms;
         gains += fabs(t->gain_db - o->recordings[t->clip].gain_db) > 0.05;
     }
-    if (cut) fprintf(out, "  cut      %zu clip%s cut short by %s end_s in %s\n", cut, many(cut), cut == 1 ? "its" : "their", plain);
+    if (cut)
+        fprintf(out, "  cut      %zu clip%s cut short by %s end_s in %s\n", cut, many(cut), cut == 1 ? "its" : "their",
+                plain);
     if (gains)
-        fprintf(out, "  gains    %zu clip%s at the gain_db of %s, not at %lld LUFS; an empty gain_db sets %s to that\n", gains, many(gains),
+        fprintf(out, "  gains    %zu clip%s at the gain_db of %s, not at %lld LUFS; an empty gain_db sets %s to that\n",
+                gains, many(gains),
                 plain, (long long)job->lufs, gains == 1 ? "it" : "them");
     if (o->clocks_off)
-        fprintf(out, "  clocks   %zu row%s of %s %s another clock than start_s, which counts; --start says when the evening starts\n",
+        fprintf(out,
+                "  clocks   %zu row%s of %s %s another clock than start_s, which counts; "
+                "--start says when the evening starts\n",
                 o->clocks_off, many(o->clocks_off), plain, o->clocks_off == 1 ? "has" : "have");
     if (!o->order_path && o->order_day_s != NIGHT_NO_DAY && o->order_day_s != o->day_s)
         fprintf(out, "  clocks   %s still has those of a start at %s; --out with another name writes it anew\n", plain,
@@ -77,7 +83,8 @@ static void tell_clips(FILE *out, const struct night_job *job, const struct nigh
     char plain[300];
     fprintf(out, "%s: %s", text_plain(plain, sizeof plain, job->out), NIGHT_CLOCK(end, NIGHT_NO_DAY));
     if (o->day_s != NIGHT_NO_DAY) fprintf(out, " from %s to %s", CLOCK(o, 0), CLOCK(o, end));
-    fprintf(out, ", %zu clip%s from %zu recording%s, sound for %.0f %% of the time\n", o->plan.count, many(o->plan.count), heard,
+    fprintf(out, ", %zu clip%s from %zu recording%s, sound for %.0f %% of the time\n", o->plan.count,
+            many(o->plan.count), heard,
             many(heard), 100.0 * (double)sum.sounding_ms / (double)end);
     int64_t rest_ms = job->order ? 0 : job->wish.length_ms - end;
     if (rest_ms >= 1000)
@@ -122,7 +129,8 @@ static void tell_loudness(FILE *out, const struct night_job *job, const struct n
         fprintf(out, "  softened %.1f s where sounds add up, to keep them from clipping\n", o->sound.softened_s);
     if (o->quieter)
         fprintf(out, "  quieter  %zu recording%s: %s no room for more gain%s%s%s\n", o->quieter,
-                many(o->quieter), o->quieter == 1 ? "its peak leaves" : "their peaks leave", isfinite(equal) ? "; --loudness " : "",
+                many(o->quieter), o->quieter == 1 ? "its peak leaves" : "their peaks leave",
+                isfinite(equal) ? "; --loudness " : "",
                 isfinite(equal) ? SHOWN(floor(equal), 3) : "", isfinite(equal) ? " makes all equal" : "");
 }
 
@@ -170,7 +178,8 @@ static json_t *storms_json(const struct night_outcome *o)
     struct night_storm s = { 0 };
     while (night_storm_next(o, &s)) {
         json_t *one = json_pack("{so so so sI so so}", "number", s.number ? json_integer(s.number) : json_null(),
-                                "start_s", seconds(s.start_ms), "end_s", seconds(s.end_ms), "clips", (json_int_t)s.count,
+                                "start_s", seconds(s.start_ms), "end_s", seconds(s.end_ms), "clips",
+                                (json_int_t)s.count,
                                 "nearest_s", seconds(s.nearest->start_ms),
                                 "nearest_file", value_text(o->recordings[s.nearest->clip].file));
         set_clock(one, "start_clock", o, s.start_ms);
@@ -186,7 +195,8 @@ static json_t *turns_json(const struct night_outcome *o)
     for (size_t i = 0; i < o->plan.count; i++) {
         const struct night_turn *t = &o->plan.turns[i];
         json_t *one = json_pack("{so so so so so}", "start_s", seconds(t->start_ms), "end_s", seconds(t->end_ms),
-                                "file", value_text(o->recordings[t->clip].file), "gain_db", value_rounded(t->gain_db, 10),
+                                "file", value_text(o->recordings[t->clip].file), "gain_db",
+                                value_rounded(t->gain_db, 10),
                                 "storm", t->storm ? json_integer(t->storm) : json_null());
         set_clock(one, "start_clock", o, t->start_ms);
         json_array_append_new(all, one);

@@ -25,7 +25,8 @@ static void show_progress(const struct night_outcome *o, size_t turn)
     progress_show(text);
 }
 
-static enum tc_status begin_clip(const struct night_outcome *o, struct joined *j, const struct night_turn *t, struct tc_problem *why)
+static enum tc_status begin_clip(const struct night_outcome *o, struct joined *j, const struct night_turn *t,
+                                 struct tc_problem *why)
 {
     const struct night_recording *r = &o->recordings[t->clip];
     struct source *source;
@@ -56,7 +57,8 @@ static enum tc_status write_all(const struct night_job *job, struct night_outcom
     const struct night_plan *p = &o->plan;
     enum tc_status status = TC_OK;
     const struct under_plan under = {
-        .path = o->under.path, .frames = o->under.file ? frames_of(o, &o->under) : 0, .end = at_frame(o, night_plan_end(p)),
+        .path = o->under.path, .frames = o->under.file ? frames_of(o, &o->under) : 0,
+        .end = at_frame(o, night_plan_end(p)),
         .gain_db = o->under.gain_db, .dip_db = (double)job->under_dip, .once = job->under_once, .spans = spans,
         .span_count = span_count,
     };
@@ -88,5 +90,6 @@ enum tc_status night_sound_write(const struct night_job *job, int64_t seed, stru
     if (status == TC_ERR_STOPPED) return problem_set(why, status, "stopped");
     char plain[300];
     text_plain(plain, sizeof plain, o->sound_path);
-    return problem_set(why, status, "%s: %s%s", plain, error ? "can't be written: " : "", error ? strerror(error) : tc_status_text(status));
+    return problem_set(why, status, "%s: %s%s", plain, error ? "can't be written: " : "",
+                       error ? strerror(error) : tc_status_text(status));
 }

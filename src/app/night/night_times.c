@@ -35,7 +35,8 @@ const char *night_clock(char *to, int64_t ms, int start_day_s)
 {
     int64_t s = (ms + 500) / 1000;
     if (start_day_s != NIGHT_NO_DAY) s = (s + start_day_s) % NIGHT_DAY_S;
-    snprintf(to, NIGHT_CLOCK_ROOM, start_day_s == NIGHT_NO_DAY ? "%lld:%02d:%02d" : "%02lld:%02d:%02d", (long long)(s / 3600),
+    snprintf(to, NIGHT_CLOCK_ROOM, start_day_s == NIGHT_NO_DAY ? "%lld:%02d:%02d" : "%02lld:%02d:%02d",
+             (long long)(s / 3600),
              (int)(s / 60 % 60), (int)(s % 60));
     return to;
 }

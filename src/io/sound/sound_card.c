@@ -57,7 +57,8 @@ static void name_all(char *to, size_t size)
     *to = 0;
     for (PaDeviceIndex at = 0; (info = next_card(&at)) && used < size; at++, number++) {
         char plain[100];
-        int n = snprintf(to + used, size - used, "%s%d %s", number > 1 ? ", " : "", number, text_plain(plain, sizeof plain, info->name));
+        int n = snprintf(to + used, size - used, "%s%d %s", number > 1 ? ", " : "", number,
+                         text_plain(plain, sizeof plain, info->name));
         used += n > 0 ? (size_t)n : 0;
     }
 }
@@ -90,7 +91,8 @@ static PaDeviceIndex find_card(const char *name, struct tc_problem *why)
     if (!whole && parts == 1) return part;
     char plain[100], all[300];
     name_all(all, sizeof all);
-    problem_set(why, TC_ERR_USAGE, "%s '%s': %s%s", parts ? "more than one sound card is called" : "no sound card is called",
+    problem_set(why, TC_ERR_USAGE, "%s '%s': %s%s",
+                parts ? "more than one sound card is called" : "no sound card is called",
                 text_plain(plain, sizeof plain, name), *all ? "choose from " : "there is none at all", all);
     return paNoDevice;
 }
@@ -130,7 +132,8 @@ static enum tc_status open_stream(struct sound_card *c, const char *name, double
     if (!info) return not_opened(why, "no sound card was found");
     c->channels = info->maxOutputChannels > 1 ? 2 : 1;
     c->rate = rate;
-    double delay = info->defaultHighOutputLatency > SOUND_CARD_DELAY_S ? info->defaultHighOutputLatency : SOUND_CARD_DELAY_S;
+    double delay = info->defaultHighOutputLatency > SOUND_CARD_DELAY_S ? info->defaultHighOutputLatency
+        : SOUND_CARD_DELAY_S;
     PaStreamParameters to = { .device = device, .channelCount = c->channels, .sampleFormat = paFloat32,
                               .suggestedLatency = delay };
     if (Pa_IsFormatSupported(NULL, &to, c->rate) != paFormatIsSupported) c->rate = info->defaultSampleRate;
@@ -138,7 +141,8 @@ static enum tc_status open_stream(struct sound_card *c, const char *name, double
     return wrong == paNoError ? TC_OK : not_opened(why, Pa_GetErrorText(wrong));
 }
 
-enum tc_status sound_card_open(struct sound_card **out, const char *name, double rate, sound_card_fill *fill, void *user,
+enum tc_status sound_card_open(struct sound_card **out, const char *name, double rate, sound_card_fill *fill,
+                               void *user,
                                struct tc_problem *why)
 {
     *out = NULL;
@@ -191,7 +195,8 @@ enum tc_status sound_card_list(void (*tell)(void *user, const struct sound_card_
     int number = 1;
     for (PaDeviceIndex at = 0; started && (info = next_card(&at)); at++, number++) {
         const PaHostApiInfo *system = Pa_GetHostApiInfo(info->hostApi);
-        tell(user, &(struct sound_card_info){ .number = number, .name = info->name, .system = system ? system->name : "",
+        tell(user, &(struct sound_card_info){ .number = number, .name = info->name,
+                                              .system = system ? system->name : "",
                                               .channels = info->maxOutputChannels, .rate = info->defaultSampleRate,
                                               .usual = at == Pa_GetDefaultOutputDevice() });
     }
@@ -209,7 +214,8 @@ static enum tc_status without(struct tc_problem *why)
                                           "portaudio19-dev); --no-sound plays light alone");
 }
 
-enum tc_status sound_card_open(struct sound_card **out, const char *name, double rate, sound_card_fill *fill, void *user,
+enum tc_status sound_card_open(struct sound_card **out, const char *name, double rate, sound_card_fill *fill,
+                               void *user,
                                struct tc_problem *why)
 {
     (void)name, (void)rate, (void)fill, (void)user;

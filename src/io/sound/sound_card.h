@@ -21,7 +21,8 @@ typedef void sound_card_fill(void *user, float *to, size_t frames, double heard_
  * TC_ERR_USAGE for a name that no card has, or several, with what there is;
  * TC_ERR_WRITE without a sound card, or where thundercue was built without
  * PortAudio; TC_ERR_MEMORY. */
-enum tc_status sound_card_open(struct sound_card **out, const char *name, double rate, sound_card_fill *fill, void *user,
+enum tc_status sound_card_open(struct sound_card **out, const char *name, double rate, sound_card_fill *fill,
+                               void *user,
                                struct tc_problem *why);
 int sound_card_channels(const struct sound_card *c);  /* 1 or 2 */
 double sound_card_rate(const struct sound_card *c);

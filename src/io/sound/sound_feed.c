@@ -236,7 +236,8 @@ struct sound_taken sound_feed_take(struct sound_feed *f, float *to, size_t frame
     }
     long long taken = f->taken, ready = f->written - taken;
     for (; n < frames && (long long)n < ready; n++)
-        memcpy(to + n * channels, f->ring + (size_t)((taken + (long long)n) % RING_FRAMES) * channels, channels * sizeof *to);
+        memcpy(to + n * channels, f->ring + (size_t)((taken + (long long)n) % RING_FRAMES) * channels,
+               channels * sizeof *to);
     memset(to + n * channels, 0, (frames - n) * channels * sizeof *to);
     bool over = f->ended && taken + (long long)n >= f->written;
     struct sound_taken result = { .at = taken, .frames = (int64_t)(over ? frames : n), .dry = n < frames && !over };

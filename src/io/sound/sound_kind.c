@@ -33,7 +33,8 @@ static bool is_named(const char *ending)
     sf_command(NULL, SFC_GET_FORMAT_MAJOR_COUNT, &count, sizeof count);
     for (int i = 0; i < count; i++) {
         SF_FORMAT_INFO info = { .format = i };
-        if (!sf_command(NULL, SFC_GET_FORMAT_MAJOR, &info, sizeof info) && text_same(ending, info.extension)) return true;
+        if (!sf_command(NULL, SFC_GET_FORMAT_MAJOR, &info, sizeof info) && text_same(ending, info.extension))
+            return true;
     }
     return false;
 }
@@ -62,5 +63,6 @@ bool sound_looks_like(const char *path)
 
 const char *sound_hint(const char *path, const char *name)
 {
-    return name || is_foreign(path) ? "; convert it to WAV, for instance with a general converter such as ffmpeg or sox" : "";
+    return name || is_foreign(path) ? "; convert it to WAV, for instance with a general converter such as ffmpeg or sox"
+        : "";
 }

@@ -55,12 +55,14 @@ static void fill(void *user, float *to, size_t frames, double heard_s)
     else for (size_t i = 0; i < frames * (size_t)sound_card_channels(o->card); i++) to[i] = 0;
     if (got.dry) o->gaps++;
     unsigned long long count = o->told_count;
-    o->told[count % TELLINGS] = (struct telling){ o->card_taken, got.at, got.frames, (double)frames / o->rate, heard_s, clock_now_s() };
+    o->told[count % TELLINGS] = (struct telling){ o->card_taken, got.at, got.frames, (double)frames / o->rate, heard_s,
+                                                  clock_now_s() };
     o->told_count = count + 1;
     o->card_taken += (int64_t)frames;
 }
 
-static enum tc_status open_sound(struct sound_out *o, const struct sound_plan *plan, const char *card, struct tc_problem *why)
+static enum tc_status open_sound(struct sound_out *o, const struct sound_plan *plan, const char *card,
+                                 struct tc_problem *why)
 {
     enum tc_status status = sound_feed_open(&o->feed, plan, why);
     if (status == TC_OK) status = sound_card_open(&o->card, card, sound_feed_file_rate(o->feed), fill, o, why);
@@ -71,7 +73,8 @@ static enum tc_status open_sound(struct sound_out *o, const struct sound_plan *p
     return status == TC_OK ? sound_card_start(o->card, why) : status;
 }
 
-enum tc_status sound_out_open(struct sound_out **out, const struct sound_plan *plan, const char *card, struct tc_problem *why)
+enum tc_status sound_out_open(struct sound_out **out, const struct sound_plan *plan, const char *card,
+                              struct tc_problem *why)
 {
     *out = NULL;
     struct sound_out *o = calloc(1, sizeof *o);
@@ -86,7 +89,8 @@ enum tc_status sound_out_open(struct sound_out **out, const struct sound_plan *p
 
 void sound_out_close(struct sound_out *o)
 {
-    if (!o || o->gone) return; /* its library may wait for ever for a card that is gone, and its thread may still come by */
+    /* its library may wait for ever for a card that is gone, and its thread may still come by */
+    if (!o || o->gone) return;
     sound_card_close(o->card);
     sound_feed_close(o->feed);
     free(o);

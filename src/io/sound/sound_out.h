@@ -11,7 +11,8 @@ struct sound_out;
 
 /* Opens file and card (by its name, NULL for the usual one) and lets the card
  * run, silent for now. TC_ERR_READ and what sound_card_open gives. */
-enum tc_status sound_out_open(struct sound_out **out, const struct sound_plan *plan, const char *card, struct tc_problem *why);
+enum tc_status sound_out_open(struct sound_out **out, const struct sound_plan *plan, const char *card,
+                              struct tc_problem *why);
 
 /* The first of the sound lies ready: after opening and after sound_out_rewind that takes a moment. */
 bool sound_out_ready(const struct sound_out *o);

@@ -74,7 +74,8 @@ static double lowered(struct under *u, int64_t at)
 
 static double level(struct under *u, int64_t at)
 {
-    double in = fade_rise((double)at / (BEGIN_S * u->rate)), out = fade_rise((double)(u->plan.end - at) / (END_S * u->rate));
+    double in = fade_rise((double)at / (BEGIN_S * u->rate)),
+        out = fade_rise((double)(u->plan.end - at) / (END_S * u->rate));
     return in * out * pow(10, (u->plan.gain_db - u->plan.dip_db * lowered(u, at)) / 20);
 }
 
