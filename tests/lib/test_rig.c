@@ -241,8 +241,8 @@ static void clothes_do_not_matter(void **state)
         "[circuit a]\r\nbreaker_amps = 15\r\n[channel 4]\r\nname = x y\r\nkind = flood\r\nwatts = 5\r\ncircuit = a\r\n",
         "[circuit a]\rbreaker_amps = 15\r[channel 4]\rname = x y\rkind = flood\rwatts = 5\rcircuit = a",
         "\xEF\xBB\xBF[circuit a]\nbreaker_amps = 15\n[channel 4]\nname = x y\nkind = flood\nwatts = 5\ncircuit = a",
-        "; c\n# c\n[circuit a] # c\n\tbreaker_amps : 15 ; c\n\n[channel 04]\n   name = x y\t; c\n   kind = flood\n"
-        "   watts = 5.0\n   circuit = a   \n",
+        ("; c\n# c\n[circuit a] # c\n\tbreaker_amps : 15 ; c\n\n[channel 04]\n   name = x y\t; c\n   kind = flood\n"
+         "   watts = 5.0\n   circuit = a   \n"),
         "[channel 4]\ncircuit = a\nwatts = 5e0\nkind = flood\nname = x y\n[circuit a]\nbreaker_amps = 15\n",
     };
     struct tc_rig first = good(rows[0]);
