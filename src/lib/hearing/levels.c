@@ -16,7 +16,7 @@ enum {
 #define START_QUIETER_DB 6.0f    /* a beginning this much quieter than what follows counts as such */
 #define SET_IN_DB        3.0f    /* out of digital silence a sound sets in over so much less than it goes on with */
 #define QUIETEST         1e-11f  /* power added to each band: -110 dBFS, under 16-bit noise */
-#define SILENT           1e-12f  /* power of all bands: -120 dBFS */
+#define SILENT           1e-15f  /* power of all bands: -150 dBFS, far under what any format keeps of sound */
 #define NO_BAND_DB       -200.0f
 
 void levels_start(struct levels *l)
