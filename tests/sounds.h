@@ -120,23 +120,36 @@ static void noise_drops(float *x, size_t n, double rate, struct randomiser *dice
     add_drops(x, n, rate, dice, 4, 1);
 }
 
-static void add_noise(struct sound *s, void (*make)(float *, size_t, double, struct randomiser *), double db)
+/* RMS of all of it, over all channels. */
+static double mean_level(const struct sound *s)
+{
+    size_t count = s->frames * (size_t)s->channels;
+    double sum = 0;
+    for (size_t i = 0; i < count; i++) sum += (double)s->samples[i] * (double)s->samples[i];
+    return sqrt(sum / (double)(count + !count));
+}
+
+static void add_noise(struct sound *s, void (*make)(float *, size_t, double, struct randomiser *), double over, double db)
 {
     struct randomiser dice = random_keyed(11, s->frames, 3);
     float *noise = room(s->frames, sizeof *noise);
     make(noise, s->frames, s->rate, &dice);
     double sum = 0;
     for (size_t i = 0; i < s->frames; i++) sum += (double)noise[i] * (double)noise[i];
-    double by = loudest(s) * pow(10, db / 20) / sqrt(sum / (double)s->frames + 1e-20);
+    double by = over * pow(10, db / 20) / sqrt(sum / (double)s->frames + 1e-20);
     for (size_t i = 0; i < s->frames; i++)
         for (int c = 0; c < s->channels; c++) s->samples[i * (size_t)s->channels + (size_t)c] += (float)(by * (double)noise[i]);
     free(noise);
 }
 
-static void dress_hiss(struct sound *s, double db) { add_noise(s, noise_hiss, db); }
-static void dress_pink(struct sound *s, double db) { add_noise(s, noise_pink, db); }
-static void dress_rain(struct sound *s, double db) { add_noise(s, noise_rain, db); }
-static void dress_drops(struct sound *s, double db) { add_noise(s, noise_drops, db); }
+static void dress_hiss(struct sound *s, double db) { add_noise(s, noise_hiss, loudest(s), db); }
+static void dress_hiss_mean(struct sound *s, double db) { add_noise(s, noise_hiss, mean_level(s), db); }
+static void dress_pink(struct sound *s, double db) { add_noise(s, noise_pink, loudest(s), db); }
+static void dress_pink_mean(struct sound *s, double db) { add_noise(s, noise_pink, mean_level(s), db); }
+static void dress_rain(struct sound *s, double db) { add_noise(s, noise_rain, loudest(s), db); }
+static void dress_rain_mean(struct sound *s, double db) { add_noise(s, noise_rain, mean_level(s), db); }
+static void dress_drops(struct sound *s, double db) { add_noise(s, noise_drops, loudest(s), db); }
+static void dress_drops_mean(struct sound *s, double db) { add_noise(s, noise_drops, mean_level(s), db); }
 
 static void dress_gain(struct sound *s, double db)
 {
@@ -256,20 +269,25 @@ static const struct {
     const char *name;
     void (*dress)(struct sound *, double);
     double by, later_s;
+    bool noise;
 } clothes[] = {
-    { "hiss 20 dB under the loudest", dress_hiss, -20, 0 }, { "hiss 30 dB under", dress_hiss, -30, 0 },
-    { "pink noise 20 dB under", dress_pink, -20, 0 }, { "pink noise 30 dB under", dress_pink, -30, 0 },
-    { "rain 20 dB under", dress_rain, -20, 0 }, { "rain 30 dB under", dress_rain, -30, 0 },
-    { "drops 20 dB under", dress_drops, -20, 0 }, { "drops 30 dB under", dress_drops, -30, 0 },
-    { "clipped by 6 dB", dress_clip, 6, 0 }, { "clipped by 12 dB", dress_clip, 12, 0 },
-    { "at -40 dB", dress_gain, -40, 0 }, { "at +12 dB, over full scale", dress_gain, 12, 0 },
-    { "with an offset of 0.3", dress_offset, 0.3, 0 }, { "in opposite phase", dress_opposite, 0, 0 },
-    { "limited, 10 dB become 3", dress_limit, 0.7, 0 },
-    { "at 8 kHz", dress_rate, 8000, 0 }, { "at 11.025 kHz", dress_rate, 11025, 0 },
-    { "with nothing above 4 kHz", dress_low_pass, 4000, 0 },
-    { "at 22.05 kHz", dress_rate, 22050, 0 }, { "at 48 kHz", dress_rate, 48000, 0 }, { "at 96 kHz", dress_rate, 96000, 0 },
-    { "in 16 bits", dress_bits, 16, 0 }, { "in 8 bits", dress_bits, 8, 0 },
-    { "in 2 s of digital silence", dress_padding, 2, 2 },
+    { "hiss 20 dB under the loudest", dress_hiss, -20, 0, true }, { "hiss 30 dB under", dress_hiss, -30, 0, true },
+    { "hiss 20 dB under the mean", dress_hiss_mean, -20, 0, true },
+    { "pink 20 dB under the loudest", dress_pink, -20, 0, true }, { "pink 30 dB under", dress_pink, -30, 0, true },
+    { "pink 20 dB under the mean", dress_pink_mean, -20, 0, true },
+    { "rain 20 dB under the loudest", dress_rain, -20, 0, true }, { "rain 30 dB under", dress_rain, -30, 0, true },
+    { "rain 20 dB under the mean", dress_rain_mean, -20, 0, true },
+    { "drops 20 dB under the loudest", dress_drops, -20, 0, true }, { "drops 30 dB under", dress_drops, -30, 0, true },
+    { "drops 20 dB under the mean", dress_drops_mean, -20, 0, true },
+    { "clipped by 6 dB", dress_clip, 6, 0, false }, { "clipped by 12 dB", dress_clip, 12, 0, false },
+    { "at -40 dB", dress_gain, -40, 0, false }, { "at +12 dB, over full scale", dress_gain, 12, 0, false },
+    { "with an offset of 0.3", dress_offset, 0.3, 0, false }, { "in opposite phase", dress_opposite, 0, 0, false },
+    { "limited, 10 dB become 3", dress_limit, 0.7, 0, false },
+    { "at 8 kHz", dress_rate, 8000, 0, false }, { "at 11.025 kHz", dress_rate, 11025, 0, false },
+    { "with nothing above 4 kHz", dress_low_pass, 4000, 0, false },
+    { "at 22.05 kHz", dress_rate, 22050, 0, false }, { "at 48 kHz", dress_rate, 48000, 0, false }, { "at 96 kHz", dress_rate, 96000, 0, false },
+    { "in 16 bits", dress_bits, 16, 0, false }, { "in 8 bits", dress_bits, 8, 0, false },
+    { "in 2 s of digital silence", dress_padding, 2, 2, false },
 };
 
 #endif
