@@ -54,8 +54,8 @@ verdict 'settings that cut a recording do not cut an evening; --no-preview leave
 
 
 # ---- an edited order ----
-"$program" night clips --length 0:02:00 --gap 5..9 --start 19:30 --under clips/pond.flac --sound-format ogg --out edit --no-preview >report.txt 2>left.txt
-grep -q '^  again    to build from the running order, repeat --under clips/pond.flac --sound-format ogg$' report.txt
+"$program" night clips --length 0:02:00 --gap 5..9 --start 19:30 --under clips/pond.flac --under-level -14 --under-once --sound-format ogg --loudness -26 --out edit --no-preview >report.txt 2>left.txt
+grep -q '^  again    to build from the running order, repeat --under clips/pond.flac --under-level -14 --under-once --sound-format ogg --loudness -26$' report.txt
 verdict 'what an order does not know is told' $?
 head -1 edit.night.csv | tr -d '\r' | cat - <(printf '%s\n' '5,33.5,pond.flac,,3,1,19:31:00,33.5' '0,2,pond.flac,,3,1,19:30:00,33.5' '60,93.5,pond.flac,,3,1,19:31:00,93.5') >mixed.csv
 "$program" night clips --order mixed.csv --out mixed --no-preview >report.txt 2>left.txt

@@ -66,12 +66,16 @@ static void tell_order(FILE *out, const struct night_job *job, const struct nigh
 static void tell_again(FILE *out, const struct night_job *job, const struct night_outcome *o)
 {
     char plain[300];
-    bool fine = job->bits != JOINED_BITS_USUAL;
-    if (!o->under.file && job->form == JOINED_FLAC && !fine) return;
+    bool fine = job->bits != JOINED_BITS_USUAL, other = job->lufs != NIGHT_LUFS_USUAL;
+    if (!o->under.file && job->form == JOINED_FLAC && !fine && !other) return;
     fputs("  again    to build from the running order, repeat", out);
     if (o->under.file) fprintf(out, " --under %s", text_plain(plain, sizeof plain, o->under.path));
+    if (o->under.file && job->under_level != NIGHT_UNDER_LEVEL_USUAL) fprintf(out, " --under-level %lld", (long long)job->under_level);
+    if (o->under.file && job->under_dip != NIGHT_UNDER_DIP_USUAL) fprintf(out, " --under-dip %lld", (long long)job->under_dip);
+    if (o->under.file && job->under_once) fputs(" --under-once", out);
     if (job->form != JOINED_FLAC) fprintf(out, " --sound-format %s", joined_endings[job->form]);
     if (fine) fprintf(out, " --sound-bits %d", job->bits);
+    if (other) fprintf(out, " --loudness %lld", (long long)job->lufs);
     fputc('\n', out);
 }
 
