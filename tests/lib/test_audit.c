@@ -69,7 +69,7 @@ static const struct form_row form_rows[] = {
     { "wrong heading", "seconds,a\n0.000,0.0\n", AUDIT_FORM, 1, 1, "time_s" },
     { "a word for a level", "time_s,a,b\n0.000,0.0,0.0\n0.025,0.0,dark\n", AUDIT_FORM, 3, 3, "'dark' is not a number" },
     { "an empty cell", "time_s,a,b\n0.000,,0.0\n", AUDIT_FORM, 2, 2, "''" },
-    { "a decimal comma", "time_s,a\n0.000,0.0\n\"0,025\",0.0\n", AUDIT_FORM, 3, 1, "not a time" },
+    { "a comma by the thousand", "time_s,a\n0.000,0.0\n\"1,000.025\",0.0\n", AUDIT_FORM, 3, 1, "not a time" },
     { "a short row", "time_s,a,b\n0.000,0.0,0.0\n0.025,0.0\n", AUDIT_FORM, 3, 0, "2 cells where the header row has 3" },
     { "a long row", "time_s,a\n0.000,0.0,0.0\n", AUDIT_FORM, 2, 0, "3 cells" },
     { "an open quote", "time_s,a\n0.000,\"0.0\n", AUDIT_FORM, 2, 0, "quote" },
@@ -105,6 +105,7 @@ static void a_good_timeline_passes(void **state)
     static const char *const good[] = {
         "time_s,a,b\r\n0.000,0.0,0.0\r\n0.025,100.0,12.5\r\n0.050,0.0,0.0\r\n",
         "time_s,a,b\n0.000,0,0\n0.025,255,12\n0.050,0,0\n",
+        "time_s,a,b\n\"0,000\",\"0,0\",0\n\"0,025\",\"99,5\",12\n\"0,050\",0,0\n",
         "\xEF\xBB\xBFtime_s,\"a \"\"x\"\", y\",b\n5.000,0.0,0.0\n5.040,0.0,0.0\n",
         /* 120 a second: steps of 8 and 9 ms come from rounding */
         "time_s,a\n0.000,0.0\n0.008,0.0\n0.017,0.0\n0.025,0.0\n0.033,0.0\n0.042,0.0\n",

@@ -69,6 +69,7 @@ static void the_same_rows_in_other_clothes_read_the_same(void **state)
         "start_s,note,kind\n1.5,\"near, loud\",crack\n",
         "Kind,Start_S\nCRACK,1.500\n\n",
         "kind;start_s\ncrack;1,5\n",
+        "kind,start_s,end_s,weight\ncrack,\"1,5\",,2\n",
         "kind;start_s\ncrack;1.5\n;\n;\n",
         "kind\tstart_s\ncrack\t1,5\n",
         "sep=;\r\nkind;start_s;note\r\ncrack;1,5;a, b\r\n",

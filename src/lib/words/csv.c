@@ -209,7 +209,7 @@ const char *csv_word(struct csv *c, size_t i)
 
 bool csv_number(struct csv *c, size_t i, double *out)
 {
-    return number_read_with(csv_word(c, i), c->separator == ',' ? '.' : ',', out);
+    return number_read_with(csv_word(c, i), ',', out);
 }
 
 long csv_line(const struct csv *c)

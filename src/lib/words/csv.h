@@ -4,7 +4,7 @@
  * Cells are separated by commas, semicolons or tabs: by the first of them in the
  * header row, or as a line `sep=;` before it says. Lines end with CR LF, LF or
  * CR. A byte order mark is skipped, and so are rows without anything in them.
- * Where the separator is no comma, numbers may have a decimal comma. */
+ * Numbers may have a decimal comma; between commas such a cell is quoted. */
 #ifndef TC_CSV_H
 #define TC_CSV_H
 
