@@ -18,7 +18,8 @@ static void print_table(const struct tc_analysis *a)
                (double)e->start_ms / 1000, end, (double)e->strength, (double)e->sharpness,
                (double)e->level_dbfs);
     }
-    if (!a->event_count) puts("(nothing heard; a higher --sensitivity finds more)");
+    if (!a->event_count)
+        puts(a->candidate_count ? "(nothing heard; a higher --sensitivity finds more)" : "(nothing heard at any --sensitivity)");
 }
 
 static int run(const struct command *self, int argc, char **argv)
