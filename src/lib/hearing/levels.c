@@ -38,6 +38,7 @@ static void settle_edge(struct levels *l, int64_t from, int64_t whole)
     for (int64_t i = from; i < from + EDGE; i++) {
         size_t at = levels_slot(i);
         for (int b = 0; b < l->bands; b++) l->level[at].db[b] = least(l->level[at].db[b], r->db[b]);
+        l->filled[at] = l->level[at];
         l->power[at] = least(l->power[at], l->power[levels_slot(whole)]);
         l->total[at] = least(l->total[at], l->total[levels_slot(whole)]);
     }
@@ -47,7 +48,7 @@ static void settle_edge(struct levels *l, int64_t from, int64_t whole)
 static struct row before_start(const struct levels *l, int64_t from, float set_in_db)
 {
     enum { STEPS = LEVELS_GOES_ON - GOES_ON_FROM + 1 };
-    struct row start = l->level[levels_slot(from)];
+    struct row start = l->filled[levels_slot(from)];
     float goes_on = 0;
     for (int i = GOES_ON_FROM; i <= LEVELS_GOES_ON; i++) goes_on += l->total[levels_slot(from + i)];
     if (l->total[levels_slot(from)] < goes_on / STEPS - START_QUIETER_DB) return start;
@@ -71,14 +72,10 @@ bool levels_silent(const struct levels *l, int64_t step)
 static void fill_silence(struct levels *l)
 {
     int64_t from = l->silent_to + SEEN_EARLY, back = from - LOOKED_BACK, whole = from + EDGE;
-    for (int64_t i = from; i < whole; i++) {
-        l->level[levels_slot(i)] = l->level[levels_slot(whole)];
-        l->power[levels_slot(i)] = l->power[levels_slot(whole)];
-        l->total[levels_slot(i)] = l->total[levels_slot(whole)];
-    }
+    for (int64_t i = from; i < whole; i++) l->filled[levels_slot(i)] = l->level[levels_slot(whole)];
     bool start = l->silent_from == 0 && l->silent_to <= LATE_START;
     struct row before = before_start(l, whole, start ? 0 : SET_IN_DB);
-    for (int64_t i = back > l->silent_from ? back : l->silent_from; i < from; i++) l->level[levels_slot(i)] = before;
+    for (int64_t i = back > l->silent_from ? back : l->silent_from; i < from; i++) l->filled[levels_slot(i)] = before;
     l->silent_from = l->silent_to = from;
 }
 
@@ -98,6 +95,11 @@ static void mind_silence(struct levels *l)
 
 /* ---- Spikes ---- */
 
+static const struct row *filled_at(const struct levels *l, int64_t step)
+{
+    return step < 0 ? &l->start : &l->filled[levels_slot(step)];
+}
+
 static struct row *held_at(struct levels *l, int64_t step)
 {
     enum { HELD = sizeof l->held / sizeof *l->held };
@@ -108,9 +110,9 @@ static struct row *held_at(struct levels *l, int64_t step)
 static void hold(struct levels *l, int64_t step)
 {
     struct row *held = held_at(l, step);
-    *held = *levels_at(l, step);
+    *held = *filled_at(l, step);
     for (int i = 1; i < LEVELS_SPIKE; i++) {
-        const struct row *r = levels_at(l, step + i);
+        const struct row *r = filled_at(l, step + i);
         for (int b = 0; b < ROW; b++) held->db[b] = least(held->db[b], r->db[b]);
     }
 }
@@ -125,7 +127,7 @@ static void despike(struct levels *l, int64_t step)
         const struct row *held = held_at(l, step - i);
         for (int b = 0; b < ROW; b++) open.db[b] = most(open.db[b], held->db[b]);
     }
-    const struct row *level = levels_at(l, step);
+    const struct row *level = filled_at(l, step);
     struct row *calm = &l->calm[levels_slot(step)];
     for (int b = 0; b < ROW; b++) calm->db[b] = least(level->db[b], open.db[b] + SPIKE_DB);
     float *cut = &l->spikes[levels_slot(step)];
@@ -152,6 +154,7 @@ void levels_step(struct levels *l, const struct hearing *h)
         l->level[at].db[b] = b < h->bands ? decibel_of(h->band[b] + QUIETEST) : NO_BAND_DB;
         power += h->band[b];
     }
+    l->filled[at] = l->level[at];
     l->power[at] = power + QUIETEST;
     l->total[at] = decibel_of(power + QUIETEST);
     l->bands = h->bands;
@@ -169,7 +172,7 @@ void levels_end(struct levels *l, int more)
     float power = l->power[levels_slot(l->end - 1)];
     for (int i = 0; i < more; i++) {
         size_t at = levels_slot(l->heard);
-        l->level[at] = last;
+        l->level[at] = l->filled[at] = last;
         l->power[at] = power;
         l->total[at] = decibel_of(power);
         l->heard++;

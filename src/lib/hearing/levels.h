@@ -4,11 +4,12 @@
  * silence is neither a rise nor a fall. Before the start lies what the recording
  * goes on with, or what it begins with if that is clearly quieter: one that
  * opens amid the roll has no crack there, one that opens on the very crack, or
- * just before it, has. A sound that sets in out of digital silence is such a
- * start, too, but over 3 dB less: a splice, a gate that opens, a file padded with
- * silence. After the end goes on what was there last.
+ * just before it, has. After the end goes on what was there last.
  *
- * Calm: despiked. A band may stand at most 8 dB above its opening in time over
+ * Filled: a sound that sets in out of digital silence is such a start, too, but
+ * over 3 dB less: a splice, a gate that opens, a file padded with silence.
+ *
+ * Calm: that, despiked. A band may stand at most 8 dB above its opening in time over
  * 35 ms (the highest level that it holds for 35 ms around the moment). Clicks
  * and drops, even smeared over the analysis window, are shorter. */
 #ifndef TC_HEARING_LEVELS_H
@@ -36,7 +37,9 @@ struct levels {
     int64_t end;                /* steps of the recording, once it has ended; else far away */
     int64_t calmed;             /* the first step without a calm level */
     int bands;
-    struct row level[LEVELS_HELD], calm[LEVELS_HELD];
+    struct row level[LEVELS_HELD];  /* as heard */
+    struct row filled[LEVELS_HELD]; /* the same, but for digital silence before a sound that sets in */
+    struct row calm[LEVELS_HELD];
     struct row held[2 * LEVELS_SPIKE + 2]; /* least level of the LEVELS_SPIKE steps from this one on, by step modulo */
     struct row start;           /* what lies before the start */
     float power[LEVELS_HELD];   /* of all bands, never 0 */
@@ -66,7 +69,7 @@ static inline size_t levels_slot(int64_t step)
     return (size_t)step & (LEVELS_HELD - 1);
 }
 
-/* As heard; before the start lies what it goes on with. */
+/* Before the start lies what the recording goes on with. */
 static inline const struct row *levels_at(const struct levels *l, int64_t step)
 {
     return step < 0 ? &l->start : &l->level[levels_slot(step)];
