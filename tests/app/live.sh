@@ -160,7 +160,8 @@ waits() {
 }
 waits a_datagram_starts_it 'echo now >/dev/udp/127.0.0.1/9123' "$program" play "$work/storm.csv" --no-sound --trigger udp:127.0.0.1:9123
 waits a_file_starts_it 'touch "$work/pull"' "$program" play "$work/storm.csv" --no-sound --trigger "file:$work/pull"
-waits the_time_of_day_starts_it : "$program" play "$work/storm.csv" --no-sound --at "$(date -d '+10 seconds' +%H:%M:%S)"
+in_ten_seconds() { exec "$program" "$@" --at "$(date -d '+10 seconds' +%H:%M:%S)"; } # from when it is started
+waits the_time_of_day_starts_it : in_ten_seconds play "$work/storm.csv" --no-sound
 if command -v script >/dev/null; then
     # in a terminal: the key, and Ctrl-C as a key
     typed() { (until [ -e "$work/press" ]; do sleep 0.05; done; printf x; sleep 2; printf '\003'; sleep 1) | script -qec "$*" /dev/null; }
@@ -188,7 +189,7 @@ two_seconds_later() {
 }
 waits light_may_be_later_than_sound two_seconds_later "$program" play "$work/storm.csv" --no-sound --offset 2000
 laps() { until_true "[ \$(lit $name) -gt 60 ]" || ok=0; } # three times as many as one has
-waits it_repeats laps "$program" play "$work/short.csv" --no-sound --loop --at "$(date -d '+10 seconds' +%H:%M:%S)"
+waits it_repeats laps in_ten_seconds play "$work/short.csv" --no-sound --loop
 
 # The keyboard is as it was, however the program ends. sh leaves a terminal as it finds it.
 if command -v script >/dev/null; then

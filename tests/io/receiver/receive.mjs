@@ -30,13 +30,16 @@ function record(message, at) {
     records.push(own, head, message);
 }
 
-let timer;
+let timer, messages = 0;
 const ended = new Map(universes.split(',').map((u) => [Number(u), 0])); // terminated packets
 const end = () => { writeFileSync(capture, Buffer.concat(records)); process.exit(0); };
+// Quiet is where nothing lies ready either: on a busy machine this program may have slept over it.
+const endIfQuiet = () => { const before = messages; setImmediate(() => { if (messages === before) end(); }); };
 receiver.socket.on('message', (message) => {
     record(message, micros());
+    messages++;
     clearTimeout(timer);
-    timer = setTimeout(end, [...ended.values()].every((n) => n >= 3) ? 150 : Number(quiet));
+    timer = setTimeout(endIfQuiet, [...ended.values()].every((n) => n >= 3) ? 150 : Number(quiet));
 });
 receiver.socket.prependListener('message', (m) => {
     const universe = m.readUInt16BE(113);
