@@ -94,10 +94,11 @@ static const struct {
     { "app/report",   LIB IO },
     { "app/sheet",    LIB IO "app/report " },
     { "app/clip",     LIB IO "page app/report " },
+    { "app/tune",     LIB IO "app/report app/clip " },
     { "app/batch",    LIB IO "page app/report app/clip " },
     { "app/night",    LIB IO "page app/report app/clip " },
     { "app/live",     LIB IO "page app/report app/clip app/night " },
-    { "app/commands", LIB IO "page app/report app/sheet app/clip app/batch app/night app/live " },
+    { "app/commands", LIB IO "page app/report app/sheet app/clip app/tune app/batch app/night app/live " },
     { "app",          LIB IO "app/report app/commands " },
 };
 

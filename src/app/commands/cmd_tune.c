@@ -7,7 +7,7 @@
 #include <sys/stat.h>
 
 #include "app/clip/listen_file.h"
-#include "app/clip/tune.h"
+#include "app/tune/tune.h"
 #include "app/commands/commands.h"
 #include "io/files/folder.h"
 #include "io/files/keepsake.h"

@@ -1,4 +1,4 @@
-#include "app/clip/tune.h"
+#include "app/tune/tune.h"
 
 #include <stdlib.h>
 #include <string.h>
