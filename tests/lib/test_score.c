@@ -125,8 +125,17 @@ static void doubtful_labels_neither_help_nor_harm(void **state)
     assert_int_equal(s.misses, 1);        /* 5.000 */
     assert_int_equal(s.doubtful_hits, 2); /* 1.06 for 1.080, 3.01 for 3.000 */
     assert_int_equal(s.false_alarms, 1);  /* 7.0 */
+    assert_int_equal(s.sure, 1);
+    assert_int_equal(s.sure_hits, 1);
     assert_near(score_error(&s, 0.5), 0.04, 1e-9);
     score_clear(&s);
+
+    size_t label_of[COUNT(estimates)];
+    assert_int_equal(score_pair_cracks(labels, COUNT(labels), estimates, COUNT(estimates), 0.05, label_of), TC_OK);
+    assert_int_equal(label_of[0], 0);
+    assert_int_equal(label_of[1], 1);
+    assert_int_equal(label_of[2], 2);
+    assert_true(label_of[3] == SCORE_NONE);
 }
 
 static void nothing_scores_zero_as_in_mir_eval(void **state)

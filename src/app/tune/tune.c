@@ -1,88 +1,121 @@
 #include "app/tune/tune.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
 #include "app/clip/listen_file.h"
 #include "io/files/read_form.h"
+#include "words/memory.h"
 #include "words/status.h"
-
-#define CHI_SQUARE_5 3.84 /* 95th percentile of the chi-square distribution, one degree of freedom */
-#define AS_GOOD 0.01 /* differences in F smaller than this mean nothing */
 
 struct tune tune_empty(void)
 {
-    struct tune t = { 0 };
+    struct tune t = { .marks.sensitivity = -1 };
     for (size_t i = 0; i < TUNE_ROWS; i++) t.rows[i].sensitivity = (double)(i * TUNE_STEP);
     return t;
 }
 
-/* ---- Labels beside a recording ---- */
-
-char *tune_labels(const char *recording)
+size_t tune_row_at(double sensitivity)
 {
-    static const char ending[] = ".labels.csv";
-    size_t length = strlen(recording);
-    char *path = calloc(1, length + sizeof ending);
-    if (!path) return NULL;
-    memcpy(path, recording, length);
-    char *slash = strrchr(path, '/'), *dot = strrchr(path, '.');
-    if (!dot || (slash && dot < slash)) dot = path + length;
-    memcpy(dot, ending, sizeof ending);
-    struct stat st;
-    if (!stat(path, &st)) return path;
-    free(path);
-    return NULL;
+    return (size_t)(sensitivity / TUNE_STEP + 0.5);
+}
+
+/* ---- Labels that are what was heard ---- */
+
+/* The sensitivity whose cracks are those of the labels, to the millisecond and
+ * all of one weight, as files are that nobody has corrected; -1 = there is none.
+ * Of several that do, `now`, else what the file says, else the lowest. */
+static double same_as_heard(const struct marks *m, const struct tc_candidate *heard, size_t count, double now)
+{
+    double lowest = -1, above = 1e9;
+    size_t labelled = 0, met = 0;
+    int weight = -1;
+    for (size_t i = 0; i < m->count; i++) {
+        if (m->labels[i].event.kind != TC_CRACK) continue;
+        if (weight >= 0 && weight != m->labels[i].weight) return -1;
+        weight = m->labels[i].weight;
+        labelled++;
+    }
+    for (size_t c = 0, i = 0; c < count; c++) {
+        while (i < m->count && (m->labels[i].event.kind != TC_CRACK || m->labels[i].event.start_ms < heard[c].at_ms)) i++;
+        double found_at = (double)heard[c].found_at;
+        if (i < m->count && m->labels[i].event.start_ms == heard[c].at_ms) {
+            lowest = fmax(lowest, found_at);
+            met++;
+        } else {
+            above = fmin(above, found_at);
+        }
+    }
+    if (!labelled || met != labelled || above <= lowest) return -1;
+    if (now >= lowest && now < above) return now;
+    return m->sensitivity >= lowest && m->sensitivity < above ? m->sensitivity : ceil(lowest);
 }
 
 /* ---- The sweep ---- */
 
-static enum tc_status sweep(const struct tc_analysis *heard, const struct label *labels,
-                            size_t label_count, bool labelled, struct tune *out)
+/* The times of what counts at a sensitivity, in seconds. */
+static size_t times_at(const struct tune *t, double sensitivity, double *times)
 {
-    double *times = calloc(heard->candidate_count + 1, sizeof *times);
+    size_t n = 0;
+    for (size_t i = 0; i < t->heard_count; i++)
+        if ((double)t->heard[i].found_at <= sensitivity) times[n++] = (double)t->heard[i].at_ms / 1000;
+    return n;
+}
+
+static enum tc_status sweep(struct tune *t, const struct tc_analysis *heard)
+{
+    double *times = calloc(t->heard_count + 1, sizeof *times);
     if (!times) return TC_ERR_MEMORY;
     size_t rumbles = 0;
     for (size_t i = 0; i < heard->event_count; i++) rumbles += heard->events[i].kind == TC_RUMBLE;
     enum tc_status status = TC_OK;
     for (size_t r = 0; r < TUNE_ROWS && status == TC_OK; r++) {
-        struct tune_row *row = &out->rows[r];
-        size_t n = 0;
-        for (size_t i = 0; i < heard->candidate_count; i++)
-            if ((double)heard->candidates[i].found_at <= row->sensitivity)
-                times[n++] = (double)heard->candidates[i].at_ms / 1000;
-        row->cracks = n;
+        struct tune_row *row = &t->rows[r];
+        row->cracks = times_at(t, row->sensitivity, times);
         row->rumbles = rumbles;
-        if (!labelled) continue;
-        status = score_add_cracks(&row->score, labels, label_count, times, n, SCORE_TOLERANCE_S);
+        if (!t->labelled) continue;
+        status = score_add_cracks(&row->score, t->marks.labels, t->marks.count, times, row->cracks, SCORE_TOLERANCE_S);
         if (status == TC_OK)
-            status = score_add_rumbles(&row->score, labels, label_count, heard->events, heard->event_count,
+            status = score_add_rumbles(&row->score, t->marks.labels, t->marks.count, heard->events, heard->event_count,
                                        heard->length_ms);
     }
     free(times);
     return status;
 }
 
+static enum tc_status take_what_is_heard(struct tune *t, struct tc_analysis *heard, double now, struct tc_problem *why)
+{
+    t->length_ms = heard->length_ms;
+    t->heard = heard->candidates;
+    t->heard_count = heard->candidate_count;
+    heard->candidates = NULL;
+    heard->candidate_count = 0;
+    enum tc_status status = sweep(t, heard);
+    if (status != TC_OK) return problem_say(why, status);
+    if (t->labelled) t->as_heard_at = same_as_heard(&t->marks, t->heard, t->heard_count, now);
+    if (t->labelled && t->as_heard_at >= 0) t->labels_as_heard = tune_required(t);
+    return TC_OK;
+}
+
 enum tc_status tune_listen(const char *recording, const char *labels_path, const struct tc_settings *s,
-                           struct tune *out, struct tc_problem *remark, struct tc_problem *why)
+                           struct tune *out, struct label_notes *notes, struct tc_problem *why)
 {
     struct tc_analysis heard = { 0 };
-    struct marks marks = { 0 };
-    char *beside = labels_path ? NULL : tune_labels(recording);
+    struct tc_problem remark = { "" };
+    char *beside = labels_path ? NULL : labels_beside(recording);
     if (!labels_path) labels_path = beside;
 
-    enum tc_status status = labels_path ? read_marks(labels_path, &marks, why) : TC_OK;
-    if (status == TC_OK) status = listen_file(recording, s, &heard, remark, why);
+    enum tc_status status = labels_path ? read_marks(labels_path, &out->marks, why) : TC_OK;
+    if (status == TC_OK) status = listen_file(recording, s, &heard, &remark, why);
+    if (status == TC_OK && *remark.text) label_note(notes, "%s", remark.text);
+    if (status == TC_OK && labels_path) status = labels_fit(&out->marks, labels_path, heard.length_ms, notes, why);
     if (status == TC_OK) {
         out->recordings = 1;
         out->labelled = labels_path != NULL;
-        out->length_ms = heard.length_ms;
-        status = sweep(&heard, marks.labels, marks.count, labels_path != NULL, out);
-        if (status != TC_OK) problem_say(why, status);
+        status = take_what_is_heard(out, &heard, s->sensitivity, why);
     }
     tc_analysis_clear(&heard);
-    marks_clear(&marks);
     free(beside);
     return status;
 }
@@ -92,6 +125,7 @@ enum tc_status tune_add(struct tune *sum, const struct tune *one)
     sum->recordings += one->recordings;
     sum->labelled += one->labelled;
     sum->length_ms += one->length_ms;
+    sum->labels_as_heard += one->labels_as_heard;
     for (size_t r = 0; r < TUNE_ROWS; r++) {
         sum->rows[r].cracks += one->rows[r].cracks;
         sum->rows[r].rumbles += one->rows[r].rumbles;
@@ -106,71 +140,35 @@ size_t tune_required(const struct tune *t)
     return t->rows[0].score.hits + t->rows[0].score.misses;
 }
 
-size_t tune_best(const struct tune *t)
+enum tc_status tune_tell(const struct tune *one, size_t row, size_t *missed, size_t *missed_count,
+                         int64_t *unlabelled, size_t *unlabelled_count)
 {
-    size_t best = 0;
-    for (size_t r = 1; r < TUNE_ROWS; r++)
-        if (score_f(&t->rows[r].score) > score_f(&t->rows[best].score)) best = r;
-    double good = score_f(&t->rows[best].score) - AS_GOOD;
-    size_t first = best, last = best;
-    while (first > 0 && score_f(&t->rows[first - 1].score) >= good) first--;
-    while (last + 1 < TUNE_ROWS && score_f(&t->rows[last + 1].score) >= good) last++;
-    size_t middle = (first + last) / 2, other = (first + last + 1) / 2;
-    return score_f(&t->rows[other].score) > score_f(&t->rows[middle].score) ? other : middle;
-}
-
-size_t tune_best_or(const struct tune *t, size_t now)
-{
-    size_t best = tune_best(t);
-    return score_f(&t->rows[now].score) >= score_f(&t->rows[best].score) - AS_GOOD ? now : best;
-}
-
-void tune_ties(const struct tune *t, size_t best, size_t *first, size_t *last)
-{
-    double f = score_f(&t->rows[best].score) - 1e-9; /* the same counts may come in another order of sums */
-    *first = *last = best;
-    while (*first > 0 && score_f(&t->rows[*first - 1].score) >= f) --*first;
-    while (*last + 1 < TUNE_ROWS && score_f(&t->rows[*last + 1].score) >= f) ++*last;
-}
-
-/* What the more sensitive of two rows finds, the other finds too: so the counts
- * tell in how many cracks they differ. */
-static bool told_apart(const struct score *less, const struct score *more)
-{
-    double right = (double)more->hits - (double)less->hits;
-    double wrong = (double)more->false_alarms - (double)less->false_alarms;
-    double by = right - wrong;
-    return by * by > CHI_SQUARE_5 * (right + wrong);
-}
-
-void tune_as_good(const struct tune *t, size_t best, size_t *first, size_t *last)
-{
-    const struct score *middle = &t->rows[best].score;
-    *first = *last = best;
-    while (*first > 0 && !told_apart(&t->rows[*first - 1].score, middle)) --*first;
-    while (*last + 1 < TUNE_ROWS && !told_apart(middle, &t->rows[*last + 1].score)) ++*last;
-}
-
-void tune_steadiest(const struct tune *t, size_t *first, size_t *last)
-{
-    enum { SPAN = 20 / TUNE_STEP, FROM = 20 / TUNE_STEP, TO = 80 / TUNE_STEP, MIDDLE = (FROM + TO) / 2 };
-    double least = 0;
-    size_t away = 0;
-    *first = FROM;
-    for (size_t r = FROM; r + SPAN <= TO; r++) {
-        double from = (double)t->rows[r].cracks, to = (double)t->rows[r + SPAN].cracks;
-        double change = from > 0 ? to / from : 1e9;
-        size_t centre = r + SPAN / 2, off = centre > MIDDLE ? centre - MIDDLE : MIDDLE - centre;
-        if (r > FROM && (change > least || (!(change < least) && off >= away))) continue;
-        least = change;
-        away = off;
-        *first = r;
+    const struct marks *m = &one->marks;
+    *missed_count = *unlabelled_count = 0;
+    double *times = calloc(one->heard_count + 1, sizeof *times);
+    size_t *label_of = calloc(one->heard_count + 1, sizeof *label_of);
+    bool *found = calloc(m->count + 1, sizeof *found);
+    enum tc_status status = TC_ERR_MEMORY;
+    if (!times || !label_of || !found) goto done;
+    size_t n = times_at(one, one->rows[row].sensitivity, times);
+    status = score_pair_cracks(m->labels, m->count, times, n, SCORE_TOLERANCE_S, label_of);
+    for (size_t e = 0; e < n && status == TC_OK; e++) {
+        if (label_of[e] == SCORE_NONE) unlabelled[(*unlabelled_count)++] = (int64_t)(times[e] * 1000 + 0.5);
+        else found[label_of[e]] = true;
     }
-    *last = *first + SPAN;
+    for (size_t i = 0; i < m->count && status == TC_OK; i++)
+        if (m->labels[i].event.kind == TC_CRACK && m->labels[i].weight != 1 && !found[i]) missed[(*missed_count)++] = i;
+done:
+    free(times);
+    free(label_of);
+    free(found);
+    return status;
 }
 
 void tune_clear(struct tune *t)
 {
     for (size_t r = 0; r < TUNE_ROWS; r++) score_clear(&t->rows[r].score);
+    memory_free(t->heard);
+    marks_clear(&t->marks);
     *t = tune_empty();
 }

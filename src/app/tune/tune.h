@@ -3,6 +3,7 @@
 #ifndef TC_TUNE_H
 #define TC_TUNE_H
 
+#include "app/tune/tune_labels.h"
 #include "marks/score.h"
 #include "words/model.h"
 
@@ -20,19 +21,25 @@ struct tune {
     size_t recordings, labelled;
     int64_t length_ms;
     struct tune_row rows[TUNE_ROWS];
+    size_t labels_as_heard;     /* cracks that must be found, in label files that are exactly what is heard
+                                 * at some sensitivity: nobody seems to have corrected those */
+    /* of one recording alone, not of a sum */
+    double as_heard_at;         /* that sensitivity */
+    struct tc_candidate *heard; /* by time */
+    size_t heard_count;
+    struct marks marks;         /* its labels */
 };
 
 struct tune tune_empty(void);
 
-/* "storm/clap.labels.csv" for "storm/clap.wav" if there is such a file, else
- * NULL. The caller frees it. */
-char *tune_labels(const char *recording);
+/* The row nearest to a sensitivity. */
+size_t tune_row_at(double sensitivity);
 
 /* Listens to a recording and fills *out (from tune_empty). `labels_path` NULL:
- * NAME.labels.csv beside NAME.wav is used if it is there. TC_ERR_READ,
- * TC_ERR_FORM, TC_ERR_MEMORY with *why. */
+ * NAME.labels.csv beside NAME.wav is used if it is there. Remarks on both come
+ * in *notes. TC_ERR_READ, TC_ERR_FORM, TC_ERR_MEMORY with *why. */
 enum tc_status tune_listen(const char *recording, const char *labels_path, const struct tc_settings *s,
-                           struct tune *out, struct tc_problem *remark, struct tc_problem *why);
+                           struct tune *out, struct label_notes *notes, struct tc_problem *why);
 
 /* Adds one to the sum. TC_ERR_MEMORY. */
 enum tc_status tune_add(struct tune *sum, const struct tune *one);
@@ -40,24 +47,12 @@ enum tc_status tune_add(struct tune *sum, const struct tune *one);
 /* Labelled cracks that must be found. */
 size_t tune_required(const struct tune *t);
 
-/* The row with the best F; among those as good within 0.01 next to it, the
- * middle one. */
-size_t tune_best(const struct tune *t);
-/* The row that is in use, if its F is as good as the best one's, else the best. */
-size_t tune_best_or(const struct tune *t, size_t now);
-
-/* The rows around `best`, first to last, with an F that is not below its. */
-void tune_ties(const struct tune *t, size_t best, size_t *first, size_t *last);
-
-/* The rows around `best` that the labels can't tell from it, first to last: by
- * McNemar's test at 5 % (Q. McNemar, Psychometrika 12, 1947) over the cracks
- * that one of the two finds and the other doesn't. */
-void tune_as_good(const struct tune *t, size_t best, size_t *first, size_t *last);
-
-/* Without labels: the 20 points over which the number of cracks changes least,
- * compared with itself; of several such the nearest to the middle. Within 20 to
- * 80: beyond, it is steady for want of candidates. */
-void tune_steadiest(const struct tune *t, size_t *first, size_t *last);
+/* The times of one recording's cracks in ms at the sensitivity of a row: those
+ * that must be found and are not (`missed`, indices of its labels), and those
+ * heard that have no label (`unlabelled`). Each has room for its heard_count or
+ * marks.count. TC_ERR_MEMORY. */
+enum tc_status tune_tell(const struct tune *one, size_t row, size_t *missed, size_t *missed_count,
+                         int64_t *unlabelled, size_t *unlabelled_count);
 
 void tune_clear(struct tune *t);
 

@@ -43,48 +43,76 @@ static enum tc_status add_error(struct score *s, double error)
     return TC_OK;
 }
 
-/* Times of the cracks that are doubtful, or of those that are not. */
-static size_t pick_times(const struct label *labels, size_t count, bool doubtful, double *out)
+/* Where the cracks stand that are doubtful, or those that are not, and their times. */
+static size_t pick(const struct label *labels, size_t count, bool doubtful, size_t *index, double *times)
 {
     size_t n = 0;
-    for (size_t i = 0; i < count; i++)
-        if (labels[i].event.kind == TC_CRACK && (labels[i].weight == 1) == doubtful)
-            out[n++] = (double)labels[i].event.start_ms / 1000;
+    for (size_t i = 0; i < count; i++) {
+        if (labels[i].event.kind != TC_CRACK || (labels[i].weight == 1) != doubtful) continue;
+        index[n] = i;
+        times[n++] = (double)labels[i].event.start_ms / 1000;
+    }
     return n;
+}
+
+enum tc_status score_pair_cracks(const struct label *labels, size_t label_count, const double *estimate,
+                                 size_t estimates, double tolerance, size_t *label_of)
+{
+    enum tc_status status = TC_ERR_MEMORY;
+    size_t *index = memory_new(label_count + 1, sizeof *index), *free_ones = memory_new(estimates + 1, sizeof *free_ones);
+    double *reference = memory_new(label_count + 1, sizeof *reference), *rest = memory_new(estimates + 1, sizeof *rest);
+    struct score_pair *pairs = memory_new(estimates + 1, sizeof *pairs);
+    if (!index || !free_ones || !reference || !rest || !pairs) goto done;
+
+    for (size_t e = 0; e < estimates; e++) label_of[e] = SCORE_NONE;
+    for (int doubtful = 0; doubtful <= 1; doubtful++) {
+        size_t references = pick(labels, label_count, doubtful, index, reference), left = 0;
+        for (size_t e = 0; e < estimates; e++) {
+            if (label_of[e] != SCORE_NONE) continue;
+            free_ones[left] = e;
+            rest[left++] = estimate[e];
+        }
+        size_t found = score_match(reference, references, rest, left, tolerance, pairs);
+        for (size_t p = 0; p < found; p++) label_of[free_ones[pairs[p].estimate]] = index[pairs[p].reference];
+    }
+    status = TC_OK;
+done:
+    memory_free(index);
+    memory_free(free_ones);
+    memory_free(reference);
+    memory_free(rest);
+    memory_free(pairs);
+    return status;
 }
 
 enum tc_status score_add_cracks(struct score *s, const struct label *labels, size_t label_count,
                                 const double *estimate, size_t estimates, double tolerance)
 {
-    enum tc_status status = TC_ERR_MEMORY;
-    double *reference = memory_new(label_count + 1, sizeof *reference);
-    double *rest = memory_new(estimates + 1, sizeof *rest);
-    struct score_pair *pairs = memory_new(estimates + 1, sizeof *pairs);
-    if (!reference || !rest || !pairs) goto done;
-
-    size_t required = pick_times(labels, label_count, false, reference);
-    size_t hits = score_match(reference, required, estimate, estimates, tolerance, pairs);
-    size_t left = 0;
-    for (size_t e = 0, p = 0; e < estimates; e++) {
-        if (p < hits && pairs[p].estimate == e) {
-            if (add_error(s, estimate[e] - reference[pairs[p++].reference]) != TC_OK) goto done;
+    size_t *label_of = memory_new(estimates + 1, sizeof *label_of);
+    if (!label_of) return TC_ERR_MEMORY;
+    enum tc_status status = score_pair_cracks(labels, label_count, estimate, estimates, tolerance, label_of);
+    size_t required = 0, hits = 0;
+    for (size_t e = 0; e < estimates && status == TC_OK; e++) {
+        const struct label *l = label_of[e] == SCORE_NONE ? NULL : &labels[label_of[e]];
+        if (!l) {
+            s->false_alarms++;
+        } else if (l->weight == 1) {
+            s->doubtful_hits++;
         } else {
-            rest[left++] = estimate[e];
+            hits++;
+            s->sure_hits += l->weight == 3;
+            status = add_error(s, estimate[e] - (double)l->event.start_ms / 1000);
         }
     }
-    size_t doubtful = pick_times(labels, label_count, true, reference);
-    size_t forgiven = score_match(reference, doubtful, rest, left, tolerance, NULL);
-
+    for (size_t i = 0; i < label_count; i++) {
+        if (labels[i].event.kind != TC_CRACK) continue;
+        if (labels[i].weight == 1) s->doubtful++;
+        else required++;
+        s->sure += labels[i].weight == 3;
+    }
     s->hits += hits;
     s->misses += required - hits;
-    s->false_alarms += left - forgiven;
-    s->doubtful += doubtful;
-    s->doubtful_hits += forgiven;
-    status = TC_OK;
-done:
-    memory_free(reference);
-    memory_free(rest);
-    memory_free(pairs);
+    memory_free(label_of);
     return status;
 }
 
@@ -128,6 +156,8 @@ enum tc_status score_add(struct score *s, const struct score *other)
     s->false_alarms += other->false_alarms;
     s->doubtful += other->doubtful;
     s->doubtful_hits += other->doubtful_hits;
+    s->sure += other->sure;
+    s->sure_hits += other->sure_hits;
     s->steps_both += other->steps_both;
     s->steps_heard += other->steps_heard;
     s->steps_labelled += other->steps_labelled;

@@ -27,16 +27,23 @@ struct score_pair {
 size_t score_match(const double *reference, size_t references, const double *estimate,
                    size_t estimates, double tolerance, struct score_pair *pairs);
 
+/* Which label each estimate is, SCORE_NONE for a false alarm. Labels by start (as
+ * read), `estimate` rises; label_of has room for the estimates. TC_ERR_MEMORY. */
+#define SCORE_NONE SIZE_MAX
+enum tc_status score_pair_cracks(const struct label *labels, size_t label_count, const double *estimate,
+                                 size_t estimates, double tolerance, size_t *label_of);
+
 /* Counts of one recording, or of many added up. Start with { 0 }. */
 struct score {
     size_t hits, misses, false_alarms;  /* cracks of weight 2, 3 or none */
     size_t doubtful, doubtful_hits;     /* of weight 1 */
+    size_t sure, sure_hits;             /* of weight 3 */
     size_t steps_both, steps_heard, steps_labelled; /* rumbles; the last two: only there */
     double *errors;                     /* of the hits: |estimate - reference| in s */
     size_t error_count, error_room;
 };
 
-/* Adds a recording's cracks. Labels by start (as read), `estimate` rises. TC_ERR_MEMORY. */
+/* Adds a recording's cracks, paired in that way. TC_ERR_MEMORY. */
 enum tc_status score_add_cracks(struct score *s, const struct label *labels, size_t label_count,
                                 const double *estimate, size_t estimates, double tolerance);
 
