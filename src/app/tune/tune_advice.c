@@ -73,8 +73,9 @@ static void print_neighbours(FILE *out, const struct tune *t, size_t now, bool o
 }
 
 /* What is missed and what has no label, by their times. */
-static enum tc_status print_told(FILE *out, const struct tune *t, size_t row)
+static enum tc_status print_told(FILE *out, const struct tune *t, const struct tune_choice *c)
 {
+    size_t row = c->taken;
     size_t *missed = memory_new(t->marks.count + 1, sizeof *missed), misses = 0, others = 0;
     int64_t *unlabelled = memory_new(t->heard_count + 1, sizeof *unlabelled);
     enum tc_status status = missed && unlabelled ? tune_tell(t, row, missed, &misses, unlabelled, &others) : TC_ERR_MEMORY;
@@ -89,7 +90,7 @@ static enum tc_status print_told(FILE *out, const struct tune *t, size_t row)
         fputc('\n', out);
     }
     if (status == TC_OK && others) {
-        fprintf(out, "  False at %.0f, being without a label:", value(t, row));
+        fprintf(out, c->incomplete ? "  Without a label at %.0f:" : "  False at %.0f, being without a label:", value(t, row));
         for (size_t i = 0; i < others; i++) print_time(out, i, unlabelled[i]);
         end_times(out, others);
         fputc('\n', out);
@@ -155,8 +156,8 @@ static void print_verdict(FILE *out, const struct tune *t, const struct tune_cho
         fputs(" until then.\n", out);
         return;
     case TUNE_FEW:
-        fprintf(out, ": %zu labelled crack%s that must be found can't choose; ten are the least, a few dozen are better.\n",
-                c->required, s);
+        fprintf(out, ": %zu labelled crack%s that must be found can't choose; %d are the least, a few dozen better.\n",
+                c->required, s, TUNE_FEWEST);
         break;
     case TUNE_INCOMPLETE:
         fputs(" until then.\n", out);
@@ -216,7 +217,7 @@ enum tc_status tune_print_advice(FILE *out, struct tune *t, const struct tune_ch
     if (s->doubtful)
         fprintf(out, "  %zu doubtful crack%s (weight 1): neither finding nor missing %s counts.\n", s->doubtful,
                 plural(s->doubtful), s->doubtful == 1 ? "it" : "them");
-    enum tc_status status = one ? print_told(out, t, c->taken) : TC_OK;
+    enum tc_status status = one ? print_told(out, t, c) : TC_OK;
     if (one) print_neighbours(out, t, c->taken, one);
     fputs("P (precision): the share of the cracks found that are labelled. R (recall): the share of the labelled\n"
           "cracks that are found. F: the two in one number, 1 when both are.\n", out);
