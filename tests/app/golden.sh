@@ -93,6 +93,9 @@ golden wrong_rig "$program" cue clips/quiet.wav --rig wrong.rig --out e
 
 golden endless_settings timeout -k 1 20 "$program" cue clips/quiet.wav --settings /dev/zero --out e
 golden endless_rig timeout -k 1 20 "$program" cue clips/quiet.wav --rig /dev/zero --out e
+printf 'kind,start_s,end_s,peak_s,strength,sharpness\n' >dull.csv
+for t in 0.1 0.5 0.9; do echo "crack,$t,$t,$t,1,0.1"; done >>dull.csv
+golden far_cracks "$program" cue clips/quiet.wav --events dull.csv --out far --no-preview
 golden endless_events timeout -k 1 20 "$program" cue clips/quiet.wav --events /dev/zero --out e
 golden endless_recording timeout -k 1 20 "$program" listen /dev/zero
 

@@ -38,6 +38,7 @@ struct outcome {
     int channels;
     size_t cracks, rumbles, strokes, restrikes_heard, restrikes_drawn, glimmers, dropped;
     size_t soft_rumbles;            /* rumbles without any light of their own */
+    size_t far_cracks;              /* cracks so dull that they light floods alone */
     size_t cracks_held_back;        /* cracks whose first stroke gets less than half its light; not in `strokes` */
     uint32_t frames;
     struct flash_report flash;

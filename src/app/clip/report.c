@@ -46,6 +46,9 @@ static void tell_sound(FILE *out, const struct job *job, const struct outcome *o
     if (*o->remark.text) fprintf(out, "  note: %s\n", o->remark.text);
 }
 
+/* So many cracks without a rumble are hardly thunder. */
+enum { MANY_CRACKS = 6 };
+
 /* "3 restrikes added at random" where there are any. */
 static void tell_part(FILE *out, const char **gap, size_t n, const char *what)
 {
@@ -79,6 +82,13 @@ static void tell_light(FILE *out, const struct job *job, const struct tc_rig *ri
     if (o->soft_rumbles)
         fprintf(out, "           %zu rumble%s too soft to be lit\n", o->soft_rumbles,
                 o->soft_rumbles == 1 ? " is" : "s are");
+    if (o->far_cracks)
+        fprintf(out, "           %zu of the %zu cracks sound%s far and light%s floods alone; a lower --far-sharpness takes %s "
+                     "for nearer\n",
+                o->far_cracks, o->cracks, o->far_cracks == 1 ? "s" : "", o->far_cracks == 1 ? "s" : "",
+                o->far_cracks == 1 ? "it" : "them");
+    if (!job->events && o->cracks >= MANY_CRACKS && !o->rumbles)
+        fputs("           thunder rumbles, and nothing does here: what is heard may be something else (a voice, bangs)\n", out);
     if (o->brightest > 0)
         fprintf(out,
                 "  light    brightest %.0f %% of full light at %.3f s; lit %.0f %% of the time; longest dark %.1f s\n",

@@ -43,6 +43,18 @@ static size_t count_soft_rumbles(const struct run *r)
     return soft;
 }
 
+/* Cracks for which the branches stay dark, in a rig that has floods for them. */
+static size_t count_far_cracks(const struct run *r)
+{
+    size_t floods = 0, far = 0;
+    for (size_t i = 0; i < r->rig->channel_count; i++) floods += r->rig->channels[i].kind == TC_FLOOD;
+    for (size_t i = 0; floods && i < r->heard.event_count; i++) {
+        const struct tc_event *e = &r->heard.events[i];
+        far += e->kind == TC_CRACK && (double)e->sharpness <= r->settings->far_sharpness + 0.001;
+    }
+    return floods == r->rig->channel_count ? 0 : far;
+}
+
 enum tc_status run_sum_up(struct run *r, struct shown *shown)
 {
     struct outcome *o = r->out;
@@ -54,6 +66,7 @@ enum tc_status run_sum_up(struct run *r, struct shown *shown)
         r->heard.events[i].kind == TC_CRACK ? o->cracks++ : o->rumbles++;
     o->strokes = r->timeline.stroke_count;
     o->dropped = r->timeline.dropped;
+    o->far_cracks = count_far_cracks(r);
     o->soft_rumbles = r->settings->rumble_light > 0 ? count_soft_rumbles(r) : 0;
     for (size_t i = 0; i < r->timeline.stroke_count; i++) {
         const struct tc_stroke *stroke = &r->timeline.strokes[i];
