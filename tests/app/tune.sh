@@ -94,6 +94,20 @@ sed '3d' "$work/from.csv" | sed 's/^\(crack,.*\)2\(.\?\)$/\12\2/' >"$work/edited
 check tune_takes_corrected_labels_as_such 0 '^> Stay at 50' '' tune "$bare" --labels "$work/edited.csv"
 true_that tune_does_not_take_corrected_ones_for_its_own bash -c "! grep -q 'exactly what is heard' '$work/out'"
 
+# ---- A part of a recording ----
+tune "$pond" --from 10 --to 20 --format csv | tr -d '\r' | awk -F, 'NR > 1 { print $2 "," $3 }' >"$work/part"
+for s in $(seq 0 5 100); do echo "$s,$("$program" listen "$pond" --sensitivity $s --format csv | awk -F, '$1 == "crack" && $2 >= 10 && $2 < 20' | wc -l)"; done >"$work/wanted"
+true_that tune_of_a_part_counts_what_lies_in_it cmp "$work/part" "$work/wanted"
+tr -d '\r' <samples/mill-pond.labels.csv | awk -F, '$1 == "kind" || ($1 == "crack" && $2 >= 10 && $2 < 20)' >"$work/part.csv"
+tune "$pond" --from 10 --to 20 | grep '^[>* ] *[0-9]' >"$work/whole_labels"
+true_that tune_of_a_part_leaves_out_the_other_labels bash -c "'$program' tune '$bare' --labels '$work/part.csv' --from 10 --to 20 | grep '^[>* ] *[0-9]' | cmp - '$work/whole_labels'"
+tune "$pond" --from 10 --to 20 --format labels | tr -d '\r' >"$work/part.csv"
+true_that tune_of_a_part_makes_labels_of_it awk -F, 'NR > 1 { n++; if ($2 < 10 || $2 >= 20 || $3 > 20) exit 1 } END { exit n < 3 }' "$work/part.csv"
+check tune_of_a_part_after_the_end 2 '' 'from: 40 s is after the end of the recording at 33 s$' tune "$pond" --from 40
+check tune_of_a_part_turned_round 2 '' 'to: 5 s is not after --from' tune "$pond" --from 10 --to 5
+check tune_of_no_part 2 '' "from: 'soon' is not a number of seconds" tune "$pond" --from soon
+check tune_of_a_part_of_a_folder 2 '' 'from and --to go with one recording' tune "$work/storms" --from 1
+
 # ---- Labels that can't be meant ----
 printf 'kind,start_s,weight\ncrack,9.2,3\ncrack,17500,3\ncrack,18200,3\n' >"$work/late.csv"
 check tune_names_labels_after_the_end 0 '^> ' 'late\.csv:3: start_s 17500\.000 is after the end of the recording at 33\.000 s and left out \(and so is 1 more\); times are in seconds; if these are milliseconds, this one should be 17\.500$' tune "$bare" --labels "$work/late.csv"

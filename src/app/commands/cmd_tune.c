@@ -5,7 +5,6 @@
 #include <string.h>
 #include <sys/stat.h>
 
-#include "app/clip/listen_file.h"
 #include "app/commands/commands.h"
 #include "app/tune/tune_report.h"
 #include "io/files/folder.h"
@@ -16,10 +15,13 @@
 #include "words/settings.h"
 #include "words/status.h"
 #include "words/text.h"
+#include "words/units.h"
 
 struct tuning {
     struct inputs *inputs;
     const char *labels, *format, *save;
+    const char *from, *to;      /* as typed; NULL = not said */
+    struct tune_part part;
     bool force;
     struct tc_settings *settings;
     bool folder, csv;
@@ -37,7 +39,7 @@ static const char *name_of(const char *path)
 static enum tc_status print_labels(const struct tuning *t, const char *recording, struct tc_problem *why)
 {
     struct tc_analysis heard = { 0 };
-    enum tc_status status = listen_file(recording, t->settings, &heard, NULL, why);
+    enum tc_status status = tune_hear(recording, t->settings, t->part, &heard, NULL, why);
     if (status == TC_OK) fputs("kind,start_s,end_s,weight\r\n", stdout);
     for (size_t i = 0; status == TC_OK && i < heard.event_count; i++) {
         const struct tc_event *e = &heard.events[i];
@@ -89,7 +91,7 @@ static void say(const char *line)
 static enum tc_status listen(const struct tuning *t, const char *path, struct tune *out, struct tc_problem *why)
 {
     struct label_notes notes = { .count = 0 };
-    enum tc_status status = tune_listen(path, t->labels, t->settings, out, &notes, why);
+    enum tc_status status = tune_listen(path, t->labels, t->settings, t->part, out, &notes, why);
     for (size_t i = 0; i < notes.count; i++) say(notes.lines[i].text);
     return status;
 }
@@ -177,6 +179,30 @@ static enum tc_status tune_all(struct tuning *t, const char *path, struct tc_pro
     return status;
 }
 
+/* ---- Options ---- */
+
+/* A time as typed; not said, *out stays. */
+static bool read_time(const char *typed, int64_t *out)
+{
+    double s;
+    if (!typed) return true;
+    if (!number_read(typed, &s) || s < 0 || s > setting_find("to")->most) return false;
+    *out = seconds_ms(s);
+    return true;
+}
+
+static int read_part(const struct command *self, struct tuning *t)
+{
+    static const char wrong[] = "--%s: '%s' is not a number of seconds from 0 to %.0f";
+    double most = setting_find("to")->most;
+    t->part = TUNE_PART_WHOLE;
+    if ((t->from || t->to) && t->folder) return cli_usage(self, "--from and --to go with one recording");
+    if (!read_time(t->from, &t->part.from_ms)) return cli_usage(self, wrong, "from", t->from, most);
+    if (!read_time(t->to, &t->part.to_ms)) return cli_usage(self, wrong, "to", t->to, most);
+    if (t->part.to_ms <= t->part.from_ms) return cli_usage(self, "--to: %s s is not after --from", t->to);
+    return EXIT_DONE;
+}
+
 static int run(const struct command *self, int argc, char **argv)
 {
     struct tuning t = { .format = "table", .sum = tune_empty() };
@@ -185,6 +211,8 @@ static int run(const struct command *self, int argc, char **argv)
           "labels of the recording, or its events.csv corrected by hand; without it NAME.labels.csv beside it" },
         { "format", OPTION_TEXT, &t.format, 0, 0, "table|csv|labels",
           "how to print the sweep; labels prints what is found now, to correct and use as labels" },
+        { "from", OPTION_TEXT, &t.from, 0, 0, "S", "tune by what lies from this moment on, for instance the part with labels" },
+        { "to", OPTION_TEXT, &t.to, 0, 0, "S", "tune by what lies before this moment" },
         { "save", OPTION_OUTPUT, &t.save, 0, 0, "FILE",
           "write the chosen settings, for --settings FILE in all commands" },
         { "force", OPTION_FLAG, &t.force, 0, 0, NULL, "overwrite an existing settings file" },
@@ -204,6 +232,8 @@ static int run(const struct command *self, int argc, char **argv)
     else if (t.folder && !strcmp(t.format, "labels")) exit = cli_usage(self, "--format labels goes with one recording");
     else if (t.save && !strcmp(t.format, "labels"))
         exit = cli_usage(self, "--save writes settings; for labels in a file say --format labels > NAME.labels.csv");
+
+    if (exit == EXIT_DONE) exit = read_part(self, &t);
 
     struct tc_problem why = { "" };
     if (exit == EXIT_DONE) {

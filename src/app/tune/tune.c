@@ -7,6 +7,7 @@
 #include "app/clip/listen_file.h"
 #include "io/files/read_form.h"
 #include "words/memory.h"
+#include "words/numbers.h"
 #include "words/status.h"
 
 struct tune tune_empty(void)
@@ -86,7 +87,6 @@ static enum tc_status sweep(struct tune *t, const struct tc_analysis *heard)
 
 static enum tc_status take_what_is_heard(struct tune *t, struct tc_analysis *heard, double now, struct tc_problem *why)
 {
-    t->length_ms = heard->length_ms;
     t->heard = heard->candidates;
     t->heard_count = heard->candidate_count;
     heard->candidates = NULL;
@@ -98,8 +98,20 @@ static enum tc_status take_what_is_heard(struct tune *t, struct tc_analysis *hea
     return TC_OK;
 }
 
+enum tc_status tune_hear(const char *recording, const struct tc_settings *s, struct tune_part part,
+                         struct tc_analysis *out, struct tc_problem *remark, struct tc_problem *why)
+{
+    enum tc_status status = listen_file(recording, s, out, remark, why);
+    if (status == TC_OK && part.from_ms >= out->length_ms)
+        return problem_set(why, TC_ERR_USAGE, "from: %s s is after the end of the recording at %s s",
+                           SHOWN((double)part.from_ms / 1000, 9), SHOWN((double)out->length_ms / 1000, 9));
+    if (status == TC_OK) part_of_analysis(part, out);
+    return status;
+}
+
 enum tc_status tune_listen(const char *recording, const char *labels_path, const struct tc_settings *s,
-                           struct tune *out, struct label_notes *notes, struct tc_problem *why)
+                           struct tune_part part, struct tune *out, struct label_notes *notes,
+                           struct tc_problem *why)
 {
     struct tc_analysis heard = { 0 };
     struct tc_problem remark = { "" };
@@ -107,12 +119,14 @@ enum tc_status tune_listen(const char *recording, const char *labels_path, const
     if (!labels_path) labels_path = beside;
 
     enum tc_status status = labels_path ? read_marks(labels_path, &out->marks, why) : TC_OK;
-    if (status == TC_OK) status = listen_file(recording, s, &heard, &remark, why);
+    if (status == TC_OK) status = tune_hear(recording, s, part, &heard, &remark, why);
     if (status == TC_OK && *remark.text) label_note(notes, "%s", remark.text);
     if (status == TC_OK && labels_path) status = labels_fit(&out->marks, labels_path, heard.length_ms, notes, why);
     if (status == TC_OK) {
+        part_of_marks(part, &out->marks);
         out->recordings = 1;
         out->labelled = labels_path != NULL;
+        out->length_ms = part_length_ms(part, heard.length_ms);
         status = take_what_is_heard(out, &heard, s->sensitivity, why);
     }
     tc_analysis_clear(&heard);
