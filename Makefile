@@ -250,8 +250,11 @@ arm64-check: setup-arm64 all ## build for arm64 and compare what it writes under
 RECORDINGS ?= $(THUNDERCUE_RECORDINGS)
 EVALUATIONS := $(patsubst tests/%.c,$(OUT)/%,$(sort $(wildcard tests/evaluate_*.c)))
 .PHONY: evaluate
-evaluate: $(EVALUATIONS) ## measure what the tests only bound, on RECORDINGS (a folder) and the sample storm
-	@for program in $(EVALUATIONS); do $$program samples/*.flac $(foreach end,wav flac ogg mp3,$(if $(RECORDINGS),$(wildcard $(RECORDINGS)/*.$(end)))) || exit 1; done
+# A folder given counts alone: the sample is synthesised, and belongs to no count of real recordings.
+EVALUATED = $(if $(RECORDINGS),$(foreach end,wav flac ogg mp3,$(wildcard $(RECORDINGS)/*.$(end))),$(wildcard samples/*.flac))
+evaluate: $(EVALUATIONS) ## measure what the tests only bound, on RECORDINGS (a folder), else on the sample storm
+	@$(if $(EVALUATED),,echo "make evaluate: no recordings (WAV, FLAC, Ogg, MP3) in $(or $(RECORDINGS),samples)" >&2; exit 1)
+	@for program in $(EVALUATIONS); do $$program $(EVALUATED) || exit 1; done
 
 .PHONY: evaluate-synth
 evaluate-synth: $(OUT)/evaluate_detect build/synth ## measure hearing on synthesised storms, near and far, in all weathers
