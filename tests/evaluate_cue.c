@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "evaluate.h"
 #include "storm.h"
 
 #include "app/clip/listen_file.h"
@@ -40,7 +41,7 @@ static struct sums add_up(const struct tc_timeline *t)
         }
         s.intervals++;
         s.log_interval += log10((k->frame - before->frame) * 1000.0 / (double)t->frame_rate);
-        if (before->event != k->event || before->order) continue;
+        if (before->order) continue;
         s.pairs += k->order == 1;
         s.new_way += k->order == 1 && k->tip != before->tip;
     }
@@ -122,13 +123,12 @@ static double at_cracks(const struct tc_analysis *a, const double *light, size_t
  * rises in its own frame, of those found. */
 static void evaluate_labels(const char *path, const struct tc_analysis *a, const double *light, int64_t rate)
 {
-    char name[1024];
-    snprintf(name, sizeof name, "%s", path);
-    char *dot = strrchr(name, '.');
-    snprintf(dot ? dot : name + strlen(name), 16, ".labels.csv");
+    char labels[600];
     struct marks m;
+    struct tc_problem why = { "" };
     size_t found = 0, rises = 0;
-    if (read_marks(name, &m, NULL) != TC_OK) return;
+    if (!labels_beside(path, labels, sizeof labels)) return;
+    check(read_marks(labels, &m, &why), &why);
     for (size_t i = 0; i < m.count; i++) {
         if (m.labels[i].event.kind != TC_CRACK || m.labels[i].weight == 1) continue;
         for (size_t k = 0; k < a->event_count; k++) {
@@ -151,17 +151,14 @@ static void evaluate_recording(const char *path, const struct tc_rig *rig)
     struct tc_timeline t = { 0 };
     struct tc_player *p = NULL;
     struct tc_problem remark, why = { "" };
-    const char *slash = strrchr(path, '/');
     if (listen_file(path, &s, &a, &remark, &why) != TC_OK) {
         fprintf(stderr, "%s\n", why.text);
         return;
     }
-    if (tc_cue(&a, rig, &s, NULL, &t, NULL) != TC_OK) exit(1);
+    check(tc_cue(&a, rig, &s, NULL, &t, NULL), NULL);
     size_t planned = t.stroke_count + t.dropped, restrikes = 0, heard = 0, ways[TC_MAX_CHANNELS] = { 0 }, tips = 0, all = 0;
-    if (tc_player_create(&p, &t, rig, &s, NULL) != TC_OK) exit(1);
-    double *light = calloc(t.frames + 1, sizeof *light), *loud = calloc(t.frames + 1, sizeof *loud);
-    double *follower = calloc(t.frames + 1, sizeof *follower);
-    if (!light || !loud || !follower) exit(1);
+    check(tc_player_create(&p, &t, rig, &s, NULL), NULL);
+    double *light = room(t.frames, sizeof *light), *loud = room(t.frames, sizeof *loud), *follower = room(t.frames, sizeof *follower);
     uint16_t levels[TC_MAX_CHANNELS];
     size_t n = 0, dark = 0, causeless = 0;
     for (; tc_player_step(p, levels); n++) {
@@ -187,7 +184,7 @@ static void evaluate_recording(const char *path, const struct tc_rig *rig)
     double entropy = 0;
     for (size_t c = 0; c < TC_MAX_CHANNELS; c++)
         if (ways[c]) entropy -= (double)ways[c] / (double)all * log2((double)ways[c] / (double)all);
-    printf("%s: %.1f s\n", slash ? slash + 1 : path, (double)a.length_ms / 1000);
+    printf("%s: %.1f s\n", name_of(path), (double)a.length_ms / 1000);
     printf("  strokes %zu, of them restrikes %zu (%zu heard); %zu of %zu planned survive the flash limit\n",
            t.stroke_count, restrikes, heard, t.stroke_count, planned);
     printf("  rises without a stroke %zu; dark %.0f %%; ways %zu, entropy of tips %.2f bits\n", causeless,

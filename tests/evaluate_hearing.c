@@ -11,7 +11,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "hearing/analyse.h"
 #include "io/files/read_form.h"
@@ -20,12 +19,7 @@
 #include "words/model.h"
 #include "words/units.h"
 
-enum { MOST = 256, SWEEP = 51, SWEEP_STEP = 2 };
-
-/* Recordings in which the same thunder appears, or may, leave together. */
-static const char *const together[][3] = {
-    { "clip-15", "clip-18", "clip-22" }, { "thunder-b", "thunder-d", "" }, { "clip-07", "clip-19", "" },
-};
+enum { MOST = 256 };
 
 struct subject {
     char name[64];
@@ -38,40 +32,26 @@ struct subject {
 static struct subject subjects[MOST];
 static size_t subject_count;
 
-static void check(enum tc_status status)
-{
-    if (status != TC_OK) die(tc_status_text(status));
-}
-
 /* ---- Recordings ---- */
 
 static void hear(const struct sound *s, struct tc_analysis *out)
 {
     struct tc_settings settings = tc_settings_default();
-    check(tc_listen(s->samples, s->frames, s->rate, s->channels, &settings, NULL, out));
-}
-
-static int group_of(const char *name)
-{
-    for (size_t g = 0; g < sizeof together / sizeof *together; g++)
-        for (int i = 0; i < 3; i++)
-            if (!strcmp(name, together[g][i])) return (int)g;
-    return (int)(sizeof together / sizeof *together + subject_count);
+    check(tc_listen(s->samples, s->frames, s->rate, s->channels, &settings, NULL, out), NULL);
 }
 
 static void take(const char *path)
 {
     struct tc_problem why = { "" };
     char labels[600];
-    const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path, *dot = strrchr(path, '.');
-    if (!dot || dot < name || subject_count == MOST) return;
-    snprintf(labels, sizeof labels, "%.*s.labels.csv", (int)(dot - path), path);
-    if (access(labels, R_OK)) return;
+    const char *name = name_of(path);
+    if (subject_count == MOST || !labels_beside(path, labels, sizeof labels)) return;
     struct subject *s = &subjects[subject_count];
-    snprintf(s->name, sizeof s->name, "%.*s", (int)(dot - name), name);
-    s->group = group_of(s->name);
+    snprintf(s->name, sizeof s->name, "%.*s", (int)stem_length(name), name);
+    s->group = group_of(path, subject_count);
     s->sound = sound_read(path);
-    if (read_marks(labels, &s->all, &why) != TC_OK || read_marks(labels, &s->sure, &why) != TC_OK) die(why.text);
+    check(read_marks(labels, &s->all, &why), &why);
+    check(read_marks(labels, &s->sure, &why), &why);
     for (size_t i = 0; i < s->sure.count; i++)
         if (s->sure.labels[i].weight == 2) s->sure.labels[i].weight = 1;
     hear(&s->sound, &s->heard);
@@ -88,14 +68,12 @@ struct tally {
 /* `later_s`: how much later everything is than the labels say. */
 static void tally_add(struct tally *t, const struct subject *s, const struct tc_analysis *heard, double sensitivity, double later_s)
 {
-    double *at = room(heard->candidate_count, sizeof *at);
-    size_t n = 0;
-    for (size_t i = 0; i < heard->candidate_count; i++)
-        if ((double)heard->candidates[i].found_at <= sensitivity)
-            at[n++] = (double)heard->candidates[i].at_ms / 1000 - later_s;
-    check(score_add_cracks(&t->wide, s->all.labels, s->all.count, at, n, SCORE_TOLERANCE_S));
-    check(score_add_cracks(&t->narrow, s->all.labels, s->all.count, at, n, SCORE_TOLERANCE_S / 2));
-    check(score_add_cracks(&t->sure, s->sure.labels, s->sure.count, at, n, SCORE_TOLERANCE_S));
+    size_t n;
+    double *at = cracks_at(heard, sensitivity, &n);
+    for (size_t i = 0; i < n; i++) at[i] -= later_s;
+    check(score_add_cracks(&t->wide, s->all.labels, s->all.count, at, n, SCORE_TOLERANCE_S), NULL);
+    check(score_add_cracks(&t->narrow, s->all.labels, s->all.count, at, n, SCORE_TOLERANCE_S / 2), NULL);
+    check(score_add_cracks(&t->sure, s->sure.labels, s->sure.count, at, n, SCORE_TOLERANCE_S), NULL);
     free(at);
 }
 
@@ -136,18 +114,11 @@ static double f_without(int group, double sensitivity)
     return f;
 }
 
-/* The middle of the stretch around the best whose F is as good within 0.005. */
 static double best_without(int group)
 {
     double f[SWEEP];
-    int best = 0, first, last;
-    for (int i = 0; i < SWEEP; i++) {
-        f[i] = f_without(group, i * SWEEP_STEP);
-        if (f[i] > f[best]) best = i;
-    }
-    for (first = best; first > 0 && f[first - 1] >= f[best] - 0.005; first--) continue;
-    for (last = best; last + 1 < SWEEP && f[last + 1] >= f[best] - 0.005; last++) continue;
-    return (first + last) / 2 * SWEEP_STEP;
+    for (int i = 0; i < SWEEP; i++) f[i] = f_without(group, i * SWEEP_STEP);
+    return choose_sensitivity(f);
 }
 
 static void print_folds(void)
@@ -194,19 +165,16 @@ static void print_plateaus(void)
 {
     for (int half = -1; half < 2; half++) {
         double f[SWEEP];
-        int best = 0, first, last;
         for (int i = 0; i < SWEEP; i++) {
             struct tally t = { 0 };
             for (size_t k = 0; k < subject_count; k++)
                 if (half < 0 || subjects[k].group % 2 == half) tally_add(&t, &subjects[k], &subjects[k].heard, i * SWEEP_STEP, 0);
             f[i] = score_f(&t.wide);
-            if (f[i] > f[best]) best = i;
             tally_clear(&t);
         }
-        for (first = best; first > 0 && f[first - 1] >= f[best] - 0.02; first--) continue;
-        for (last = best; last + 1 < SWEEP && f[last + 1] >= f[best] - 0.02; last++) continue;
+        struct stretch s = stretch_of(f, 0.02);
         printf("%s: best F %.3f, within 0.02 of it from sensitivity %d to %d\n",
-               half < 0 ? "\nall groups" : half ? "the odd groups" : "the even groups", f[best], first * SWEEP_STEP, last * SWEEP_STEP);
+               half < 0 ? "\nall groups" : half ? "the odd groups" : "the even groups", f[s.best], s.first * SWEEP_STEP, s.last * SWEEP_STEP);
     }
 }
 
@@ -292,7 +260,7 @@ static struct powers powers_of(const struct sound *s)
     struct span in = { s->samples, s->frames };
     struct analyser *a;
     struct hearing h;
-    check(analyser_create(&a, s->rate, s->channels));
+    check(analyser_create(&a, s->rate, s->channels), NULL);
     for (bool more = true; more;) {
         more = analyser_step(a, &in, &h) || analyser_flush(a, &h);
         if (!more) break;

@@ -5,49 +5,13 @@
 
 #include <math.h>
 #include <samplerate.h>
-#include <sndfile.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "evaluate.h"
 #include "words/random.h"
 
 #define TWO_PI 6.283185307179586
-
-struct sound {
-    float *samples;          /* interleaved */
-    size_t frames;
-    int channels;
-    double rate;
-};
-
-static void die(const char *what)
-{
-    fprintf(stderr, "evaluate: %s\n", what);
-    exit(1);
-}
-
-static void *room(size_t count, size_t size)
-{
-    void *new = calloc(count + 1, size);
-    if (!new) die("out of memory");
-    return new;
-}
-
-static struct sound sound_read(const char *path)
-{
-    SF_INFO info = { 0 };
-    SNDFILE *file = sf_open(path, SFM_READ, &info);
-    if (!file) die("a recording can't be read");
-    struct sound s = { NULL, 0, info.channels, info.samplerate };
-    size_t most = (size_t)info.samplerate * 3600, channels = (size_t)info.channels;
-    if (info.frames > 0 && (size_t)info.frames < most) most = (size_t)info.frames + 4096;
-    s.samples = room(most * channels, sizeof *s.samples);
-    for (sf_count_t n; s.frames < most && (n = sf_readf_float(file, s.samples + s.frames * channels, (sf_count_t)(most - s.frames))) > 0;)
-        s.frames += (size_t)n;
-    sf_close(file);
-    return s;
-}
 
 static struct sound sound_copy(const struct sound *s)
 {
