@@ -9,7 +9,6 @@
  * Weights 2 and 3 must be found, weight 1 is neither a miss nor a false alarm;
  * within 50 ms one to one. Rumbles over steps of 0.1 s. */
 #include <math.h>
-#include <sndfile.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -17,39 +16,27 @@
 #include <unistd.h>
 
 #include "app/clip/listen_file.h"
-#include "app/clip/tune.h"
+#include "evaluate.h"
 #include "io/files/read_form.h"
 #include "marks/score.h"
 
 /* ---- One labelled recording ---- */
 
 struct subject {
-    char path[512];
+    const char *path;
+    int group;
     struct marks marks;
     struct tc_analysis heard;
 };
 
-static void die(const char *what)
-{
-    fprintf(stderr, "evaluate: %s\n", what);
-    exit(1);
-}
-
-static void check(enum tc_status status, const struct tc_problem *why)
-{
-    if (status != TC_OK) die(why && *why->text ? why->text : tc_status_text(status));
-}
-
-static bool subject_open(struct subject *s, const char *path)
+static bool subject_open(struct subject *s, const char *path, size_t index)
 {
     char labels[600];
     struct tc_problem why = { "" };
     struct tc_settings settings = tc_settings_default();
-    snprintf(s->path, sizeof s->path, "%s", path);
-    const char *dot = strrchr(path, '.');
-    if (!dot) return false;
-    snprintf(labels, sizeof labels, "%.*s.labels.csv", (int)(dot - path), path);
-    if (access(labels, R_OK)) return false;
+    if (!labels_beside(path, labels, sizeof labels)) return false;
+    s->path = path;
+    s->group = group_of(path, index);
     check(read_marks(labels, &s->marks, &why), &why);
     check(listen_file(path, &settings, &s->heard, NULL, &why), &why);
     return true;
@@ -64,16 +51,11 @@ static void subject_close(struct subject *s)
 /* Adds what is found at a sensitivity. */
 static void add_at(struct score *score, const struct subject *s, double sensitivity, double tolerance)
 {
-    double *times = calloc(s->heard.candidate_count + 1, sizeof *times);
-    size_t n = 0;
-    for (size_t i = 0; times && i < s->heard.candidate_count; i++)
-        if ((double)s->heard.candidates[i].found_at <= sensitivity)
-            times[n++] = (double)s->heard.candidates[i].at_ms / 1000;
-    enum tc_status status = times ? score_add_cracks(score, s->marks.labels, s->marks.count, times, n, tolerance) : TC_ERR_MEMORY;
-    if (status == TC_OK)
-        status = score_add_rumbles(score, s->marks.labels, s->marks.count, s->heard.events, s->heard.event_count,
-                                   s->heard.length_ms);
-    check(status, NULL);
+    size_t n;
+    double *times = cracks_at(&s->heard, sensitivity, &n);
+    check(score_add_cracks(score, s->marks.labels, s->marks.count, times, n, tolerance), NULL);
+    check(score_add_rumbles(score, s->marks.labels, s->marks.count, s->heard.events, s->heard.event_count,
+                            s->heard.length_ms), NULL);
     free(times);
 }
 
@@ -99,41 +81,30 @@ static void times_add(struct times *t, double at)
  * the loudest, and again only after it was 3 dB below it. */
 static void follow_level(const struct subject *s, double threshold_db, struct times *out)
 {
-    SF_INFO info = { 0 };
-    SNDFILE *f = sf_open(s->path, SFM_READ, &info);
-    if (!f) die("a recording can't be read any more");
-    size_t frames = 0, room = 1 << 16;
-    float *level = calloc(room, sizeof *level), *block = calloc(4096 * (size_t)info.channels, sizeof *block);
-    if (!level || !block) die("out of memory");
-    double up = 1 - exp(-1 / (0.002 * info.samplerate)), down = 1 - exp(-1 / (0.100 * info.samplerate));
+    struct sound sound = sound_read(s->path);
+    size_t channels = (size_t)sound.channels;
+    float *level = room(sound.frames, sizeof *level);
+    double up = 1 - exp(-1 / (0.002 * sound.rate)), down = 1 - exp(-1 / (0.100 * sound.rate));
     double now = 0, most = 0;
-    for (sf_count_t n; (n = sf_readf_float(f, block, 4096)) > 0;) {
-        for (sf_count_t i = 0; i < n; i++) {
-            double x = 0;
-            for (int c = 0; c < info.channels; c++) x = fmax(x, fabs((double)block[i * info.channels + c]));
-            now += (x > now ? up : down) * (x - now);
-            most = fmax(most, now);
-            if (frames == room) {
-                room *= 2;
-                level = realloc(level, room * sizeof *level);
-                if (!level) die("out of memory");
-            }
-            level[frames++] = (float)now;
-        }
+    for (size_t i = 0; i < sound.frames; i++) {
+        double x = 0;
+        for (size_t c = 0; c < channels; c++) x = fmax(x, fabs((double)sound.samples[i * channels + c]));
+        now += (x > now ? up : down) * (x - now);
+        most = fmax(most, now);
+        level[i] = (float)now;
     }
-    sf_close(f);
     double over = most * pow(10, threshold_db / 20), under = over * pow(10, -3 / 20.0);
     bool armed = true;
-    for (size_t i = 0; i < frames; i++) {
+    for (size_t i = 0; i < sound.frames; i++) {
         if (armed && (double)level[i] > over) {
-            times_add(out, (double)i / info.samplerate);
+            times_add(out, (double)i / sound.rate);
             armed = false;
         } else if ((double)level[i] < under) {
             armed = true;
         }
     }
     free(level);
-    free(block);
+    free(sound.samples);
 }
 
 static void ask_aubio(const struct subject *s, const char *method, double threshold, struct times *out)
@@ -181,54 +152,78 @@ static void print_head(const char *what)
            "F25", "median", "95 %", "rumble");
 }
 
+/* At the usual tolerance and at half of it. */
+struct scores {
+    struct score wide, fine;
+};
+
+static void scores_add(struct scores *to, const struct subject *s, double sensitivity)
+{
+    add_at(&to->wide, s, sensitivity, SCORE_TOLERANCE_S);
+    add_at(&to->fine, s, sensitivity, SCORE_TOLERANCE_S / 2);
+}
+
+static void print_scores(const char *name, struct scores *s)
+{
+    print_row(name, &s->wide, &s->fine, true);
+}
+
 static void each_alone(const struct subject *s, size_t count, double sensitivity)
 {
     print_head("each recording, as it comes");
     for (size_t i = 0; i < count; i++) {
-        const char *slash = strrchr(s[i].path, '/');
-        struct score score = { 0 }, fine = { 0 };
-        add_at(&score, &s[i], sensitivity, SCORE_TOLERANCE_S);
-        add_at(&fine, &s[i], sensitivity, SCORE_TOLERANCE_S / 2);
-        print_row(slash ? slash + 1 : s[i].path, &score, &fine, true);
+        struct scores scores = { 0 };
+        scores_add(&scores, &s[i], sensitivity);
+        print_scores(name_of(s[i].path), &scores);
     }
 }
 
-/* The best sensitivity for all but one (count: for all). */
-static double best_without(const struct subject *s, size_t count, size_t without)
+enum { NO_GROUP = -1 };
+
+/* The sensitivity that all but one group choose, or all. */
+static double best_without(const struct subject *s, size_t count, int group)
 {
-    struct tune t = tune_empty();
-    for (size_t r = 0; r < TUNE_ROWS; r++)
+    double f[SWEEP];
+    for (int r = 0; r < SWEEP; r++) {
+        struct score score = { 0 };
         for (size_t i = 0; i < count; i++)
-            if (i != without) add_at(&t.rows[r].score, &s[i], t.rows[r].sensitivity, SCORE_TOLERANCE_S);
-    double best = t.rows[tune_best(&t)].sensitivity;
-    tune_clear(&t);
-    return best;
+            if (s[i].group != group) add_at(&score, &s[i], r * SWEEP_STEP, SCORE_TOLERANCE_S);
+        f[r] = score_f(&score);
+        score_clear(&score);
+    }
+    return choose_sensitivity(f);
 }
 
 static void all_together(const struct subject *s, size_t count)
 {
     char name[80];
-    struct score score = { 0 }, fine = { 0 };
-    double usual = tc_settings_default().sensitivity, best = best_without(s, count, count);
+    struct scores usual = { 0 }, best = { 0 }, left_out = { 0 };
+    double at = tc_settings_default().sensitivity;
     print_head("all together");
-    for (size_t i = 0; i < count; i++) add_at(&score, &s[i], usual, SCORE_TOLERANCE_S);
-    for (size_t i = 0; i < count; i++) add_at(&fine, &s[i], usual, SCORE_TOLERANCE_S / 2);
-    snprintf(name, sizeof name, "thundercue, sensitivity %.0f", usual);
-    print_row(name, &score, &fine, true);
+    for (size_t i = 0; i < count; i++) scores_add(&usual, &s[i], at);
+    snprintf(name, sizeof name, "thundercue, sensitivity %.0f", at);
+    print_scores(name, &usual);
 
-    for (size_t i = 0; i < count; i++) add_at(&score, &s[i], best, SCORE_TOLERANCE_S);
-    for (size_t i = 0; i < count; i++) add_at(&fine, &s[i], best, SCORE_TOLERANCE_S / 2);
-    snprintf(name, sizeof name, "thundercue, best sensitivity %.0f", best);
-    print_row(name, &score, &fine, true);
+    at = best_without(s, count, NO_GROUP);
+    for (size_t i = 0; i < count; i++) scores_add(&best, &s[i], at);
+    snprintf(name, sizeof name, "thundercue, chosen by all: %.0f", at);
+    print_scores(name, &best);
 
-    if (count > 1) {
-        for (size_t i = 0; i < count; i++) {
-            double others = best_without(s, count, i);
-            add_at(&score, &s[i], others, SCORE_TOLERANCE_S);
-            add_at(&fine, &s[i], others, SCORE_TOLERANCE_S / 2);
-        }
-        print_row("thundercue, tuned on all others", &score, &fine, true);
-    }
+    bool groups = false;
+    for (size_t i = 1; i < count; i++) groups |= s[i].group != s[0].group;
+    if (!groups) return;
+    for (size_t i = 0; i < count; i++) scores_add(&left_out, &s[i], best_without(s, count, s[i].group));
+    print_scores("thundercue, by the other groups", &left_out);
+}
+
+/* Keeps the better of two in the first, clears the other. */
+static bool keep_better(struct score *best, struct score *score)
+{
+    bool better = score_f(score) > score_f(best);
+    struct score worse = better ? *best : *score;
+    if (better) *best = *score;
+    score_clear(&worse);
+    return better;
 }
 
 static void level_follower(const struct subject *s, size_t count)
@@ -242,13 +237,7 @@ static void level_follower(const struct subject *s, size_t count)
             follow_level(&s[i], db, &t);
             add_times(&score, &s[i], &t);
         }
-        if (score_f(&score) > score_f(&best)) {
-            score_clear(&best);
-            best = score;
-            best_db = db;
-        } else {
-            score_clear(&score);
-        }
+        if (keep_better(&best, &score)) best_db = db;
     }
     char name[80];
     snprintf(name, sizeof name, "level follower at %.0f dB", best_db);
@@ -273,13 +262,7 @@ static void aubio(const struct subject *s, size_t count)
                 ask_aubio(&s[i], methods[m], thresholds[k], &t);
                 add_times(&score, &s[i], &t);
             }
-            if (score_f(&score) > score_f(&best)) {
-                score_clear(&best);
-                best = score;
-                best_threshold = thresholds[k];
-            } else {
-                score_clear(&score);
-            }
+            if (keep_better(&best, &score)) best_threshold = thresholds[k];
         }
         char name[80];
         snprintf(name, sizeof name, "aubio %s, threshold %g", methods[m], best_threshold);
@@ -302,11 +285,10 @@ static bool same_folder(const char *a, const char *b)
 
 static int evaluate_recordings(char **paths, size_t count)
 {
-    struct subject *s = calloc(count + 1, sizeof *s);
-    if (!s) die("out of memory");
+    struct subject *s = room(count, sizeof *s);
     for (size_t next = 0, n; next < count;) {
         const char *first = paths[next];
-        for (n = 0; next < count && same_folder(paths[next], first); next++) n += subject_open(&s[n], paths[next]);
+        for (n = 0; next < count && same_folder(paths[next], first); next++) n += subject_open(&s[n], paths[next], n);
         if (!n) continue;
         printf("\nCracks and rumbles against labels, in %.*s\n", folder_length(first) ? (int)folder_length(first) : 1,
                folder_length(first) ? first : ".");
@@ -355,7 +337,7 @@ static int evaluate_synth(const char *synth)
                          synth, path, folder, 100 * d + i + 1, metres, weathers[w].options);
                 if (system(command)) die("the synthesiser failed");
                 struct subject s = { 0 };
-                if (!subject_open(&s, path)) die("the synthesiser wrote no labels");
+                if (!subject_open(&s, path, 0)) die("the synthesiser wrote no labels");
                 double usual = tc_settings_default().sensitivity;
                 add_at(&all, &s, usual, SCORE_TOLERANCE_S);
                 add_at(&by_weather[w], &s, usual, SCORE_TOLERANCE_S);
