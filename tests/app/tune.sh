@@ -40,7 +40,9 @@ true_that tune_calls_steady_only_what_is bash -c "
 # a second of silence, 8 kHz, 16 bits
 { printf 'RIFF\244\076\0\0WAVEfmt \020\0\0\0\001\0\001\0\100\037\0\0\200\076\0\0\002\0\020\0data\200\076\0\0'
   head -c 16000 /dev/zero; } >"$work/quiet.wav"
-check tune_of_silence_sends_nowhere 0 '^Every sensitivity finds the same here: 0 cracks\.$' '' tune "$work/quiet.wav"
+check tune_of_silence_sends_nowhere 0 '^Every sensitivity finds the same here: no crack\.$' '' tune "$work/quiet.wav"
+
+check tune_tells_which_row_stands_for_one_between 0 '^  \(52 has no row of its own; the nearest, 50, stands for it\.\)$' '' tune "$bare" --sensitivity 52
 
 # ---- With labels ----
 check tune_marks_the_best_by_the_labels_beside_it 0 '^\* +[0-9]+ +[0-9]+ +[0-9.]+ ' '' tune "$pond"

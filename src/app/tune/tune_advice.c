@@ -51,11 +51,13 @@ static void print_between(FILE *out, const struct tune *t, size_t low, size_t hi
 static void print_neighbours(FILE *out, const struct tune *t, size_t now, bool one)
 {
     size_t lower = tune_next_lower(t, now), higher = tune_next_higher(t, now), count = t->rows[now].cracks;
+    char cracks[40] = "no crack";
+    if (count) snprintf(cracks, sizeof cracks, "%zu crack%s", count, plural(count));
     if (lower == now && higher == now) {
-        fprintf(out, "Every sensitivity finds the same here: %zu crack%s.\n", count, plural(count));
+        fprintf(out, "Every sensitivity finds the same here: %s.\n", cracks);
         return;
     }
-    fprintf(out, "%.0f finds %zu crack%s. The next values of the table that differ:\n", value(t, now), count, plural(count));
+    fprintf(out, "%.0f finds %s. The next values of the table that differ:\n", value(t, now), cracks);
     if (lower != now) {
         fprintf(out, "  %3.0f finds %zu fewer%s", value(t, lower), count - t->rows[lower].cracks, one ? ": without" : "");
         if (one) print_between(out, t, lower, now);
@@ -100,6 +102,14 @@ static enum tc_status print_told(FILE *out, const struct tune *t, const struct t
     return status;
 }
 
+/* Where the sensitivity in use has no row of its own. */
+static void print_nearest(FILE *out, const struct tune *t, const struct tune_choice *c)
+{
+    double row = value(t, c->now);
+    if (c->kept > row || c->kept < row)
+        fprintf(out, "  (%s has no row of its own; the nearest, %.0f, stands for it.)\n", SHOWN(c->kept, 6), row);
+}
+
 /* ---- Without labels ---- */
 
 static void print_without_labels(FILE *out, const struct tune *t, const struct tune_choice *c, bool one)
@@ -109,6 +119,7 @@ static void print_without_labels(FILE *out, const struct tune *t, const struct t
     fprintf(out, "\n> Without labels nothing can choose. Start with %s, right for most recordings", SHOWN(usual, 6));
     if (c->now == tune_row_at(usual)) fputs(".\n", out);
     else fprintf(out, ", or with %s, which was asked for.\n", SHOWN(c->kept, 6));
+    print_nearest(out, t, c);
     print_neighbours(out, t, c->now, one);
     if (tune_longest_alike(t, &first, &last))
         fprintf(out, "From %.0f to %.0f the number of cracks stays the same (%zu); that doesn't say that they are right.\n",
@@ -213,6 +224,7 @@ enum tc_status tune_print_advice(FILE *out, struct tune *t, const struct tune_ch
     fputc('\n', out);
     print_doubts(out, t, c, one);
     print_verdict(out, t, c);
+    if (c->verdict != TUNE_MOVE) print_nearest(out, t, c);
     if (c->required) print_details(out, t, c);
     if (s->doubtful)
         fprintf(out, "  %zu doubtful crack%s (weight 1): neither finding nor missing %s counts.\n", s->doubtful,
