@@ -230,9 +230,9 @@ static int run(const struct command *self, int argc, char **argv)
     else if ((t.folder = is_folder(cli.arguments[0])) && t.labels)
         exit = cli_usage(self, "--labels goes with one recording; in a folder labels lie beside each");
     else if (t.folder && !strcmp(t.format, "labels")) exit = cli_usage(self, "--format labels goes with one recording");
-    else if (t.save && !strcmp(t.format, "labels"))
-        exit = cli_usage(self, "--save writes settings; for labels in a file say --format labels > NAME.labels.csv");
-
+    else if ((t.save || t.labels || t.force) && !strcmp(t.format, "labels"))
+        exit = cli_usage(self, "--%s does nothing with --format labels; for a file of them say --format labels > NAME.labels.csv",
+                         t.save ? "save" : t.labels ? "labels" : "force");
     if (exit == EXIT_DONE) exit = read_part(self, &t);
 
     struct tc_problem why = { "" };

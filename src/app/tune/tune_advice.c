@@ -174,15 +174,15 @@ static void print_verdict(FILE *out, const struct tune *t, const struct tune_cho
         fputs(" until then.\n", out);
         break;
     case TUNE_UNSURE:
-        fprintf(out, ": %.0f fits better (F %.2f; %.0f: %.2f), but %zu labelled crack%s can't tell the two apart.\n", best, f_best,
+        fprintf(out, ": %.0f fits better (F %.3f; %.0f: %.3f), but %zu labelled crack%s can't tell the two apart.\n", best, f_best,
                 now, f_now, c->required, s);
         return;
     case TUNE_MOVE:
-        fprintf(out, ": by %zu labelled crack%s %.0f fits clearly worse (F %.2f; %.0f: %.2f).", c->required, s, now, f_now, best,
+        fprintf(out, ": by %zu labelled crack%s %.0f fits clearly worse (F %.3f; %.0f: %.3f).", c->required, s, now, f_now, best,
                 f_best);
         break;
     case TUNE_FITS:
-        fprintf(out, ": %.0f fits best (F %.2f).", now, f_best);
+        fprintf(out, ": %.0f fits best (F %.3f).", now, f_best);
         break;
     case TUNE_NO_LABELS:
         break;
@@ -192,9 +192,9 @@ static void print_verdict(FILE *out, const struct tune *t, const struct tune_cho
             fprintf(out, " %.0f to %.0f would do as well.", value(t, c->alike_first), value(t, c->alike_last));
         fputc('\n', out);
     } else if (c->best == c->now) {
-        fprintf(out, "  By these, %.0f fits best (F %.2f), too.\n", now, f_best);
+        fprintf(out, "  By these, %.0f fits best (F %.3f), too.\n", now, f_best);
     } else {
-        fprintf(out, "  By these, %.0f fits best (F %.2f; %.0f: %.2f); don't rely on it.\n", best, f_best, now, f_now);
+        fprintf(out, "  By these, %.0f fits best (F %.3f; %.0f: %.3f); don't rely on it.\n", best, f_best, now, f_now);
     }
 }
 

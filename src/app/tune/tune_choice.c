@@ -1,33 +1,29 @@
 #include "app/tune/tune_choice.h"
 
 #define CHI_SQUARE_5 3.84 /* 95th percentile of the chi-square distribution, one degree of freedom */
-#define AS_GOOD 0.01 /* differences in F smaller than this mean nothing */
+#define SAME_F 1e-9       /* the same counts may come in another order of sums */
 
 static double f_at(const struct tune *t, size_t row)
 {
     return score_f(&t->rows[row].score);
 }
 
-static size_t best_row(const struct tune *t, size_t now)
+/* Of the rows with the best F the one in use, else the middle of those nearest to it. */
+static void find_best(const struct tune *t, struct tune_choice *c)
 {
-    size_t best = 0;
-    for (size_t r = 1; r < TUNE_ROWS; r++)
-        if (f_at(t, r) > f_at(t, best)) best = r;
-    double good = f_at(t, best) - AS_GOOD;
-    if (f_at(t, now) >= good) return now;
-    size_t first = best, last = best;
-    while (first > 0 && f_at(t, first - 1) >= good) first--;
-    while (last + 1 < TUNE_ROWS && f_at(t, last + 1) >= good) last++;
-    size_t middle = (first + last) / 2, other = (first + last + 1) / 2;
-    return f_at(t, other) > f_at(t, middle) ? other : middle;
-}
-
-static void find_ties(const struct tune *t, struct tune_choice *c)
-{
-    double f = f_at(t, c->best) - 1e-9; /* the same counts may come in another order of sums */
-    c->tie_first = c->tie_last = c->best;
-    while (c->tie_first > 0 && f_at(t, c->tie_first - 1) >= f) c->tie_first--;
-    while (c->tie_last + 1 < TUNE_ROWS && f_at(t, c->tie_last + 1) >= f) c->tie_last++;
+    double top = 0;
+    size_t nearest = TUNE_ROWS;
+    for (size_t r = 0; r < TUNE_ROWS; r++) top = f_at(t, r) > top ? f_at(t, r) : top;
+    c->best_f = top - SAME_F;
+    for (size_t first = 0, last; first < TUNE_ROWS; first = last + 1) {
+        last = first;
+        if (f_at(t, first) < c->best_f) continue;
+        while (last + 1 < TUNE_ROWS && f_at(t, last + 1) >= c->best_f) last++;
+        size_t away = c->now < first ? first - c->now : c->now > last ? c->now - last : 0;
+        if (away >= nearest) continue;
+        nearest = away;
+        c->best = away ? (first + last + 1) / 2 : c->now;
+    }
 }
 
 /* By McNemar's test at 5 % (Q. McNemar, Psychometrika 12, 1947) over the cracks
@@ -42,12 +38,17 @@ static bool told_apart(const struct score *less, const struct score *more)
     return by * by > CHI_SQUARE_5 * (right + wrong);
 }
 
+static bool told_from(const struct tune *t, size_t one, size_t other)
+{
+    return one < other ? told_apart(&t->rows[one].score, &t->rows[other].score)
+                       : told_apart(&t->rows[other].score, &t->rows[one].score);
+}
+
 static void find_alike(const struct tune *t, struct tune_choice *c)
 {
-    const struct score *best = &t->rows[c->best].score;
     c->alike_first = c->alike_last = c->best;
-    while (c->alike_first > 0 && !told_apart(&t->rows[c->alike_first - 1].score, best)) c->alike_first--;
-    while (c->alike_last + 1 < TUNE_ROWS && !told_apart(best, &t->rows[c->alike_last + 1].score)) c->alike_last++;
+    while (c->alike_first > 0 && !told_from(t, c->alike_first - 1, c->best)) c->alike_first--;
+    while (c->alike_last + 1 < TUNE_ROWS && !told_from(t, c->alike_last + 1, c->best)) c->alike_last++;
 }
 
 static enum tune_verdict judge(const struct tune *t, const struct tune_choice *c)
@@ -59,8 +60,8 @@ static enum tune_verdict judge(const struct tune *t, const struct tune_choice *c
     if (!most->hits && !most->doubtful_hits) return TUNE_ASTRAY;
     if (c->required < TUNE_FEWEST) return TUNE_FEW;
     if (c->incomplete) return TUNE_INCOMPLETE;
-    if (c->now < c->alike_first || c->now > c->alike_last) return TUNE_MOVE;
-    return c->best == c->now ? TUNE_FITS : TUNE_UNSURE;
+    if (c->best == c->now) return TUNE_FITS;
+    return told_from(t, c->now, c->best) ? TUNE_MOVE : TUNE_UNSURE;
 }
 
 struct tune_choice tune_choose(const struct tune *t, double sensitivity)
@@ -70,8 +71,7 @@ struct tune_choice tune_choose(const struct tune *t, double sensitivity)
     c.heard = s->hits + s->false_alarms + s->doubtful_hits;
     c.unlabelled = s->false_alarms;
     c.incomplete = t->labelled && c.required && 2 * c.unlabelled > c.heard;
-    c.best = best_row(t, c.now);
-    find_ties(t, &c);
+    find_best(t, &c);
     find_alike(t, &c);
     c.verdict = judge(t, &c);
     c.taken = c.verdict == TUNE_MOVE ? c.best : c.now;

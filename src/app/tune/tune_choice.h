@@ -25,9 +25,9 @@ struct tune_choice {
     enum tune_verdict verdict;
     double kept;                    /* the sensitivity in use, */
     size_t now;                     /* and its row */
-    size_t best;                    /* by F: `now` if it is as good within 0.01, else the middle of those so good */
+    double best_f;                  /* rows with at least this F have the best */
+    size_t best;                    /* of those, `now` or the middle of the run nearest to it */
     size_t taken;
-    size_t tie_first, tie_last;     /* around `best`, with an F that is not below its */
     size_t alike_first, alike_last; /* around `best`, which the labels can't tell from it */
     size_t required;                /* labelled cracks that must be found */
     size_t heard, unlabelled;       /* cracks at `now` in labelled recordings, and those without a label */

@@ -130,7 +130,7 @@ void tune_print_sweep(FILE *out, const struct tune *t, const struct tune_choice 
     for (size_t r = 0; r < TUNE_ROWS; r++) {
         const struct tune_row *row = &t->rows[r];
         const struct score *s = &row->score;
-        char mark = r == c->taken ? '>' : ties && r >= c->tie_first && r <= c->tie_last ? '*' : ' ';
+        char mark = r == c->taken ? '>' : ties && score_f(s) >= c->best_f ? '*' : ' ';
         fprintf(out, "%c %11.0f %7zu %8.1f", mark, row->sensitivity, row->cracks, a_minute(row->cracks, t->length_ms));
         if (t->labelled) {
             fprintf(out, "  %5zu %6zu %6zu ", s->hits, s->misses, s->false_alarms);
