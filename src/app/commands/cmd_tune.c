@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 
 #include "app/commands/commands.h"
+#include "app/tune/tune_listen.h"
 #include "app/tune/tune_report.h"
 #include "io/files/folder.h"
 #include "io/files/keepsake.h"

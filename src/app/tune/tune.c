@@ -1,14 +1,8 @@
 #include "app/tune/tune.h"
 
 #include <math.h>
-#include <stdlib.h>
-#include <string.h>
 
-#include "app/clip/listen_file.h"
-#include "io/files/read_form.h"
 #include "words/memory.h"
-#include "words/numbers.h"
-#include "words/status.h"
 
 struct tune tune_empty(void)
 {
@@ -66,7 +60,7 @@ static size_t times_at(const struct tune *t, double sensitivity, double *times)
 
 static enum tc_status sweep(struct tune *t, const struct tc_analysis *heard)
 {
-    double *times = calloc(t->heard_count + 1, sizeof *times);
+    double *times = memory_new(t->heard_count + 1, sizeof *times);
     if (!times) return TC_ERR_MEMORY;
     size_t rumbles = 0;
     for (size_t i = 0; i < heard->event_count; i++) rumbles += heard->events[i].kind == TC_RUMBLE;
@@ -81,57 +75,31 @@ static enum tc_status sweep(struct tune *t, const struct tc_analysis *heard)
             status = score_add_rumbles(&row->score, t->marks.labels, t->marks.count, heard->events, heard->event_count,
                                        heard->length_ms);
     }
-    free(times);
+    memory_free(times);
     return status;
 }
 
-static enum tc_status take_what_is_heard(struct tune *t, struct tc_analysis *heard, double now, struct tc_problem *why)
+enum tc_status tune_take(struct tune *t, struct tc_analysis *heard, struct marks *marks, struct tune_part part,
+                         double now)
 {
+    t->recordings = 1;
+    t->labelled = marks != NULL;
+    part_of_analysis(part, heard);
+    t->length_ms = part_length_ms(part, heard->length_ms);
     t->heard = heard->candidates;
     t->heard_count = heard->candidate_count;
     heard->candidates = NULL;
     heard->candidate_count = 0;
-    enum tc_status status = sweep(t, heard);
-    if (status != TC_OK) return problem_say(why, status);
-    if (t->labelled) t->as_heard_at = same_as_heard(&t->marks, t->heard, t->heard_count, now);
-    if (t->labelled && t->as_heard_at >= 0) t->labels_as_heard = tune_required(t);
-    return TC_OK;
-}
-
-enum tc_status tune_hear(const char *recording, const struct tc_settings *s, struct tune_part part,
-                         struct tc_analysis *out, struct tc_problem *remark, struct tc_problem *why)
-{
-    enum tc_status status = listen_file(recording, s, out, remark, why);
-    if (status == TC_OK && part.from_ms >= out->length_ms)
-        return problem_set(why, TC_ERR_USAGE, "from: %s s is after the end of the recording at %s s",
-                           SHOWN((double)part.from_ms / 1000, 9), SHOWN((double)out->length_ms / 1000, 9));
-    if (status == TC_OK) part_of_analysis(part, out);
-    return status;
-}
-
-enum tc_status tune_listen(const char *recording, const char *labels_path, const struct tc_settings *s,
-                           struct tune_part part, struct tune *out, struct label_notes *notes,
-                           struct tc_problem *why)
-{
-    struct tc_analysis heard = { 0 };
-    struct tc_problem remark = { "" };
-    char *beside = labels_path ? NULL : labels_beside(recording);
-    if (!labels_path) labels_path = beside;
-
-    enum tc_status status = labels_path ? read_marks(labels_path, &out->marks, why) : TC_OK;
-    if (status == TC_OK) status = tune_hear(recording, s, part, &heard, &remark, why);
-    if (status == TC_OK && *remark.text) label_note(notes, "%s", remark.text);
-    if (status == TC_OK && labels_path) status = labels_fit(&out->marks, labels_path, heard.length_ms, notes, why);
-    if (status == TC_OK) {
-        part_of_marks(part, &out->marks);
-        out->recordings = 1;
-        out->labelled = labels_path != NULL;
-        out->length_ms = part_length_ms(part, heard.length_ms);
-        status = take_what_is_heard(out, &heard, s->sensitivity, why);
+    if (marks) {
+        t->marks = *marks;
+        *marks = (struct marks){ .sensitivity = -1 };
+        part_of_marks(part, &t->marks);
     }
-    tc_analysis_clear(&heard);
-    free(beside);
-    return status;
+    enum tc_status status = sweep(t, heard);
+    if (status != TC_OK || !t->labelled) return status;
+    t->as_heard_at = same_as_heard(&t->marks, t->heard, t->heard_count, now);
+    if (t->as_heard_at >= 0) t->labels_as_heard = tune_required(t);
+    return TC_OK;
 }
 
 enum tc_status tune_add(struct tune *sum, const struct tune *one)
@@ -159,9 +127,9 @@ enum tc_status tune_tell(const struct tune *one, size_t row, size_t *missed, siz
 {
     const struct marks *m = &one->marks;
     *missed_count = *unlabelled_count = 0;
-    double *times = calloc(one->heard_count + 1, sizeof *times);
-    size_t *label_of = calloc(one->heard_count + 1, sizeof *label_of);
-    bool *found = calloc(m->count + 1, sizeof *found);
+    double *times = memory_new(one->heard_count + 1, sizeof *times);
+    size_t *label_of = memory_new(one->heard_count + 1, sizeof *label_of);
+    bool *found = memory_new(m->count + 1, sizeof *found);
     enum tc_status status = TC_ERR_MEMORY;
     if (!times || !label_of || !found) goto done;
     size_t n = times_at(one, one->rows[row].sensitivity, times);
@@ -173,9 +141,9 @@ enum tc_status tune_tell(const struct tune *one, size_t row, size_t *missed, siz
     for (size_t i = 0; i < m->count && status == TC_OK; i++)
         if (m->labels[i].event.kind == TC_CRACK && m->labels[i].weight != 1 && !found[i]) missed[(*missed_count)++] = i;
 done:
-    free(times);
-    free(label_of);
-    free(found);
+    memory_free(times);
+    memory_free(label_of);
+    memory_free(found);
     return status;
 }
 

@@ -1,9 +1,8 @@
-/* Tuning: what every sensitivity finds in a recording, from one decode and one
- * analysis, and how that agrees with labels. */
+/* What every sensitivity finds in a recording, from one analysis, and how that
+ * agrees with labels. */
 #ifndef TC_TUNE_H
 #define TC_TUNE_H
 
-#include "app/tune/tune_labels.h"
 #include "app/tune/tune_part.h"
 #include "marks/score.h"
 #include "words/model.h"
@@ -36,16 +35,12 @@ struct tune tune_empty(void);
 /* The row nearest to a sensitivity. */
 size_t tune_row_at(double sensitivity);
 
-/* Listens to a recording and fills *out (from tune_empty) with what a part of it
- * has. `labels_path` NULL: NAME.labels.csv beside NAME.wav is used if it is
- * there. Remarks on both come in *notes. TC_ERR_READ, TC_ERR_FORM,
- * TC_ERR_MEMORY, and TC_ERR_USAGE where the part is after its end, with *why. */
-enum tc_status tune_listen(const char *recording, const char *labels_path, const struct tc_settings *s,
-                           struct tune_part part, struct tune *out, struct label_notes *notes,
-                           struct tc_problem *why);
-/* What is heard in a part of it, as an analysis. The caller clears *out. The same statuses. */
-enum tc_status tune_hear(const char *recording, const struct tc_settings *s, struct tune_part part,
-                         struct tc_analysis *out, struct tc_problem *remark, struct tc_problem *why);
+/* Fills *out (from tune_empty) with what a part of a recording has, at all
+ * sensitivities. `marks`: its labels, NULL without any. Candidates and labels
+ * become the sweep's, and what of *heard lies outside the part goes. `now` is the
+ * sensitivity in use. TC_ERR_MEMORY. */
+enum tc_status tune_take(struct tune *out, struct tc_analysis *heard, struct marks *marks, struct tune_part part,
+                         double now);
 
 /* Adds one to the sum. TC_ERR_MEMORY. */
 enum tc_status tune_add(struct tune *sum, const struct tune *one);
