@@ -22,11 +22,11 @@ struct tuning {
     struct inputs *inputs;
     const char *labels, *format, *save;
     const char *from, *to;      /* as typed; NULL = not said */
-    struct tune_part part;
+    struct part part;
     bool force;
     struct tc_settings *settings;
     bool folder, csv;
-    struct tune sum;
+    struct sweep sum;
     size_t failed;
 };
 
@@ -89,7 +89,7 @@ static void say(const char *line)
     fprintf(stderr, "thundercue: note: %s\n", line);
 }
 
-static enum tc_status listen(const struct tuning *t, const char *path, struct tune *out, struct tc_problem *why)
+static enum tc_status listen(const struct tuning *t, const char *path, struct sweep *out, struct tc_problem *why)
 {
     struct label_notes notes = { .count = 0 };
     enum tc_status status = tune_listen(path, t->labels, t->settings, t->part, out, &notes, why);
@@ -112,14 +112,14 @@ static enum tc_status tune_one(struct tuning *t, const char *path, struct tc_pro
 
 static enum tc_status tune_next(struct tuning *t, const char *path, struct tc_problem *why)
 {
-    struct tune one = tune_empty();
+    struct sweep one = sweep_empty();
     enum tc_status status = listen(t, path, &one, why);
-    if (status == TC_OK) status = tune_add(&t->sum, &one);
+    if (status == TC_OK) status = sweep_add(&t->sum, &one);
     if (status == TC_OK) {
         if (t->csv) tune_csv_rows(stdout, name_of(path), &one);
         else tune_print_recording(stdout, name_of(path), &one, t->settings->sensitivity);
     }
-    tune_clear(&one);
+    sweep_clear(&one);
     return status;
 }
 
@@ -160,7 +160,7 @@ static enum tc_status tune_all(struct tuning *t, const char *path, struct tc_pro
     enum tc_status status = t->folder ? tune_folder(t, path, why) : tune_one(t, path, why);
     if (status != TC_OK) return status;
 
-    struct tune_choice choice = tune_choose(&t->sum, t->settings->sensitivity);
+    struct sweep_choice choice = sweep_choose(&t->sum, t->settings->sensitivity);
     if (t->csv) {
         tune_csv_rows(stdout, t->folder ? "total" : name_of(path), &t->sum);
     } else {
@@ -170,7 +170,7 @@ static enum tc_status tune_all(struct tuning *t, const char *path, struct tc_pro
         if (status != TC_OK) return problem_say(why, status);
     }
     if (!t->save) return TC_OK;
-    bool change = choice.verdict == TUNE_MOVE;
+    bool change = choice.verdict == SWEEP_MOVE;
     if (change) t->settings->sensitivity = t->sum.rows[choice.taken].sensitivity;
     status = save(t, change, why);
     char plain[512];
@@ -196,7 +196,7 @@ static int read_part(const struct command *self, struct tuning *t)
 {
     static const char wrong[] = "--%s: '%s' is not a number of seconds from 0 to %.0f";
     double most = setting_find("to")->most;
-    t->part = TUNE_PART_WHOLE;
+    t->part = PART_WHOLE;
     if ((t->from || t->to) && t->folder) return cli_usage(self, "--from and --to go with one recording");
     if (!read_time(t->from, &t->part.from_ms)) return cli_usage(self, wrong, "from", t->from, most);
     if (!read_time(t->to, &t->part.to_ms)) return cli_usage(self, wrong, "to", t->to, most);
@@ -206,7 +206,7 @@ static int read_part(const struct command *self, struct tuning *t)
 
 static int run(const struct command *self, int argc, char **argv)
 {
-    struct tuning t = { .format = "table", .sum = tune_empty() };
+    struct tuning t = { .format = "table", .sum = sweep_empty() };
     const struct option_row options[] = {
         { "labels", OPTION_INPUT, &t.labels, 0, 0, "FILE",
           "labels of the recording, or its events.csv corrected by hand; without it NAME.labels.csv beside it" },
@@ -244,7 +244,7 @@ static int run(const struct command *self, int argc, char **argv)
         if (status != TC_OK) exit = cli_fail(status, &why);
         else if (t.failed) exit = EXIT_FINDINGS;
     }
-    tune_clear(&t.sum);
+    sweep_clear(&t.sum);
     cli_done(&cli);
     return exit;
 }

@@ -13,12 +13,12 @@ static const char *plural(size_t n)
     return n == 1 ? "" : "s";
 }
 
-static double f_at(const struct tune *t, size_t row)
+static double f_at(const struct sweep *t, size_t row)
 {
     return score_f(&t->rows[row].score);
 }
 
-static double value(const struct tune *t, size_t row)
+static double value(const struct sweep *t, size_t row)
 {
     return t->rows[row].sensitivity;
 }
@@ -37,7 +37,7 @@ static void end_times(FILE *out, size_t n)
 }
 
 /* The cracks that count at one row and not at another, below it. */
-static void print_between(FILE *out, const struct tune *t, size_t low, size_t high)
+static void print_between(FILE *out, const struct sweep *t, size_t low, size_t high)
 {
     size_t n = 0;
     for (size_t i = 0; i < t->heard_count; i++) {
@@ -48,9 +48,9 @@ static void print_between(FILE *out, const struct tune *t, size_t low, size_t hi
 }
 
 /* The next rows of the table at which the picture differs. */
-static void print_neighbours(FILE *out, const struct tune *t, size_t now, bool one)
+static void print_neighbours(FILE *out, const struct sweep *t, size_t now, bool one)
 {
-    size_t lower = tune_next_lower(t, now), higher = tune_next_higher(t, now), count = t->rows[now].cracks;
+    size_t lower = sweep_next_lower(t, now), higher = sweep_next_higher(t, now), count = t->rows[now].cracks;
     char cracks[40] = "no crack";
     if (count) snprintf(cracks, sizeof cracks, "%zu crack%s", count, plural(count));
     if (lower == now && higher == now) {
@@ -75,12 +75,12 @@ static void print_neighbours(FILE *out, const struct tune *t, size_t now, bool o
 }
 
 /* What is missed and what has no label, by their times. */
-static enum tc_status print_told(FILE *out, const struct tune *t, const struct tune_choice *c)
+static enum tc_status print_told(FILE *out, const struct sweep *t, const struct sweep_choice *c)
 {
     size_t row = c->taken;
     size_t *missed = memory_new(t->marks.count + 1, sizeof *missed), misses = 0, others = 0;
     int64_t *unlabelled = memory_new(t->heard_count + 1, sizeof *unlabelled);
-    enum tc_status status = missed && unlabelled ? tune_tell(t, row, missed, &misses, unlabelled, &others) : TC_ERR_MEMORY;
+    enum tc_status status = missed && unlabelled ? sweep_tell(t, row, missed, &misses, unlabelled, &others) : TC_ERR_MEMORY;
     if (status == TC_OK && misses) {
         fprintf(out, "  Missed at %.0f:", value(t, row));
         for (size_t i = 0; i < misses; i++) {
@@ -103,7 +103,7 @@ static enum tc_status print_told(FILE *out, const struct tune *t, const struct t
 }
 
 /* Where the sensitivity in use has no row of its own. */
-static void print_nearest(FILE *out, const struct tune *t, const struct tune_choice *c)
+static void print_nearest(FILE *out, const struct sweep *t, const struct sweep_choice *c)
 {
     double row = value(t, c->now);
     if (c->kept > row || c->kept < row)
@@ -112,16 +112,16 @@ static void print_nearest(FILE *out, const struct tune *t, const struct tune_cho
 
 /* ---- Without labels ---- */
 
-static void print_without_labels(FILE *out, const struct tune *t, const struct tune_choice *c, bool one)
+static void print_without_labels(FILE *out, const struct sweep *t, const struct sweep_choice *c, bool one)
 {
     double usual = tc_settings_default().sensitivity;
     size_t first, last;
     fprintf(out, "\n> Without labels nothing can choose. Start with %s, right for most recordings", SHOWN(usual, 6));
-    if (c->now == tune_row_at(usual)) fputs(".\n", out);
+    if (c->now == sweep_row_at(usual)) fputs(".\n", out);
     else fprintf(out, ", or with %s, which was asked for.\n", SHOWN(c->kept, 6));
     print_nearest(out, t, c);
     print_neighbours(out, t, c->now, one);
-    if (tune_longest_alike(t, &first, &last))
+    if (sweep_longest_alike(t, &first, &last))
         fprintf(out, "From %.0f to %.0f the number of cracks stays the same (%zu); that doesn't say that they are right.\n",
                 value(t, first), value(t, last), t->rows[first].cracks);
     if (one)
@@ -135,15 +135,15 @@ static void print_without_labels(FILE *out, const struct tune *t, const struct t
 /* ---- With labels ---- */
 
 /* What keeps the labels from choosing, whatever they say. */
-static void print_doubts(FILE *out, const struct tune *t, const struct tune_choice *c, bool one)
+static void print_doubts(FILE *out, const struct sweep *t, const struct sweep_choice *c, bool one)
 {
-    if (c->verdict == TUNE_AS_HEARD && one)
+    if (c->verdict == SWEEP_AS_HEARD && one)
         fprintf(out, "The labels are exactly what is heard at %s, so they can only agree with it: correct them by ear first.\n"
                 "(If you have, and nothing was wrong with them, %s is right for this recording.)\n",
                 SHOWN(t->as_heard_at, 6), SHOWN(t->as_heard_at, 6));
-    else if (c->verdict == TUNE_AS_HEARD)
+    else if (c->verdict == SWEEP_AS_HEARD)
         fputs("Most labels are exactly what is heard, so they can only agree with it: correct them by ear first.\n", out);
-    if (c->verdict == TUNE_ASTRAY)
+    if (c->verdict == SWEEP_ASTRAY)
         fprintf(out, "No label is within %.0f ms of a crack heard at any sensitivity. Are they of this recording, in seconds\n"
                 "from its start?\n", 1000 * SCORE_TOLERANCE_S);
     else if (c->incomplete)
@@ -152,42 +152,42 @@ static void print_doubts(FILE *out, const struct tune *t, const struct tune_choi
                 value(t, c->now));
 }
 
-static void print_verdict(FILE *out, const struct tune *t, const struct tune_choice *c)
+static void print_verdict(FILE *out, const struct sweep *t, const struct sweep_choice *c)
 {
     const char *kept = SHOWN(c->kept, 6);
     double now = value(t, c->now), best = value(t, c->best), f_now = f_at(t, c->now), f_best = f_at(t, c->best);
     const char *s = plural(c->required);
-    fprintf(out, "> %s %s", c->verdict == TUNE_MOVE ? "Take" : "Stay at", c->verdict == TUNE_MOVE ? SHOWN(best, 6) : kept);
+    fprintf(out, "> %s %s", c->verdict == SWEEP_MOVE ? "Take" : "Stay at", c->verdict == SWEEP_MOVE ? SHOWN(best, 6) : kept);
     switch (c->verdict) {
-    case TUNE_NO_CRACKS:
+    case SWEEP_NO_CRACKS:
         fputs(": the labels name no crack that must be found (weight 2 or 3, or without a weight).\n", out);
         return;
-    case TUNE_AS_HEARD:
-    case TUNE_ASTRAY:
+    case SWEEP_AS_HEARD:
+    case SWEEP_ASTRAY:
         fputs(" until then.\n", out);
         return;
-    case TUNE_FEW:
+    case SWEEP_FEW:
         fprintf(out, ": %zu labelled crack%s that must be found can't choose; %d are the least, a few dozen better.\n",
-                c->required, s, TUNE_FEWEST);
+                c->required, s, SWEEP_FEWEST);
         break;
-    case TUNE_INCOMPLETE:
+    case SWEEP_INCOMPLETE:
         fputs(" until then.\n", out);
         break;
-    case TUNE_UNSURE:
+    case SWEEP_UNSURE:
         fprintf(out, ": %.0f fits better (F %.3f; %.0f: %.3f), but %zu labelled crack%s can't tell the two apart.\n", best, f_best,
                 now, f_now, c->required, s);
         return;
-    case TUNE_MOVE:
+    case SWEEP_MOVE:
         fprintf(out, ": by %zu labelled crack%s %.0f fits clearly worse (F %.3f; %.0f: %.3f).", c->required, s, now, f_now, best,
                 f_best);
         break;
-    case TUNE_FITS:
+    case SWEEP_FITS:
         fprintf(out, ": %.0f fits best (F %.3f).", now, f_best);
         break;
-    case TUNE_NO_LABELS:
+    case SWEEP_NO_LABELS:
         break;
     }
-    if (c->verdict == TUNE_MOVE || c->verdict == TUNE_FITS) {
+    if (c->verdict == SWEEP_MOVE || c->verdict == SWEEP_FITS) {
         if (c->alike_first < c->alike_last)
             fprintf(out, " %.0f to %.0f would do as well.", value(t, c->alike_first), value(t, c->alike_last));
         fputc('\n', out);
@@ -198,7 +198,7 @@ static void print_verdict(FILE *out, const struct tune *t, const struct tune_cho
     }
 }
 
-static void print_details(FILE *out, struct tune *t, const struct tune_choice *c)
+static void print_details(FILE *out, struct sweep *t, const struct sweep_choice *c)
 {
     struct score *s = &t->rows[c->taken].score;
     size_t sure = s->sure - s->sure_hits;
@@ -214,9 +214,9 @@ static void print_details(FILE *out, struct tune *t, const struct tune_choice *c
     if (s->hits || s->steps_both + s->steps_labelled) fputc('\n', out);
 }
 
-enum tc_status tune_print_advice(FILE *out, struct tune *t, const struct tune_choice *c, bool one)
+enum tc_status tune_print_advice(FILE *out, struct sweep *t, const struct sweep_choice *c, bool one)
 {
-    if (c->verdict == TUNE_NO_LABELS) {
+    if (c->verdict == SWEEP_NO_LABELS) {
         print_without_labels(out, t, c, one);
         return TC_OK;
     }
@@ -224,7 +224,7 @@ enum tc_status tune_print_advice(FILE *out, struct tune *t, const struct tune_ch
     fputc('\n', out);
     print_doubts(out, t, c, one);
     print_verdict(out, t, c);
-    if (c->verdict != TUNE_MOVE) print_nearest(out, t, c);
+    if (c->verdict != SWEEP_MOVE) print_nearest(out, t, c);
     if (c->required) print_details(out, t, c);
     if (s->doubtful)
         fprintf(out, "  %zu doubtful crack%s (weight 1): neither finding nor missing %s counts.\n", s->doubtful,

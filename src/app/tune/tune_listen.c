@@ -7,7 +7,7 @@
 #include "words/numbers.h"
 #include "words/status.h"
 
-enum tc_status tune_hear(const char *recording, const struct tc_settings *s, struct tune_part part,
+enum tc_status tune_hear(const char *recording, const struct tc_settings *s, struct part part,
                          struct tc_analysis *out, struct tc_problem *remark, struct tc_problem *why)
 {
     enum tc_status status = listen_file(recording, s, out, remark, why);
@@ -19,7 +19,7 @@ enum tc_status tune_hear(const char *recording, const struct tc_settings *s, str
 }
 
 enum tc_status tune_listen(const char *recording, const char *labels_path, const struct tc_settings *s,
-                           struct tune_part part, struct tune *out, struct label_notes *notes,
+                           struct part part, struct sweep *out, struct label_notes *notes,
                            struct tc_problem *why)
 {
     struct tc_analysis heard = { 0 };
@@ -33,7 +33,7 @@ enum tc_status tune_listen(const char *recording, const char *labels_path, const
     if (status == TC_OK && *remark.text) label_note(notes, "%s", remark.text);
     if (status == TC_OK && labels_path) status = labels_fit(&marks, labels_path, heard.length_ms, notes, why);
     if (status == TC_OK) {
-        status = tune_take(out, &heard, labels_path ? &marks : NULL, part, s->sensitivity);
+        status = sweep_take(out, &heard, labels_path ? &marks : NULL, part, s->sensitivity);
         if (status != TC_OK) problem_say(why, status);
     }
     marks_clear(&marks);

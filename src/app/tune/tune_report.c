@@ -55,12 +55,12 @@ static void csv_share(FILE *out, struct shares s)
     else fputc(',', out);
 }
 
-void tune_csv_rows(FILE *out, const char *name, const struct tune *t)
+void tune_csv_rows(FILE *out, const char *name, const struct sweep *t)
 {
     char plain[512];
     text_plain(plain, sizeof plain, name);
-    for (size_t r = 0; r < TUNE_ROWS; r++) {
-        const struct tune_row *row = &t->rows[r];
+    for (size_t r = 0; r < SWEEP_ROWS; r++) {
+        const struct sweep_row *row = &t->rows[r];
         const struct score *s = &row->score;
         stream_cell(out, plain, true);
         fprintf(out, ",%.0f,%zu,%zu,%.2f", row->sensitivity, row->cracks, row->rumbles,
@@ -88,15 +88,15 @@ static void print_share(FILE *out, int width, struct shares s)
 
 void tune_print_recordings_head(FILE *out, double sensitivity)
 {
-    fprintf(out, "At sensitivity %.0f\n", (double)(tune_row_at(sensitivity) * TUNE_STEP));
+    fprintf(out, "At sensitivity %.0f\n", (double)(sweep_row_at(sensitivity) * SWEEP_STEP));
     fprintf(out, "%-28s %8s %7s %8s  %5s %6s %6s  %5s %5s %5s %8s\n", "recording", "seconds", "cracks", "rumbles",
             "hits", "missed", "false", "P", "R", "F", "rumble F");
 }
 
-void tune_print_recording(FILE *out, const char *name, const struct tune *one, double sensitivity)
+void tune_print_recording(FILE *out, const char *name, const struct sweep *one, double sensitivity)
 {
     char plain[29];
-    const struct tune_row *row = &one->rows[tune_row_at(sensitivity)];
+    const struct sweep_row *row = &one->rows[sweep_row_at(sensitivity)];
     const struct score *s = &row->score;
     fprintf(out, "%-28s %8.1f %7zu %8zu", text_plain(plain, sizeof plain, name), (double)one->length_ms / 1000,
             row->cracks, row->rumbles);
@@ -118,17 +118,17 @@ static void print_bar(FILE *out, double share)
     for (int i = 0; i < n; i++) fputc('=', out);
 }
 
-void tune_print_sweep(FILE *out, const struct tune *t, const struct tune_choice *c)
+void tune_print_sweep(FILE *out, const struct sweep *t, const struct sweep_choice *c)
 {
     double most = 1;
     bool ties = t->labelled && c->required;
-    for (size_t r = 0; r < TUNE_ROWS; r++) most = fmax(most, (double)t->rows[r].cracks);
+    for (size_t r = 0; r < SWEEP_ROWS; r++) most = fmax(most, (double)t->rows[r].cracks);
     fprintf(out, "  %11s %7s %8s", "sensitivity", "cracks", "a minute");
     if (t->labelled)
         fprintf(out, "  %5s %6s %6s  %5s %5s %5s  %s\n", "hits", "missed", "false", "P", "R", "F", "plot of F");
     else fputs("  plot of cracks\n", out);
-    for (size_t r = 0; r < TUNE_ROWS; r++) {
-        const struct tune_row *row = &t->rows[r];
+    for (size_t r = 0; r < SWEEP_ROWS; r++) {
+        const struct sweep_row *row = &t->rows[r];
         const struct score *s = &row->score;
         char mark = r == c->taken ? '>' : ties && score_f(s) >= c->best_f ? '*' : ' ';
         fprintf(out, "%c %11.0f %7zu %8.1f", mark, row->sensitivity, row->cracks, a_minute(row->cracks, t->length_ms));

@@ -1,19 +1,19 @@
-#include "app/tune/tune.h"
+#include "marks/sweep.h"
 
 #include <math.h>
 
 #include "words/memory.h"
 
-struct tune tune_empty(void)
+struct sweep sweep_empty(void)
 {
-    struct tune t = { .marks.sensitivity = -1 };
-    for (size_t i = 0; i < TUNE_ROWS; i++) t.rows[i].sensitivity = (double)(i * TUNE_STEP);
+    struct sweep t = { .marks.sensitivity = -1 };
+    for (size_t i = 0; i < SWEEP_ROWS; i++) t.rows[i].sensitivity = (double)(i * SWEEP_STEP);
     return t;
 }
 
-size_t tune_row_at(double sensitivity)
+size_t sweep_row_at(double sensitivity)
 {
-    return (size_t)(sensitivity / TUNE_STEP + 0.5);
+    return (size_t)(sensitivity / SWEEP_STEP + 0.5);
 }
 
 /* ---- Labels that are what was heard ---- */
@@ -50,7 +50,7 @@ static double same_as_heard(const struct marks *m, const struct tc_candidate *he
 /* ---- The sweep ---- */
 
 /* The times of what counts at a sensitivity, in seconds. */
-static size_t times_at(const struct tune *t, double sensitivity, double *times)
+static size_t times_at(const struct sweep *t, double sensitivity, double *times)
 {
     size_t n = 0;
     for (size_t i = 0; i < t->heard_count; i++)
@@ -58,15 +58,15 @@ static size_t times_at(const struct tune *t, double sensitivity, double *times)
     return n;
 }
 
-static enum tc_status sweep(struct tune *t, const struct tc_analysis *heard)
+static enum tc_status fill(struct sweep *t, const struct tc_analysis *heard)
 {
     double *times = memory_new(t->heard_count + 1, sizeof *times);
     if (!times) return TC_ERR_MEMORY;
     size_t rumbles = 0;
     for (size_t i = 0; i < heard->event_count; i++) rumbles += heard->events[i].kind == TC_RUMBLE;
     enum tc_status status = TC_OK;
-    for (size_t r = 0; r < TUNE_ROWS && status == TC_OK; r++) {
-        struct tune_row *row = &t->rows[r];
+    for (size_t r = 0; r < SWEEP_ROWS && status == TC_OK; r++) {
+        struct sweep_row *row = &t->rows[r];
         row->cracks = times_at(t, row->sensitivity, times);
         row->rumbles = rumbles;
         if (!t->labelled) continue;
@@ -79,8 +79,8 @@ static enum tc_status sweep(struct tune *t, const struct tc_analysis *heard)
     return status;
 }
 
-enum tc_status tune_take(struct tune *t, struct tc_analysis *heard, struct marks *marks, struct tune_part part,
-                         double now)
+enum tc_status sweep_take(struct sweep *t, struct tc_analysis *heard, struct marks *marks, struct part part,
+                          double now)
 {
     t->recordings = 1;
     t->labelled = marks != NULL;
@@ -95,20 +95,20 @@ enum tc_status tune_take(struct tune *t, struct tc_analysis *heard, struct marks
         *marks = (struct marks){ .sensitivity = -1 };
         part_of_marks(part, &t->marks);
     }
-    enum tc_status status = sweep(t, heard);
+    enum tc_status status = fill(t, heard);
     if (status != TC_OK || !t->labelled) return status;
     t->as_heard_at = same_as_heard(&t->marks, t->heard, t->heard_count, now);
-    if (t->as_heard_at >= 0) t->labels_as_heard = tune_required(t);
+    if (t->as_heard_at >= 0) t->labels_as_heard = sweep_required(t);
     return TC_OK;
 }
 
-enum tc_status tune_add(struct tune *sum, const struct tune *one)
+enum tc_status sweep_add(struct sweep *sum, const struct sweep *one)
 {
     sum->recordings += one->recordings;
     sum->labelled += one->labelled;
     sum->length_ms += one->length_ms;
     sum->labels_as_heard += one->labels_as_heard;
-    for (size_t r = 0; r < TUNE_ROWS; r++) {
+    for (size_t r = 0; r < SWEEP_ROWS; r++) {
         sum->rows[r].cracks += one->rows[r].cracks;
         sum->rows[r].rumbles += one->rows[r].rumbles;
         enum tc_status status = score_add(&sum->rows[r].score, &one->rows[r].score);
@@ -117,13 +117,13 @@ enum tc_status tune_add(struct tune *sum, const struct tune *one)
     return TC_OK;
 }
 
-size_t tune_required(const struct tune *t)
+size_t sweep_required(const struct sweep *t)
 {
     return t->rows[0].score.hits + t->rows[0].score.misses;
 }
 
-enum tc_status tune_tell(const struct tune *one, size_t row, size_t *missed, size_t *missed_count,
-                         int64_t *unlabelled, size_t *unlabelled_count)
+enum tc_status sweep_tell(const struct sweep *one, size_t row, size_t *missed, size_t *missed_count,
+                          int64_t *unlabelled, size_t *unlabelled_count)
 {
     const struct marks *m = &one->marks;
     *missed_count = *unlabelled_count = 0;
@@ -147,10 +147,10 @@ done:
     return status;
 }
 
-void tune_clear(struct tune *t)
+void sweep_clear(struct sweep *t)
 {
-    for (size_t r = 0; r < TUNE_ROWS; r++) score_clear(&t->rows[r].score);
+    for (size_t r = 0; r < SWEEP_ROWS; r++) score_clear(&t->rows[r].score);
     memory_free(t->heard);
     marks_clear(&t->marks);
-    *t = tune_empty();
+    *t = sweep_empty();
 }

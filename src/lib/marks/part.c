@@ -1,4 +1,4 @@
-#include "app/tune/tune_part.h"
+#include "marks/part.h"
 
 static int64_t sooner(int64_t a, int64_t b)
 {
@@ -10,13 +10,13 @@ static int64_t later(int64_t a, int64_t b)
     return a > b ? a : b;
 }
 
-static bool within(struct tune_part part, int64_t at_ms)
+static bool within(struct part part, int64_t at_ms)
 {
     return at_ms >= part.from_ms && at_ms < part.to_ms;
 }
 
 /* False if nothing of it lies within. */
-static bool cut(struct tune_part part, struct tc_event *e)
+static bool cut(struct part part, struct tc_event *e)
 {
     if (e->kind == TC_CRACK) return within(part, e->start_ms);
     if (e->end_ms <= part.from_ms || e->start_ms >= part.to_ms) return false;
@@ -26,7 +26,7 @@ static bool cut(struct tune_part part, struct tc_event *e)
     return true;
 }
 
-void part_of_analysis(struct tune_part part, struct tc_analysis *a)
+void part_of_analysis(struct part part, struct tc_analysis *a)
 {
     size_t kept = 0;
     for (size_t i = 0; i < a->event_count; i++)
@@ -39,7 +39,7 @@ void part_of_analysis(struct tune_part part, struct tc_analysis *a)
 }
 
 /* They stay in order: only rumbles that begin before the part move, to its beginning. */
-void part_of_marks(struct tune_part part, struct marks *m)
+void part_of_marks(struct part part, struct marks *m)
 {
     size_t kept = 0;
     for (size_t i = 0; i < m->count; i++)
@@ -47,7 +47,7 @@ void part_of_marks(struct tune_part part, struct marks *m)
     m->count = kept;
 }
 
-int64_t part_length_ms(struct tune_part part, int64_t length_ms)
+int64_t part_length_ms(struct part part, int64_t length_ms)
 {
     return later(0, sooner(part.to_ms, length_ms) - sooner(part.from_ms, length_ms));
 }
