@@ -1,6 +1,8 @@
 /* Scoring against what mir_eval and sed_eval publish. */
 #include "check.h"
 
+#include "cases.h"
+#include "marks/match.h"
 #include "marks/score.h"
 
 /* mir_eval's regression data, tests/data/onset/ref00.txt and est00.txt (MIT licence). */
@@ -16,6 +18,22 @@ static const double est00[] = {
     6.217142857, 6.266485261, 6.385487528, 6.713469388, 7.439092971, 7.471020408, 8.182131519,
     8.405623583, 8.852607710, 9.232834467, 9.505668934, 9.665306122, 9.830748299,
 };
+
+/* The pairs there are without doubtful labels. */
+static size_t match(const double *reference, size_t references, const double *estimate, size_t estimates, double tolerance,
+                    size_t (*pairs)[2])
+{
+    size_t partner[32], n = 0;
+    assert_true(estimates <= COUNT(partner));
+    assert_int_equal(match_times((struct match_list){ reference, references }, (struct match_list){ NULL, 0 },
+                                 (struct match_list){ estimate, estimates }, tolerance, partner), TC_OK);
+    for (size_t e = 0; e < estimates; e++) {
+        if (partner[e] == MATCH_NONE) continue;
+        if (pairs) pairs[n][0] = partner[e], pairs[n][1] = e;
+        n++;
+    }
+    return n;
+}
 
 static void the_published_onset_scores_come_out(void **state)
 {
@@ -34,8 +52,7 @@ static void the_published_onset_scores_come_out(void **state)
     for (size_t i = 0; i < COUNT(ref00); i++)
         labels[i] = (struct label){ .event = { .kind = TC_CRACK, .start_ms = (int64_t)floor(1000 * ref00[i] + 0.5) } };
     for (size_t i = 0; i < COUNT(rows); i++) {
-        assert_int_equal(score_match(ref00, COUNT(ref00), est00, COUNT(est00), rows[i].tolerance, NULL),
-                         rows[i].hits);
+        assert_int_equal(match(ref00, COUNT(ref00), est00, COUNT(est00), rows[i].tolerance, NULL), rows[i].hits);
         struct score s = { 0 };
         assert_int_equal(score_add_cracks(&s, labels, COUNT(labels), est00, COUNT(est00), rows[i].tolerance), TC_OK);
         assert_near(score_precision(&s), rows[i].precision, 1e-9);
@@ -54,59 +71,122 @@ static void matching_is_one_to_one_and_as_large_as_can_be(void **state)
         size_t references, estimates;
         double tolerance;
         size_t count;
-        struct score_pair pairs[3];
+        size_t pairs[3][2];
     } rows[] = {
         { "mir_eval, tests/test_util.py: match_events", { 1, 2, 3 }, { 1.1, 1.9, 5, 6, 10 }, 3, 5, 0.5, 2,
           { { 0, 0 }, { 1, 1 } } },
         { "nearest-first would pair 1.06 with 1.03 and lose one", { 1.00, 1.06 }, { 1.03, 1.10 }, 2, 2, 0.05, 2,
           { { 0, 0 }, { 1, 1 } } },
         { "a doubled estimate counts once", { 1 }, { 0.99, 1.01 }, 1, 2, 0.05, 1, { { 0, 0 } } },
+        { "the better of two near ones", { 1 }, { 0.955, 1 }, 1, 2, 0.05, 1, { { 0, 1 } } },
+        { "no better one at the cost of a pair", { 1, 1.05 }, { 0.99, 1.001 }, 2, 2, 0.05, 2, { { 0, 0 }, { 1, 1 } } },
         { "exactly the tolerance counts", { 1.00, 7.00 }, { 1.05, 7.051 }, 2, 2, 0.05, 1, { { 0, 0 } } },
         { "nothing to find", { 0 }, { 1, 2 }, 0, 2, 0.05, 0, { { 0, 0 } } },
         { "nothing found", { 1, 2 }, { 0 }, 2, 0, 0.05, 0, { { 0, 0 } } },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
-        struct score_pair pairs[6];
-        size_t n = score_match(rows[i].reference, rows[i].references, rows[i].estimate,
-                               rows[i].estimates, rows[i].tolerance, pairs);
+        size_t pairs[6][2];
+        size_t n = match(rows[i].reference, rows[i].references, rows[i].estimate, rows[i].estimates, rows[i].tolerance, pairs);
         if (n != rows[i].count) fail_msg("%s: %zu pairs, expected %zu", rows[i].what, n, rows[i].count);
         for (size_t k = 0; k < n; k++)
-            if (memcmp(&pairs[k], &rows[i].pairs[k], sizeof *pairs)) fail_msg("%s: pair %zu", rows[i].what, k);
+            if (pairs[k][0] != rows[i].pairs[k][0] || pairs[k][1] != rows[i].pairs[k][1]) fail_msg("%s: pair %zu", rows[i].what, k);
     }
 }
 
-/* The most pairs there can be, by trying all. */
-static size_t most_pairs(const double *r, size_t rn, const double *e, size_t en, unsigned used)
+/* What a matching is worth, errors in ms. */
+struct worth {
+    int hits, error, forgiven;
+};
+
+static bool worth_more(struct worth a, struct worth b)
 {
-    if (!rn) return 0;
-    size_t best = most_pairs(r + 1, rn - 1, e, en, used);
-    for (size_t k = 0; k < en; k++) {
-        if ((used >> k & 1) || fabs(r[0] - e[k]) > 0.05) continue;
-        size_t n = 1 + most_pairs(r + 1, rn - 1, e, en, used | 1u << k);
-        best = n > best ? n : best;
+    if (a.hits != b.hits) return a.hits > b.hits;
+    return a.error != b.error ? a.error < b.error : a.forgiven > b.forgiven;
+}
+
+/* Small cases in ms, the first REQUIRED labels required, the others doubtful, each list rising. */
+enum { REQUIRED = 4, LABELS = 7, ESTIMATES = 5, TOLERANCE = 50 };
+
+/* By definition: the best of all ways to give each estimate from `e` on one of the unused labels near it, or none. */
+static struct worth best_of_all(const int *label, const int *estimate, int e, unsigned used)
+{
+    if (e == ESTIMATES) return (struct worth){ 0, 0, 0 };
+    struct worth best = best_of_all(label, estimate, e + 1, used);
+    for (int l = 0; l < LABELS; l++) {
+        int off = abs(label[l] - estimate[e]);
+        if ((used >> l & 1) || off > TOLERANCE) continue;
+        struct worth w = best_of_all(label, estimate, e + 1, used | 1u << l);
+        if (l < REQUIRED) w.hits++, w.error += off;
+        else w.forgiven++;
+        if (worth_more(w, best)) best = w;
     }
     return best;
 }
 
 static int by_size(const void *a, const void *b)
 {
-    return *(const double *)a < *(const double *)b ? -1 : *(const double *)a > *(const double *)b;
+    return *(const int *)a - *(const int *)b;
 }
 
-static void no_other_matching_finds_more(void **state)
+static void no_other_matching_is_better(void **state)
 {
     (void)state;
     uint32_t seed = 1;
-    for (int round = 0; round < 2000; round++) {
-        double r[6], e[6];
-        for (size_t i = 0; i < 12; i++) {
+    int ties = 0;
+    for (int round = 0; round < cases(3000, 300); round++) {
+        int label[LABELS], estimate[ESTIMATES], coarse = round % 2 ? 10 : 1; /* steps of 10 ms make ties */
+        double at[LABELS], heard[ESTIMATES];
+        for (int i = 0; i < LABELS + ESTIMATES; i++) {
             seed = seed * 1664525u + 1013904223u;
-            (i < 6 ? r : e)[i % 6] = (seed >> 8) * 0.3 / (1 << 24);
+            *(i < LABELS ? &label[i] : &estimate[i - LABELS]) = (int)((seed >> 8) % (250 + 100 * (unsigned)(round % 3))) / coarse * coarse;
         }
-        qsort(r, 6, sizeof *r, by_size);
-        qsort(e, 6, sizeof *e, by_size);
-        assert_int_equal(score_match(r, 6, e, 6, 0.05, NULL), most_pairs(r, 6, e, 6, 0));
+        qsort(label, REQUIRED, sizeof *label, by_size);
+        qsort(label + REQUIRED, LABELS - REQUIRED, sizeof *label, by_size);
+        qsort(estimate, ESTIMATES, sizeof *estimate, by_size);
+        for (int i = 0; i < LABELS; i++) at[i] = label[i] / 1000.0;
+        for (int i = 0; i < ESTIMATES; i++) heard[i] = estimate[i] / 1000.0;
+
+        size_t partner[ESTIMATES];
+        assert_int_equal(match_times((struct match_list){ at, REQUIRED }, (struct match_list){ at + REQUIRED, LABELS - REQUIRED },
+                                     (struct match_list){ heard, ESTIMATES }, TOLERANCE / 1000.0, partner), TC_OK);
+        struct worth got = { 0, 0, 0 }, want = best_of_all(label, estimate, 0, 0);
+        unsigned used = 0;
+        for (int e = 0; e < ESTIMATES; e++) {
+            if (partner[e] == MATCH_NONE) continue;
+            assert_true(partner[e] < LABELS && !(used >> partner[e] & 1));
+            used |= 1u << partner[e];
+            int off = abs(label[partner[e]] - estimate[e]);
+            assert_true(off <= TOLERANCE);
+            if (partner[e] < REQUIRED) got.hits++, got.error += off;
+            else got.forgiven++;
+        }
+        if (worth_more(want, got) || worth_more(got, want))
+            fail_msg("round %d: %d hits, %d ms, %d forgiven; the best is %d, %d ms, %d", round, got.hits, got.error,
+                     got.forgiven, want.hits, want.error, want.forgiven);
+        ties += want.hits && want.forgiven;
     }
+    assert_true(ties > 100); /* both kinds of label had a part */
+}
+
+/* 80,000 marks, every 7 ms, half of them doubtful. */
+static void many_marks_are_matched_each_to_its_own(void **state)
+{
+    (void)state;
+    enum { MANY = 80000, HALF = MANY / 2 };
+    double *label = calloc(MANY, sizeof *label), *estimate = calloc(MANY, sizeof *estimate);
+    size_t *partner = calloc(MANY, sizeof *partner);
+    assert_true(label && estimate && partner);
+    for (size_t i = 0; i < MANY; i++) {
+        label[i % 2 * HALF + i / 2] = 0.007 * (double)i;
+        estimate[i] = 0.007 * (double)i + 0.003;
+    }
+    assert_int_equal(match_times((struct match_list){ label, HALF }, (struct match_list){ label + HALF, HALF },
+                                 (struct match_list){ estimate, MANY }, 0.05, partner), TC_OK);
+    for (size_t i = 0; i < MANY; i++)
+        if (partner[i] != i % 2 * HALF + i / 2) fail_msg("estimate %zu: label %zu", i, partner[i]);
+    free(label);
+    free(estimate);
+    free(partner);
 }
 
 static struct label crack(int64_t ms, int weight)
@@ -136,6 +216,24 @@ static void doubtful_labels_neither_help_nor_harm(void **state)
     assert_int_equal(label_of[1], 1);
     assert_int_equal(label_of[2], 2);
     assert_true(label_of[3] == SCORE_NONE);
+}
+
+/* What the nearer estimate leaves is the doubtful one's. */
+static void a_required_label_takes_the_nearer_of_two(void **state)
+{
+    (void)state;
+    const struct label labels[] = { crack(930, 1), crack(1000, 2) };
+    const double estimates[] = { 0.955, 1.000 };
+    for (size_t from = 0; from < 2; from++) { /* with the doubtful one, and without */
+        struct score s = { 0 };
+        assert_int_equal(score_add_cracks(&s, labels + from, 2 - from, estimates, 2, 0.05), TC_OK);
+        assert_int_equal(s.hits, 1);
+        assert_int_equal(s.misses, 0);
+        assert_int_equal(s.false_alarms, from);
+        assert_int_equal(s.doubtful_hits, 1 - from);
+        assert_near(score_error(&s, 1), 0, 1e-9);
+        score_clear(&s);
+    }
 }
 
 static void nothing_scores_zero_as_in_mir_eval(void **state)
@@ -183,8 +281,10 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_published_onset_scores_come_out),
         cmocka_unit_test(matching_is_one_to_one_and_as_large_as_can_be),
-        cmocka_unit_test(no_other_matching_finds_more),
+        cmocka_unit_test(no_other_matching_is_better),
+        cmocka_unit_test(many_marks_are_matched_each_to_its_own),
         cmocka_unit_test(doubtful_labels_neither_help_nor_harm),
+        cmocka_unit_test(a_required_label_takes_the_nearer_of_two),
         cmocka_unit_test(nothing_scores_zero_as_in_mir_eval),
         cmocka_unit_test(errors_have_their_median_and_95th_percentile),
         cmocka_unit_test(rumbles_are_scored_over_tenths_of_a_second),

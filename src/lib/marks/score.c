@@ -4,31 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "marks/match.h"
 #include "words/memory.h"
-
-/* Times are decimals; their binary forms may differ from them by this much. */
-#define ROUNDING_S 1e-9
-
-/* Going through both lists at once and pairing whatever is close enough finds
- * as many pairs as any matching can: an estimate that is too early for this
- * reference is too early for all later ones. */
-size_t score_match(const double *reference, size_t references, const double *estimate,
-                   size_t estimates, double tolerance, struct score_pair *pairs)
-{
-    size_t count = 0;
-    for (size_t r = 0, e = 0; r < references && e < estimates;) {
-        double late = estimate[e] - reference[r];
-        if (fabs(late) <= tolerance + ROUNDING_S) {
-            if (pairs) pairs[count] = (struct score_pair){ r, e };
-            count++, r++, e++;
-        } else if (late < 0) {
-            e++;
-        } else {
-            r++;
-        }
-    }
-    return count;
-}
 
 static enum tc_status add_error(struct score *s, double error)
 {
@@ -59,29 +36,19 @@ enum tc_status score_pair_cracks(const struct label *labels, size_t label_count,
                                  size_t estimates, double tolerance, size_t *label_of)
 {
     enum tc_status status = TC_ERR_MEMORY;
-    size_t *index = memory_new(label_count + 1, sizeof *index), *free_ones = memory_new(estimates + 1, sizeof *free_ones);
-    double *reference = memory_new(label_count + 1, sizeof *reference), *rest = memory_new(estimates + 1, sizeof *rest);
-    struct score_pair *pairs = memory_new(estimates + 1, sizeof *pairs);
-    if (!index || !free_ones || !reference || !rest || !pairs) goto done;
+    size_t *index = memory_new(label_count + 1, sizeof *index);
+    double *times = memory_new(label_count + 1, sizeof *times);
+    if (!index || !times) goto done;
 
-    for (size_t e = 0; e < estimates; e++) label_of[e] = SCORE_NONE;
-    for (int doubtful = 0; doubtful <= 1; doubtful++) {
-        size_t references = pick(labels, label_count, doubtful, index, reference), left = 0;
-        for (size_t e = 0; e < estimates; e++) {
-            if (label_of[e] != SCORE_NONE) continue;
-            free_ones[left] = e;
-            rest[left++] = estimate[e];
-        }
-        size_t found = score_match(reference, references, rest, left, tolerance, pairs);
-        for (size_t p = 0; p < found; p++) label_of[free_ones[pairs[p].estimate]] = index[pairs[p].reference];
-    }
-    status = TC_OK;
+    size_t required = pick(labels, label_count, false, index, times);
+    size_t doubtful = pick(labels, label_count, true, index + required, times + required);
+    status = match_times((struct match_list){ times, required }, (struct match_list){ times + required, doubtful },
+                         (struct match_list){ estimate, estimates }, tolerance, label_of);
+    for (size_t e = 0; e < estimates && status == TC_OK; e++)
+        label_of[e] = label_of[e] == MATCH_NONE ? SCORE_NONE : index[label_of[e]];
 done:
     memory_free(index);
-    memory_free(free_ones);
-    memory_free(reference);
-    memory_free(rest);
-    memory_free(pairs);
+    memory_free(times);
     return status;
 }
 

@@ -1,9 +1,8 @@
 /* How well events agree with labels.
  *
- * Cracks are matched one to one within a tolerance, as many as can be (as
- * mir_eval 0.7 does for onsets; nearest-first matching finds fewer). Labels of
- * weight 1 are doubtful: matched after the others, neither a miss when absent
- * nor a false alarm when found. Rumbles are compared over steps of 0.1 s
+ * Cracks are matched one to one within a tolerance, as many as can be, with the
+ * least errors (match.h). Labels of weight 1 are doubtful: matched after the
+ * others, neither a miss when absent nor a false alarm when found. Rumbles are compared over steps of 0.1 s
  * (segment-based, as sed_eval does with its own step of 1 s).
  *
  * P = hits / (hits + false alarms), R = hits / (hits + misses),
@@ -15,17 +14,6 @@
 
 #define SCORE_TOLERANCE_S 0.05  /* mir_eval, MIREX */
 #define SCORE_STEP_S      0.1   /* of rumbles */
-
-/* A pair of indices. */
-struct score_pair {
-    size_t reference, estimate;
-};
-
-/* Matches two rising lists of times in seconds; |difference| <= tolerance
- * counts, to a nanosecond. Fills pairs (room for the shorter list) in rising
- * order, or none if NULL, and returns how many there are. */
-size_t score_match(const double *reference, size_t references, const double *estimate,
-                   size_t estimates, double tolerance, struct score_pair *pairs);
 
 /* Which label each estimate is, SCORE_NONE for a false alarm. Labels by start (as
  * read), `estimate` rises; label_of has room for the estimates. TC_ERR_MEMORY. */
