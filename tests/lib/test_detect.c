@@ -179,6 +179,18 @@ static void mute(struct sound *s, double from, double to)
 static void start_in_roll_late(struct sound *s) { start_in_roll(s); mute(s, 0, 0.02); }
 static void gate_opens(struct sound *s) { add_clap(s, 0, -6, 20, 300); mute(s, 0, 2); }
 static void dropout(struct sound *s) { add_clap(s, 0, -6, 20, 300); mute(s, 1, 1.04); mute(s, 2, 2.2); }
+static void close_dropouts(struct sound *s)
+{
+    add_clap(s, 0, -6, 20, 300);
+    for (int i = 0; i < 20; i++) mute(s, 1 + 0.2 * i, 1.04 + 0.2 * i);
+}
+static void dropout_before_clap(struct sound *s) { add_clap(s, 0, -30, 20, 300); add_clap(s, 2, -6, 0.4, 0); mute(s, 1.9, 2); }
+
+static void bursts(struct sound *s)
+{
+    for (int i = 1; i < 4; i++) add_clap(s, i, -6, 0.3, 0), mute(s, i + 0.15, i + 1);
+    mute(s, 4, 6);
+}
 static void gate_opens_on_clap(struct sound *s) { one_clap(s); mute(s, 0, 2); }
 
 static void gated_rain(struct sound *s)
@@ -229,6 +241,9 @@ static void hard_cases(void **state)
         { "a start amid the roll after 20 ms of digital silence", start_in_roll_late, 0, { 0 } },
         { "a gate that opens amid the roll", gate_opens, 0, { 0 } },
         { "dropouts amid the roll", dropout, 0, { 0 } },
+        { "dropouts close together", close_dropouts, 0, { 0 } },
+        { "a dropout just before a clap", dropout_before_clap, 1, { 2 } },
+        { "short bursts", bursts, 3, { 1, 2, 3 } },
         { "rain between digital silences", gated_rain, 0, { 0 } },
         { "a clap flattened by clipping", flattened, 1, { 2 } },
     };

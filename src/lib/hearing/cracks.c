@@ -253,6 +253,7 @@ static enum tc_status keep(struct cracks *d, int64_t step, float score)
         .step = step,
         .score = score,
         .db = level_after(d, step),
+        .loudest_db = decibel_of(loud),
     };
     return TC_OK;
 }
@@ -317,7 +318,7 @@ static int by_moment(const void *left, const void *right)
 
 enum tc_status cracks_finish(struct cracks *d, struct tc_analysis *out)
 {
-    levels_end(&d->levels, LEVELS_GOES_ON + BEYOND);
+    levels_end(&d->levels, LEVELS_AHEAD);
     enum tc_status status = d->levels.heard ? advance(d) : TC_OK;
     if (status == TC_OK) status = peaks_thin(d->found, &d->count);
     if (status != TC_OK) return status;
@@ -325,7 +326,7 @@ enum tc_status cracks_finish(struct cracks *d, struct tc_analysis *out)
     if (!list) return TC_ERR_MEMORY;
     size_t kept = 0;
     for (size_t i = 0; i < d->count; i++)
-        if (d->found[i].crack.level_dbfs >= d->loud.most - DEEPEST_DB) list[kept++] = d->found[i].crack;
+        if (d->found[i].loudest_db >= d->loud.most - DEEPEST_DB) list[kept++] = d->found[i].crack;
     qsort(list, kept, sizeof *list, by_moment);
     out->candidates = list;
     out->candidate_count = kept;

@@ -6,9 +6,11 @@
 /* Lengths in steps of 5 ms. */
 enum {
     EDGE = 3,           /* steps whose window reaches over the start or the end */
-    GOES_ON_FROM = 13,  /* to LEVELS_GOES_ON: what the recording goes on with */
+    GOES_ON_FROM = 13, GOES_ON_TO = 59, /* what the recording goes on with */
+    GOES_ON_LEAST = 10, /* so many of these at least; else it was a burst */
     SEEN_EARLY = 2,     /* steps by which the window sees a sound before it comes */
-    LOOKED_BACK = 40,   /* no rise is measured over more than these */
+    LOOKED_BACK = 40,   /* no rise is measured over more than these; shorter silences are dropouts */
+    LEFT = 8,           /* steps before a dropout that tell what it interrupts */
     LATE_START = 20,    /* so much digital silence at the start is left by encoders */
 };
 
@@ -23,7 +25,7 @@ void levels_start(struct levels *l)
 {
     l->heard = 0;
     l->calmed = 0;
-    l->silent_from = l->silent_to = 0;
+    l->mended = 0;
     l->end = INT64_MAX;
 }
 
@@ -44,53 +46,71 @@ static void settle_edge(struct levels *l, int64_t from, int64_t whole)
     }
 }
 
-/* What lies before a sound that begins at `from`. */
-static struct row before_start(const struct levels *l, int64_t from, float set_in_db)
-{
-    enum { STEPS = LEVELS_GOES_ON - GOES_ON_FROM + 1 };
-    struct row start = l->filled[levels_slot(from)];
-    float goes_on = 0;
-    for (int i = GOES_ON_FROM; i <= LEVELS_GOES_ON; i++) goes_on += l->total[levels_slot(from + i)];
-    if (l->total[levels_slot(from)] < goes_on / STEPS - START_QUIETER_DB) return start;
-    for (int b = 0; b < l->bands; b++) {
-        float sum = 0;
-        for (int i = GOES_ON_FROM; i <= LEVELS_GOES_ON; i++) sum += l->level[levels_slot(from + i)].db[b];
-        start.db[b] = sum / STEPS - set_in_db;
-    }
-    return start;
-}
-
 bool levels_silent(const struct levels *l, int64_t step)
 {
     return l->power[levels_slot(step)] < QUIETEST + SILENT;
 }
 
-/* A sound has set in out of digital silence, and it is known what it goes on
- * with: that takes the place of the silence, as far back as anybody looks. The
- * steps whose window still holds some silence are taken to be like the first
- * whole one. */
-static void fill_silence(struct levels *l)
+/* What lies before a sound that begins at `from`: so much less than what it goes
+ * on with, or the sound itself if it begins clearly quieter. False if it is too
+ * short to tell. */
+static bool find_before(const struct levels *l, int64_t from, float set_in_db, struct row *before)
 {
-    int64_t from = l->silent_to + SEEN_EARLY, back = from - LOOKED_BACK, whole = from + EDGE;
-    for (int64_t i = from; i < whole; i++) l->filled[levels_slot(i)] = l->level[levels_slot(whole)];
-    bool start = l->silent_from == 0 && l->silent_to <= LATE_START;
-    struct row before = before_start(l, whole, start ? 0 : SET_IN_DB);
-    for (int64_t i = back > l->silent_from ? back : l->silent_from; i < from; i++) l->filled[levels_slot(i)] = before;
-    l->silent_from = l->silent_to = from;
+    float goes_on = 0, sum[ROW] = { 0 };
+    int count = 0;
+    for (int64_t i = from + GOES_ON_FROM; i <= from + GOES_ON_TO; i++) {
+        if (levels_silent(l, i)) continue;
+        goes_on += l->total[levels_slot(i)];
+        for (int b = 0; b < ROW; b++) sum[b] += l->level[levels_slot(i)].db[b];
+        count++;
+    }
+    if (count < GOES_ON_LEAST) return false;
+    *before = l->filled[levels_slot(from)];
+    if (l->total[levels_slot(from)] < goes_on / (float)count - START_QUIETER_DB) return true;
+    for (int b = 0; b < ROW; b++) before->db[b] = sum[b] / (float)count - set_in_db;
+    return true;
 }
 
-/* Follows digital silence, now that one more step was heard. What falls silent
- * again before it is known what it goes on with is a burst, and stays one. */
-static void mind_silence(struct levels *l)
+static void find_start(struct levels *l)
 {
-    int64_t now = l->heard - 1;
-    bool waiting = l->silent_to > l->silent_from && l->silent_to < now;
-    if (waiting) {
-        if (now == l->silent_to + SEEN_EARLY + EDGE + LEVELS_GOES_ON) fill_silence(l);
-    } else if (levels_silent(l, now)) {
-        if (l->silent_to < now) l->silent_from = now;
-        l->silent_to = now + 1;
-    }
+    if (!find_before(l, 0, 0, &l->start)) l->start = l->filled[0];
+}
+
+/* ---- Digital silence ---- */
+
+/* The mean of what was there in the LEFT steps before `step`, as filled. */
+static struct row mean_before(const struct levels *l, int64_t step)
+{
+    struct row mean = { { 0 } };
+    for (int64_t i = step - LEFT; i < step; i++)
+        for (int b = 0; b < ROW; b++) mean.db[b] += l->filled[levels_slot(i)].db[b] / LEFT;
+    return mean;
+}
+
+/* A sound sets in at step `sets_in`, out of digital silence. What lay before a
+ * dropout, or else what lies before the sound by what it goes on with, takes the
+ * place of the silence, as far back as anybody looks; the steps whose window
+ * still holds some of the silence are taken to be like the first whole one. A
+ * short burst stays one. */
+static void fill_silence(struct levels *l, int64_t sets_in)
+{
+    int64_t from = sets_in + SEEN_EARLY, whole = from + EDGE, silent = sets_in;
+    while (silent > 0 && sets_in - silent < LOOKED_BACK && levels_silent(l, silent - 1)) silent--;
+    bool starts_late = silent == 0 && sets_in <= LATE_START;
+    bool dropout = sets_in - silent < LOOKED_BACK && silent >= EDGE + LEFT;
+    struct row before;
+    if (dropout) {
+        silent -= EDGE;
+        before = mean_before(l, silent);
+    } else if (!find_before(l, whole, starts_late ? 0 : SET_IN_DB, &before)) return;
+    for (int64_t i = silent; i < from; i++) l->filled[levels_slot(i)] = before;
+    for (int64_t i = from; i < whole; i++) l->filled[levels_slot(i)] = l->level[levels_slot(whole)];
+}
+
+static void mend(struct levels *l, int64_t until)
+{
+    for (; l->mended < until; l->mended++)
+        if (l->mended > 0 && levels_silent(l, l->mended - 1) && !levels_silent(l, l->mended)) fill_silence(l, l->mended);
 }
 
 /* ---- Spikes ---- */
@@ -137,8 +157,10 @@ static void despike(struct levels *l, int64_t step)
 
 void levels_calm(struct levels *l, int64_t until)
 {
+    int64_t looked_at = until + LEVELS_SPIKE + LOOKED_BACK;
+    mend(l, looked_at < l->end ? looked_at : l->end);
     if (l->calmed == 0 && until > 0) {
-        l->start = before_start(l, 0, 0);
+        find_start(l);
         for (int i = 1 - LEVELS_SPIKE; i < 0; i++) hold(l, i);
     }
     while (l->calmed < until) despike(l, l->calmed++);
@@ -160,7 +182,6 @@ void levels_step(struct levels *l, const struct hearing *h)
     l->bands = h->bands;
     l->heard = h->step + 1;
     if (l->heard == EDGE + 1) settle_edge(l, 0, EDGE);
-    mind_silence(l);
 }
 
 void levels_end(struct levels *l, int more)
@@ -170,12 +191,10 @@ void levels_end(struct levels *l, int more)
     l->end = l->heard;
     struct row last = l->level[levels_slot(l->end - 1)];
     float power = l->power[levels_slot(l->end - 1)];
-    for (int i = 0; i < more; i++) {
+    for (int i = 0; i < more; i++, l->heard++) {
         size_t at = levels_slot(l->heard);
         l->level[at] = l->filled[at] = last;
         l->power[at] = power;
         l->total[at] = decibel_of(power);
-        l->heard++;
-        mind_silence(l);
     }
 }

@@ -20,7 +20,7 @@
 enum {
     LEVELS_HELD = 1 << 14,      /* steps that are remembered */
     LEVELS_SPIKE = 7,           /* a band must hold a level this long: longer than the window */
-    LEVELS_GOES_ON = 59,        /* steps after a start by which it is known what it goes on with */
+    LEVELS_AHEAD = 120,         /* steps that must have been heard beyond one whose level is wanted */
     LEVELS_SHARP_BAND = 9,      /* bands from here on, 1.36 kHz, are the highs */
 };
 
@@ -35,6 +35,7 @@ struct row {
 struct levels {
     int64_t heard;              /* steps there are, those after the end too */
     int64_t end;                /* steps of the recording, once it has ended; else far away */
+    int64_t mended;             /* the first step not yet looked at for digital silence before it */
     int64_t calmed;             /* the first step without a calm level */
     int bands;
     struct row level[LEVELS_HELD];  /* as heard */
@@ -45,7 +46,6 @@ struct levels {
     float power[LEVELS_HELD];   /* of all bands, never 0 */
     float total[LEVELS_HELD];   /* the same in dB */
     float spikes[LEVELS_HELD];  /* dB that were cut off the highs */
-    int64_t silent_from, silent_to; /* digital silence before the last steps, or the last of it; to = from: none */
 };
 
 /* Nothing is heard yet. */
@@ -60,8 +60,7 @@ void levels_end(struct levels *l, int more);
 /* Is this step, as it was heard, digital silence? */
 bool levels_silent(const struct levels *l, int64_t step);
 
-/* Calms the steps before `until`; the LEVELS_SPIKE after it, and LEVELS_GOES_ON
- * in all, have been heard. */
+/* Calms the steps before `until`; LEVELS_AHEAD after it have been heard. */
 void levels_calm(struct levels *l, int64_t until);
 
 static inline size_t levels_slot(int64_t step)

@@ -12,6 +12,7 @@ struct peak {
     int64_t step;
     float score;
     float db;                   /* mean level after it */
+    float loudest_db;           /* the loudest step of it */
 };
 
 /* Strong peaks stay and take those near them away, whatever the sensitivity:

@@ -170,17 +170,19 @@ static enum tc_status cut_rumbles(const struct rumble_tracks *t, size_t count, i
         size_t start = i, end = i, peak = i;
         int over = 0;
         for (; i < count && i - end <= RUMBLE_GAP; i++) {
-            if (t->low[i] >= t->gate[i]) end = i + 1;
+            if (t->low[i] < t->gate[i]) continue;
+            end = i + 1;
             if (t->low[i] - t->gate[i] > over) over = t->low[i] - t->gate[i];
             if (t->low[i] > t->low[peak]) peak = i;
         }
         if (end - start < RUMBLE_SHORTEST || over < RUMBLE_CLEAR || !mostly_low(t, start, end)) continue;
-        int64_t end_ms = (int64_t)end * each;
+        int64_t end_ms = (int64_t)end * each, peak_ms = (int64_t)peak * each + each / 2;
+        if (end_ms > length_ms) end_ms = length_ms;
         enum tc_status status = add_rumble(out, &room, (struct tc_event){
             .kind = TC_RUMBLE,
             .start_ms = (int64_t)start * each,
-            .end_ms = end_ms < length_ms ? end_ms : length_ms,
-            .peak_ms = (int64_t)peak * each + each / 2,
+            .end_ms = end_ms,
+            .peak_ms = peak_ms < end_ms ? peak_ms : end_ms,
             .strength = (float)pow(10, (t->low[peak] - loudest) / 40.0),
             .level_dbfs = (float)t->low[peak] / 2 - 127.5f,
         });
