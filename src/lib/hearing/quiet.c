@@ -12,6 +12,15 @@
 #define NOISE_DB 3.0f
 #define MORE_DB  12.0f
 
+/* The same for the loudest step of a band over its own noise; and the share of
+ * the bands in which there is more: hardly any, and enough to hear all. */
+#define BAND_NOISE_DB 14.0f
+#define BAND_MORE_DB  24.0f
+#define FEW_BANDS     0.2f
+#define MANY_BANDS    0.7f
+
+enum { EMPTY_BINS = 5 };        /* a band that stays within these holds nothing */
+
 static size_t slot(int64_t step)
 {
     return (size_t)step & (QUIET_WINDOW - 1);
@@ -88,5 +97,13 @@ float quiet_loudest(const struct quiet *q, int b)
 
 float quiet_says(const struct quiet *q, float loud)
 {
-    return 1 - q->steady[QUIET_ALL] * (1 - share_of(loud - q->low[QUIET_ALL], NOISE_DB, MORE_DB));
+    float all = 1 - q->steady[QUIET_ALL] * (1 - share_of(loud - q->low[QUIET_ALL], NOISE_DB, MORE_DB));
+    float sum = 0;
+    int count = 0;
+    for (int b = 0; b < BAND_COUNT; b++) {
+        if (q->loudest[b] <= QUIET_LOWEST + EMPTY_BINS) continue;
+        sum += 1 - q->steady[b] * (1 - share_of(q->loudest[b] - q->low[b], BAND_NOISE_DB, BAND_MORE_DB));
+        count++;
+    }
+    return most(all, count ? share_of(sum / (float)count, FEW_BANDS, MANY_BANDS) : 0);
 }

@@ -44,7 +44,9 @@ void quiet_forget(struct quiet *q, int64_t step);
 void quiet_measure(struct quiet *q);
 
 /* How much there is to hear beside steady noise, 0..1: less than all where the
- * loud level comes hardly over it. Rain or hiss alone has no cracks. */
+ * loud level comes hardly over it. Rain or hiss alone has no cracks. Where bands
+ * enough rise over their own noise there is: a tone, hum or insects hold all the
+ * power there is in a band or two and hide nothing in the others. */
 float quiet_says(const struct quiet *q, float loud);
 
 /* Level in dB that noise keeps band `b` at, not under `floor`. */
