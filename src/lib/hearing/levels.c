@@ -16,7 +16,8 @@ enum {
 
 #define SPIKE_DB         8.0f    /* over the level that is held */
 #define START_QUIETER_DB 6.0f    /* a beginning this much quieter than what follows counts as such */
-#define SET_IN_DB        3.0f    /* out of digital silence a sound sets in over so much less than it goes on with */
+#define LEAD_DB          8.0f   /* more than a window half in silence takes: something soft led up to the sound */
+#define SET_IN_DB        1.5f    /* out of digital silence a sound sets in over so much less than it goes on with */
 #define QUIETEST         1e-11f  /* power added to each band: -110 dBFS, under 16-bit noise */
 #define SILENT           1e-15f  /* power of all bands: -150 dBFS, far under what any format keeps of sound */
 #define NO_BAND_DB       -200.0f
@@ -98,13 +99,14 @@ static void fill_silence(struct levels *l, int64_t sets_in)
     while (silent > 0 && sets_in - silent < LOOKED_BACK && levels_silent(l, silent - 1)) silent--;
     bool starts_late = silent == 0 && sets_in <= LATE_START;
     bool dropout = sets_in - silent < LOOKED_BACK && silent >= EDGE + LEFT;
+    bool led_up_to = l->total[levels_slot(whole)] > l->total[levels_slot(from)] + LEAD_DB;
     struct row before;
     if (dropout) {
         silent -= EDGE;
         before = mean_before(l, silent);
-    } else if (!find_before(l, whole, starts_late ? 0 : SET_IN_DB, &before)) return;
+    } else if (!find_before(l, led_up_to ? from : whole, starts_late ? 0 : SET_IN_DB, &before)) return;
     for (int64_t i = silent; i < from; i++) l->filled[levels_slot(i)] = before;
-    for (int64_t i = from; i < whole; i++) l->filled[levels_slot(i)] = l->level[levels_slot(whole)];
+    for (int64_t i = from; !led_up_to && i < whole; i++) l->filled[levels_slot(i)] = l->level[levels_slot(whole)];
 }
 
 static void mend(struct levels *l, int64_t until)
