@@ -51,7 +51,7 @@ check tune_tells_the_timing_error 0 'Timing error: median [0-9.]+ ms, 95th perce
 check tune_stays_where_labels_are_too_few_to_tell 0 '^> Stay at 50: [0-9]+ fits better \(F 0\.[0-9]+; 50: 0\.[0-9]+\), but 12 labelled cracks can.t tell the two apart\.$' '' tune "$pond"
 check tune_of_two_or_three_labels_stays 0 '^> Stay at 50: 1 labelled crack that must be found can.t choose; 10 are the least' '' tune "$bare" --labels "$work/few.csv"
 check tune_of_two_or_three_labels_names_what_fits_them 0 'By these, [0-9]+ fits best \(F [01]\.[0-9]+' '' tune "$bare" --labels "$work/few.csv"
-check tune_says_how_many_have_no_label 0 '^[0-9]+ of the 11 cracks heard at 50 have no label\. Label those that are cracks, too, or delete the labels:$' '' tune "$bare" --labels "$work/few.csv"
+check tune_says_how_many_have_no_label 0 '^[0-9]+ of the 11 cracks heard at 50 have no label\. Label those that are cracks, too, or delete the label file:$' '' tune "$bare" --labels "$work/few.csv"
 check tune_calls_false_only_what_may_be 0 '^  Without a label at 50: [0-9.]+,' '' tune "$bare" --labels "$work/few.csv"
 check tune_never_saves_what_few_labels_say 0 '^wrote .*few\.ini with sensitivity 50, as it was$' '' tune "$bare" --labels "$work/few.csv" --save "$work/few.ini"
 true_that tune_keeps_50_by_few_labels grep -q '^sensitivity = 50$' "$work/few.ini"
@@ -86,6 +86,14 @@ check tune_says_what_is_clearly_worse 0 '^> Take [0-9]+: by 17 labelled cracks 5
 check tune_says_what_it_saves 0 '^wrote .*more\.ini with sensitivity (8|9|10)[05]$' '' tune "$bare" --labels "$work/more.csv" --save "$work/more.ini" --force
 true_that tune_saves_what_is_clearly_better grep -Eq '^sensitivity = (8|9|10)[05]$' "$work/more.ini"
 
+# Two recordings, one of them with a label alone: it is told which.
+mkdir "$work/half"
+cp samples/mill-pond.flac "$work/half/a.flac"; cp samples/mill-pond.labels.csv "$work/half/a.labels.csv"
+cp samples/mill-pond.flac "$work/half/b.flac"; cp "$work/few.csv" "$work/half/b.labels.csv"
+check tune_of_a_folder_tells_where_labels_are_missing 0 '^b\.flac .* most have no label$' '' tune "$work/half"
+check tune_of_a_folder_does_not_choose_by_missing_labels 0 '^[0-9]+ of the 22 cracks heard at 50 have no label, most of them where it says so above\.' '' tune "$work/half"
+true_that tune_of_a_folder_tells_of_no_other bash -c "! grep -q '^a\.flac.*no label' '$work/out'"
+
 # ---- Labels that nobody corrected ----
 tune "$bare" --sensitivity 80 --format labels >"$work/from.csv"
 check tune_of_its_own_labels_is_perfect_where_they_come_from 0 '^[* ] +80 +[0-9]+ .* 1\.00 +1\.00 +1\.00 ' '' tune "$bare" --labels "$work/from.csv"
@@ -118,7 +126,7 @@ check tune_names_labels_after_the_end 0 '^> ' 'late\.csv:3: start_s 17500\.000 i
 printf 'kind,start_s\ncrack,9200\ncrack,17500\n' >"$work/late.csv"
 check tune_refuses_labels_that_all_are_late 2 '' 'late\.csv:2: start_s 9200\.000, like all others, is after the end .* should be 9\.200$' tune "$bare" --labels "$work/late.csv"
 printf 'kind,start_s,weight\ncrack,9.2,2\ncrack,17.5,2\ncrack,9.2,3\n' >"$work/twice.csv"
-check tune_names_a_label_that_is_there_twice 0 ' of 2 are found' 'twice\.csv:4: line 2 has a crack at 9\.200 s, too; it counts once: delete one of the two$' tune "$bare" --labels "$work/twice.csv"
+check tune_names_a_label_that_is_there_twice 0 ' of 2 found within' 'twice\.csv:4: line 2 has a crack at 9\.200 s, too; it counts once: delete one of the two$' tune "$bare" --labels "$work/twice.csv"
 printf 'kind,start_s\ncrack,0.1\ncrack,0.3\n' >"$work/astray.csv"
 check tune_says_when_no_label_is_near_anything 0 '^No label is within 50 ms of a crack heard at any sensitivity\. Are they of this recording' '' tune "$bare" --labels "$work/astray.csv"
 printf 'kind,start_s,colour\ncrack,9.2,blue\n' >"$work/column.csv"

@@ -132,6 +132,7 @@ static struct sweep counted(size_t required, const struct counts *rows)
         t.rows[r].score.misses = required - rows[r].hits;
         t.rows[r].score.false_alarms = rows[r].false_alarms;
         t.rows[r].cracks = rows[r].hits + rows[r].false_alarms;
+        t.rows[r].unlabelled = required && rows[r].false_alarms > rows[r].hits ? rows[r].false_alarms : 0;
     }
     return t;
 }
@@ -281,6 +282,15 @@ static void a_sum_adds_up(void **state)
     assert_int_equal(sum.rows[10].cracks, 6);
     assert_int_equal(sum.rows[10].score.hits, 3);
     assert_int_equal(sweep_required(&sum), 3);
+    assert_int_equal(sum.rows[10].unlabelled, 0);
+    assert_false(sweep_choose(&sum, 50).incomplete);
+    struct sweep lacking = sweep_of(steps, COUNT(steps), labels, 1, 50); /* one label of three cracks */
+    assert_int_equal(lacking.rows[10].unlabelled, 2);
+    assert_int_equal(lacking.rows[2].unlabelled, 0);
+    assert_true(sweep_choose(&lacking, 50).incomplete);
+    assert_int_equal(sweep_add(&sum, &lacking), TC_OK);
+    assert_true(sweep_choose(&sum, 50).incomplete); /* 2 of 6: both in one recording */
+    sweep_clear(&lacking);
     sweep_clear(&one);
     sweep_clear(&bare);
     sweep_clear(&sum);

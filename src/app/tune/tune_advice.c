@@ -147,9 +147,9 @@ static void print_doubts(FILE *out, const struct sweep *t, const struct sweep_ch
         fprintf(out, "No label is within %.0f ms of a crack heard at any sensitivity. Are they of this recording, in seconds\n"
                 "from its start?\n", 1000 * SCORE_TOLERANCE_S);
     else if (c->incomplete)
-        fprintf(out, "%zu of the %zu cracks heard at %.0f have no label. Label those that are cracks, too, or delete the labels:\n"
+        fprintf(out, "%zu of the %zu cracks heard at %.0f have no label%s. Label those that are cracks, too, or delete the label file:\n"
                 "until then it is not known which are false alarms, and P and F mean nothing.\n", c->unlabelled, c->heard,
-                value(t, c->now));
+                value(t, c->now), one ? "" : ", most of them where it says so above");
 }
 
 static void print_verdict(FILE *out, const struct sweep *t, const struct sweep_choice *c)
@@ -202,7 +202,7 @@ static void print_details(FILE *out, struct sweep *t, const struct sweep_choice 
 {
     struct score *s = &t->rows[c->taken].score;
     size_t sure = s->sure - s->sure_hits;
-    fprintf(out, "  At %.0f, %zu of %zu are found within %.0f ms", value(t, c->taken), s->hits, c->required,
+    fprintf(out, "  At %.0f: %zu of %zu found within %.0f ms", value(t, c->taken), s->hits, c->required,
             1000 * SCORE_TOLERANCE_S);
     if (sure) fprintf(out, " (%zu of the missed unmistakable: weight 3)", sure);
     fputs(".\n", out);

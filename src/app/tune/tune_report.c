@@ -106,6 +106,7 @@ void tune_print_recording(FILE *out, const char *name, const struct sweep *one, 
         print_share(out, 5, recall(s));
         print_share(out, 5, both(s));
         print_share(out, 8, rumbles(s));
+        if (row->unlabelled) fputs("  most have no label", out);
     } else {
         fputs("  (no labels)", out);
     }

@@ -79,6 +79,11 @@ static enum tc_status fill(struct sweep *t, const struct tc_analysis *heard)
     return status;
 }
 
+static bool most_have_no_label(const struct score *s)
+{
+    return s->hits + s->misses && s->false_alarms > s->hits + s->doubtful_hits;
+}
+
 enum tc_status sweep_take(struct sweep *t, struct tc_analysis *heard, struct marks *marks, struct part part,
                           double now)
 {
@@ -97,6 +102,8 @@ enum tc_status sweep_take(struct sweep *t, struct tc_analysis *heard, struct mar
     }
     enum tc_status status = fill(t, heard);
     if (status != TC_OK || !t->labelled) return status;
+    for (size_t r = 0; r < SWEEP_ROWS; r++)
+        if (most_have_no_label(&t->rows[r].score)) t->rows[r].unlabelled = t->rows[r].score.false_alarms;
     t->as_heard_at = same_as_heard(&t->marks, t->heard, t->heard_count, now);
     if (t->as_heard_at >= 0) t->labels_as_heard = sweep_required(t);
     return TC_OK;
@@ -111,6 +118,7 @@ enum tc_status sweep_add(struct sweep *sum, const struct sweep *one)
     for (size_t r = 0; r < SWEEP_ROWS; r++) {
         sum->rows[r].cracks += one->rows[r].cracks;
         sum->rows[r].rumbles += one->rows[r].rumbles;
+        sum->rows[r].unlabelled += one->rows[r].unlabelled;
         enum tc_status status = score_add(&sum->rows[r].score, &one->rows[r].score);
         if (status != TC_OK) return status;
     }

@@ -14,6 +14,8 @@ struct sweep_row {
     double sensitivity;
     size_t cracks, rumbles;
     struct score score;         /* over labelled recordings */
+    size_t unlabelled;          /* cracks without a label in recordings where most have none though some
+                                 * must be found: labels seem to be missing there */
 };
 
 /* One recording, or the sum of many. */

@@ -70,7 +70,7 @@ struct sweep_choice sweep_choose(const struct sweep *t, double sensitivity)
     const struct score *s = &t->rows[c.now].score;
     c.heard = s->hits + s->false_alarms + s->doubtful_hits;
     c.unlabelled = s->false_alarms;
-    c.incomplete = t->labelled && c.required && 2 * c.unlabelled > c.heard;
+    c.incomplete = 2 * t->rows[c.now].unlabelled > c.unlabelled;
     find_best(t, &c);
     find_alike(t, &c);
     c.verdict = judge(t, &c);

@@ -14,7 +14,7 @@ enum sweep_verdict {
     SWEEP_AS_HEARD,     /* they are what was heard: not corrected yet */
     SWEEP_ASTRAY,       /* none is near anything heard at any sensitivity */
     SWEEP_FEW,
-    SWEEP_INCOMPLETE,   /* most of what is heard has no label */
+    SWEEP_INCOMPLETE,   /* labels seem to be missing */
     SWEEP_UNSURE,       /* another fits better, but the labels can't tell the two apart */
     SWEEP_FITS,         /* the one in use is the best */
     SWEEP_MOVE,         /* the best is clearly better: the only verdict that changes anything */
@@ -31,7 +31,7 @@ struct sweep_choice {
     size_t alike_first, alike_last; /* around `best`, which the labels can't tell from it */
     size_t required;                /* labelled cracks that must be found */
     size_t heard, unlabelled;       /* cracks at `now` in labelled recordings, and those without a label */
-    bool incomplete;                /* most have none */
+    bool incomplete;                /* most of these in recordings where most have none */
 };
 
 struct sweep_choice sweep_choose(const struct sweep *t, double sensitivity);
