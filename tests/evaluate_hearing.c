@@ -340,7 +340,7 @@ static void print_clothes(void)
         for (size_t i = 0; i < subject_count; i++) {
             struct sound s = sound_copy(&subjects[i].sound);
             struct tc_analysis heard;
-            clothes[k].dress(&s, clothes[k].by);
+            dress(&s, k);
             if (clothes[k].noise) {
                 struct powers bare = powers_of(&subjects[i].sound), noisy = powers_of(&s);
                 under += buried(&subjects[i], &bare, &noisy);

@@ -23,6 +23,13 @@ static struct sound sound_copy(const struct sound *s)
 
 /* ---- Weather ---- */
 
+static double sum_of_squares(const float *x, size_t count)
+{
+    double sum = 0;
+    for (size_t i = 0; i < count; i++) sum += (double)x[i] * (double)x[i];
+    return sum;
+}
+
 /* RMS of the loudest 0.1 s, over all channels. */
 static double loudest(const struct sound *s)
 {
@@ -30,11 +37,16 @@ static double loudest(const struct sound *s)
     double most = 0;
     for (size_t at = 0; at < s->frames; at += each) {
         size_t n = s->frames - at < each ? s->frames - at : each;
-        double sum = 0;
-        for (size_t i = at * channels; i < (at + n) * channels; i++) sum += (double)s->samples[i] * (double)s->samples[i];
-        most = fmax(most, sum / (double)(each * channels));
+        most = fmax(most, sum_of_squares(s->samples + at * channels, n * channels) / (double)(each * channels));
     }
     return sqrt(most);
+}
+
+/* RMS of all of it, over all channels. */
+static double mean_level(const struct sound *s)
+{
+    size_t count = s->frames * (size_t)s->channels;
+    return sqrt(sum_of_squares(s->samples, count) / (double)(count + !count));
 }
 
 static void noise_hiss(float *x, size_t n, double rate, struct randomiser *dice)
@@ -84,36 +96,19 @@ static void noise_drops(float *x, size_t n, double rate, struct randomiser *dice
     add_drops(x, n, rate, dice, 4, 1);
 }
 
-/* RMS of all of it, over all channels. */
-static double mean_level(const struct sound *s)
-{
-    size_t count = s->frames * (size_t)s->channels;
-    double sum = 0;
-    for (size_t i = 0; i < count; i++) sum += (double)s->samples[i] * (double)s->samples[i];
-    return sqrt(sum / (double)(count + !count));
-}
+typedef void make_noise(float *, size_t, double, struct randomiser *);
 
-static void add_noise(struct sound *s, void (*make)(float *, size_t, double, struct randomiser *), double over, double db)
+/* So many dB over a level; each `draw` is noise of its own. */
+static void add_noise(struct sound *s, make_noise *make, double over, double db, size_t draw)
 {
-    struct randomiser dice = random_keyed(11, s->frames, 3);
+    struct randomiser dice = random_keyed(11, s->frames, draw);
     float *noise = room(s->frames, sizeof *noise);
     make(noise, s->frames, s->rate, &dice);
-    double sum = 0;
-    for (size_t i = 0; i < s->frames; i++) sum += (double)noise[i] * (double)noise[i];
-    double by = over * pow(10, db / 20) / sqrt(sum / (double)s->frames + 1e-20);
+    double by = over * pow(10, db / 20) / sqrt(sum_of_squares(noise, s->frames) / (double)s->frames + 1e-20);
     for (size_t i = 0; i < s->frames; i++)
         for (int c = 0; c < s->channels; c++) s->samples[i * (size_t)s->channels + (size_t)c] += (float)(by * (double)noise[i]);
     free(noise);
 }
-
-static void dress_hiss(struct sound *s, double db) { add_noise(s, noise_hiss, loudest(s), db); }
-static void dress_hiss_mean(struct sound *s, double db) { add_noise(s, noise_hiss, mean_level(s), db); }
-static void dress_pink(struct sound *s, double db) { add_noise(s, noise_pink, loudest(s), db); }
-static void dress_pink_mean(struct sound *s, double db) { add_noise(s, noise_pink, mean_level(s), db); }
-static void dress_rain(struct sound *s, double db) { add_noise(s, noise_rain, loudest(s), db); }
-static void dress_rain_mean(struct sound *s, double db) { add_noise(s, noise_rain, mean_level(s), db); }
-static void dress_drops(struct sound *s, double db) { add_noise(s, noise_drops, loudest(s), db); }
-static void dress_drops_mean(struct sound *s, double db) { add_noise(s, noise_drops, mean_level(s), db); }
 
 static void dress_gain(struct sound *s, double db)
 {
@@ -233,25 +228,32 @@ static const struct {
     const char *name;
     void (*dress)(struct sound *, double);
     double by, later_s;
-    bool noise;
+    make_noise *noise;                      /* instead of `dress`: `by` dB over */
+    double (*over)(const struct sound *);
 } clothes[] = {
-    { "hiss 20 dB under the loudest", dress_hiss, -20, 0, true }, { "hiss 30 dB under", dress_hiss, -30, 0, true },
-    { "hiss 20 dB under the mean", dress_hiss_mean, -20, 0, true },
-    { "pink 20 dB under the loudest", dress_pink, -20, 0, true }, { "pink 30 dB under", dress_pink, -30, 0, true },
-    { "pink 20 dB under the mean", dress_pink_mean, -20, 0, true },
-    { "rain 20 dB under the loudest", dress_rain, -20, 0, true }, { "rain 30 dB under", dress_rain, -30, 0, true },
-    { "rain 20 dB under the mean", dress_rain_mean, -20, 0, true },
-    { "drops 20 dB under the loudest", dress_drops, -20, 0, true }, { "drops 30 dB under", dress_drops, -30, 0, true },
-    { "drops 20 dB under the mean", dress_drops_mean, -20, 0, true },
-    { "clipped by 6 dB", dress_clip, 6, 0, false }, { "clipped by 12 dB", dress_clip, 12, 0, false },
-    { "at -40 dB", dress_gain, -40, 0, false }, { "at +12 dB, over full scale", dress_gain, 12, 0, false },
-    { "with an offset of 0.3", dress_offset, 0.3, 0, false }, { "in opposite phase", dress_opposite, 0, 0, false },
-    { "limited, 10 dB become 3", dress_limit, 0.7, 0, false },
-    { "at 8 kHz", dress_rate, 8000, 0, false }, { "at 11.025 kHz", dress_rate, 11025, 0, false },
-    { "with nothing above 4 kHz", dress_low_pass, 4000, 0, false },
-    { "at 22.05 kHz", dress_rate, 22050, 0, false }, { "at 48 kHz", dress_rate, 48000, 0, false }, { "at 96 kHz", dress_rate, 96000, 0, false },
-    { "in 16 bits", dress_bits, 16, 0, false }, { "in 8 bits", dress_bits, 8, 0, false },
-    { "in 2 s of digital silence", dress_padding, 2, 2, false },
+    { "hiss 20 dB under the loudest", NULL, -20, 0, noise_hiss, loudest }, { "hiss 30 dB under", NULL, -30, 0, noise_hiss, loudest },
+    { "hiss 20 dB under the mean", NULL, -20, 0, noise_hiss, mean_level },
+    { "pink 20 dB under the loudest", NULL, -20, 0, noise_pink, loudest }, { "pink 30 dB under", NULL, -30, 0, noise_pink, loudest },
+    { "pink 20 dB under the mean", NULL, -20, 0, noise_pink, mean_level },
+    { "rain 20 dB under the loudest", NULL, -20, 0, noise_rain, loudest }, { "rain 30 dB under", NULL, -30, 0, noise_rain, loudest },
+    { "rain 20 dB under the mean", NULL, -20, 0, noise_rain, mean_level },
+    { "drops 20 dB under the loudest", NULL, -20, 0, noise_drops, loudest }, { "drops 30 dB under", NULL, -30, 0, noise_drops, loudest },
+    { "drops 20 dB under the mean", NULL, -20, 0, noise_drops, mean_level },
+    { "clipped by 6 dB", dress_clip, 6, 0, NULL, NULL }, { "clipped by 12 dB", dress_clip, 12, 0, NULL, NULL },
+    { "at -40 dB", dress_gain, -40, 0, NULL, NULL }, { "at +12 dB, over full scale", dress_gain, 12, 0, NULL, NULL },
+    { "with an offset of 0.3", dress_offset, 0.3, 0, NULL, NULL }, { "in opposite phase", dress_opposite, 0, 0, NULL, NULL },
+    { "limited, 10 dB become 3", dress_limit, 0.7, 0, NULL, NULL },
+    { "at 8 kHz", dress_rate, 8000, 0, NULL, NULL }, { "at 11.025 kHz", dress_rate, 11025, 0, NULL, NULL },
+    { "with nothing above 4 kHz", dress_low_pass, 4000, 0, NULL, NULL },
+    { "at 22.05 kHz", dress_rate, 22050, 0, NULL, NULL }, { "at 48 kHz", dress_rate, 48000, 0, NULL, NULL }, { "at 96 kHz", dress_rate, 96000, 0, NULL, NULL },
+    { "in 16 bits", dress_bits, 16, 0, NULL, NULL }, { "in 8 bits", dress_bits, 8, 0, NULL, NULL },
+    { "in 2 s of digital silence", dress_padding, 2, 2, NULL, NULL },
 };
+
+static void dress(struct sound *s, size_t row)
+{
+    if (clothes[row].noise) add_noise(s, clothes[row].noise, clothes[row].over(s), clothes[row].by, row);
+    else clothes[row].dress(s, clothes[row].by);
+}
 
 #endif
