@@ -102,6 +102,15 @@ static void labels_as_heard_are_noticed(void **state)
         sweep_clear(&t);
         tc_analysis_clear(&heard);
     }
+    struct tc_analysis heard = heard_of(steps, COUNT(steps));
+    struct marks m = marks_of((struct label[]){ crack(1000, 0), crack(2000, 0), crack(3000, 0) }, 3);
+    struct sweep cut = sweep_empty();
+    m.sensitivity = 70; /* at which there were two more: they were deleted */
+    assert_int_equal(sweep_take(&cut, &heard, &m, PART_WHOLE, 50), TC_OK);
+    assert_true(cut.as_heard_at < 0);
+    sweep_clear(&cut);
+    tc_analysis_clear(&heard);
+
     const struct label corrected[][3] = {
         { crack(1000, 2), crack(2001, 2), crack(3000, 2) },  /* moved by a millisecond */
         { crack(1000, 2), crack(2000, 3), crack(3000, 2) },  /* weighed */

@@ -43,8 +43,9 @@ static double same_as_heard(const struct marks *m, const struct tc_candidate *he
         }
     }
     if (!labelled || met != labelled || above <= lowest) return -1;
+    if (m->sensitivity >= 0 && (m->sensitivity < lowest || m->sensitivity >= above)) return -1; /* others were deleted */
     if (now >= lowest && now < above) return now;
-    return m->sensitivity >= lowest && m->sensitivity < above ? m->sensitivity : ceil(lowest);
+    return m->sensitivity >= 0 ? m->sensitivity : ceil(lowest);
 }
 
 /* ---- The sweep ---- */
