@@ -225,7 +225,8 @@ struct tc_event {
     int64_t start_ms, end_ms, peak_ms;
     float strength;   /* 0..1 in steps of 0.01; the loudest crack of a recording has 1 */
     float sharpness;  /* 0..1 in steps of 0.01; near is sharp, far is dull */
-    float level_dbfs; /* RMS at the peak; a full-scale sine is 0 dBFS (AES17) */
+    float level_dbfs; /* RMS at the peak, of a crack from 60 Hz to 11 kHz, of a rumble from 40 to 600 Hz;
+                         a full-scale sine is 0 dBFS (AES17) */
     /* hand control, only from an events file; zero means: as drawn */
     int strokes;                             /* forced number of strokes, 1..20 */
     int path_count;                          /* forced channels; 0 = free */
@@ -248,7 +249,7 @@ enum { TC_OVERVIEW_COLUMNS = 4096, TC_OVERVIEW_BANDS = 15 };
 struct tc_overview {
     size_t count;                    /* columns in use */
     int64_t steps_each;              /* analysis steps (5 ms) in a column */
-    uint8_t peak[TC_OVERVIEW_COLUMNS];   /* sample peak, 0..255 linear */
+    uint8_t peak[TC_OVERVIEW_COLUMNS];   /* sample peak below 11 kHz, 0..255 linear */
     uint8_t band[TC_OVERVIEW_COLUMNS][TC_OVERVIEW_BANDS];
 };
 

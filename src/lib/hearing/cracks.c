@@ -159,7 +159,7 @@ static float mean_of(const struct cracks *d, const float *rise, bool trim)
     return trim ? (sum - greatest) / (BAND_COUNT - 1) : sum / BAND_COUNT;
 }
 
-/* Thunder has something below 600 Hz, whatever was taken from it on the way:
+/* Thunder has something below 680 Hz, whatever was taken from it on the way:
  * the three low bands that stand highest over their noise tell how much. Rain
  * on the microphone has nothing there. */
 static float share_under(const struct cracks *d, const struct row *after)

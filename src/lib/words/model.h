@@ -27,7 +27,7 @@ struct hearing {
     float band[BAND_COUNT];   /* power in each band; 0 above `bands` */
     float low;                /* power from 40 to 600 Hz, where thunder rolls */
     float total;              /* power from 40 Hz up */
-    float peak;               /* greatest |sample| within the step */
+    float peak;               /* greatest |sample| within the step, of what lies below 11 kHz */
 };
 
 /* Samples waiting to be taken; the callee advances it. */
