@@ -7,7 +7,7 @@
 /* Lengths in steps of 5 ms. */
 enum {
     EARLIER = 8,                   /* where the start of the rise may lie: so far before, ATTACK_LATER after ... */
-    QUIET_FROM = 12, QUIET_TO = 4, /* ... over the level of these steps before */
+    OVER_FROM = 12, OVER_TO = 4,   /* ... over the level of these steps before */
 };
 
 #define MOMENT      0.40f   /* share of the rise that is done at the moment of a crack */
@@ -15,16 +15,16 @@ enum {
 #define SHARP_DB    8.0f
 #define DULL_DB     40.0f
 
-/* Each band says how much of its way it
- * has gone, and counts by how far that is. Of a long way the last WAY_MOST_DB
- * count: the window sees a rise from silence long before it has come. */
+/* Each band says how much of its way it has gone, and counts by how far that is.
+ * Of a long way the last WAY_MOST_DB count: the window sees a rise from silence
+ * long before it has come. */
 int64_t attack_moment(const struct levels *l, int64_t step, float floor)
 {
     float before[BAND_COUNT], way[BAND_COUNT], all = 0;
     for (int b = 0; b < l->bands; b++) {
         float sum = 0, top = -200;
-        for (int i = QUIET_TO; i <= QUIET_FROM; i++) sum += most(levels_at(l, step - i)->db[b], floor);
-        before[b] = sum / (QUIET_FROM - QUIET_TO + 1);
+        for (int i = OVER_TO; i <= OVER_FROM; i++) sum += most(levels_at(l, step - i)->db[b], floor);
+        before[b] = sum / (OVER_FROM - OVER_TO + 1);
         for (int i = 0; i < ATTACK_LATER - 2; i++) {
             float three = 0;
             for (int k = i; k < i + 3; k++) three += most(levels_at(l, step + k)->db[b], floor);

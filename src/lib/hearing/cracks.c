@@ -26,7 +26,7 @@ enum {
 #define SHORT_DB      6.0f    /* a band's rise counts up to this, and what is left of it later ... */
 #define SHORT_TIMES   3.0f    /* ... this many times */
 #define UNHEARD_SHARE 0.5f    /* what a band out of reach is taken to rise, of the two below it */
-#define EDGE_SAYS     0.2f    /* the lowest band has this much less to say than the middle one */
+#define EDGE_LESS     0.2f    /* the lowest band has this much less to say than the middle one */
 #define LATE_MOST     4.0f    /* a score is at most this many times what is left of the rise later */
 #define LOCAL_SHARE   0.6f    /* of the local mean that is taken off */
 #define DEPTH_SHARE   0.1f    /* of the dB that the moment lies under the loud level: taken off */
@@ -41,10 +41,10 @@ enum {
 /* Score at which a crack counts at sensitivity 50: the middle of the plateau of
  * F. So many points of sensitivity halve it, or double it: a step is worth about
  * the same to both sides. */
-#define SCORE_AT_50   2.3f
-#define HALVING       30.0f
-#define DOUBLING      45.0f
-#define SCORE_LEAST   0.724f  /* at sensitivity 100 */
+#define SCORE_AT_50     2.3f
+#define HALVING_POINTS  30.0f
+#define DOUBLING_POINTS 45.0f
+#define SCORE_LEAST     0.724f  /* at sensitivity 100 */
 
 /* Bands. */
 enum { MIDDLE_BAND = 8, REACH_LEAST = 4, LOW_BANDS = 7, LOW_GREATEST = 3 };
@@ -57,8 +57,8 @@ struct cracks {
     float loud_db[LEVELS_HELD]; /* loud level of the surroundings */
     float rise[LEVELS_HELD], late[LEVELS_HELD], score[LEVELS_HELD];
     float under[LEVELS_HELD];   /* how much of the score counts, by the low bands */
-    float says[BAND_COUNT];     /* what each band has to say: most in the middle */
-    float counts[BAND_COUNT];   /* what its rise counts */
+    float weight[BAND_COUNT];   /* of each band: most in the middle */
+    float gain[BAND_COUNT];     /* of its rise */
     float noise[BAND_COUNT];    /* the level that it keeps to, dB */
     int reach;                  /* bands from here on hold nothing to hear */
     double rise_sum, spike_sum; /* around the step that is scored */
@@ -74,7 +74,7 @@ enum tc_status cracks_create(struct cracks **out)
     *out = d;
     if (!d) return TC_ERR_MEMORY;
     /* The lowest wobble most, and the highest hold the ticks. */
-    for (int b = 0; b < BAND_COUNT; b++) d->says[b] = 1 - EDGE_SAYS * (float)abs(b - MIDDLE_BAND) / MIDDLE_BAND;
+    for (int b = 0; b < BAND_COUNT; b++) d->weight[b] = 1 - EDGE_LESS * (float)abs(b - MIDDLE_BAND) / MIDDLE_BAND;
     levels_start(&d->levels);
     loud_start(&d->loud);
     d->room = 4096;
@@ -91,11 +91,11 @@ enum tc_status cracks_create(struct cracks **out)
  * under the loud level. */
 static void find_room(struct cracks *d, float loud)
 {
-    float says = quiet_says(&d->quiet, loud);
+    float audible = quiet_audible(&d->quiet, loud);
     for (int b = 0; b < d->levels.bands; b++) {
         d->noise[b] = quiet_level(&d->quiet, b, loud - FLOOR_DB);
         float room = loud - d->noise[b];
-        d->counts[b] = says * (room * RAISED_MOST > FLOOR_DB ? FLOOR_DB / room : RAISED_MOST);
+        d->gain[b] = audible * (room * RAISED_MOST > FLOOR_DB ? FLOOR_DB / room : RAISED_MOST);
     }
     d->reach = d->levels.bands;
     while (d->reach > REACH_LEAST && quiet_loudest(&d->quiet, d->reach - 1) < loud - FLOOR_DB) d->reach--;
@@ -137,7 +137,7 @@ static void mean_level(const struct cracks *d, int64_t from, int64_t to, float f
  * as the two below them. */
 static void rise_of(const struct cracks *d, const struct row *before, const struct row *after, float *rise)
 {
-    for (int b = 0; b < d->levels.bands; b++) rise[b] = d->counts[b] * most(after->db[b] - before->db[b], 0);
+    for (int b = 0; b < d->levels.bands; b++) rise[b] = d->gain[b] * most(after->db[b] - before->db[b], 0);
 }
 
 static void fill_unheard(const struct cracks *d, float *rise)
@@ -146,15 +146,15 @@ static void fill_unheard(const struct cracks *d, float *rise)
     for (int b = d->reach; b < BAND_COUNT; b++) rise[b] = next;
 }
 
-/* Mean over the bands, by what each has to say. The band that rises most can be
- * left without a say, so that a drop or a chirp alone lifts nothing. */
+/* Mean over the bands, by their weights. The band that rises most can be left
+ * out, so that a drop or a chirp alone lifts nothing. */
 static float mean_of(const struct cracks *d, const float *rise, bool trim)
 {
     float sum = 0, greatest = 0;
     for (int b = 0; b < BAND_COUNT; b++) {
-        float says = d->says[b] * rise[b];
-        sum += says;
-        greatest = most(greatest, says);
+        float weighted = d->weight[b] * rise[b];
+        sum += weighted;
+        greatest = most(greatest, weighted);
     }
     return trim ? (sum - greatest) / (BAND_COUNT - 1) : sum / BAND_COUNT;
 }
@@ -241,7 +241,7 @@ static enum tc_status keep(struct cracks *d, int64_t step, float score)
     for (int64_t i = step; i <= step + LOUD_AFTER; i++) loud = most(loud, d->levels.power[levels_slot(i)]);
     float stays = least(d->late[levels_slot(step)] / d->rise[levels_slot(step)], 1);
     float octaves = decibel_of(score / SCORE_AT_50) / decibel_of(2);
-    float found_at = 50.0f - octaves * (octaves > 0 ? DOUBLING : HALVING);
+    float found_at = 50.0f - octaves * (octaves > 0 ? DOUBLING_POINTS : HALVING_POINTS);
     d->found[d->count++] = (struct peak){
         .crack = {
             .at_ms = attack_moment(&d->levels, step, floor_at(d, step)),

@@ -95,7 +95,7 @@ float quiet_loudest(const struct quiet *q, int b)
     return q->loudest[b];
 }
 
-float quiet_says(const struct quiet *q, float loud)
+float quiet_audible(const struct quiet *q, float loud)
 {
     float all = 1 - q->steady[QUIET_ALL] * (1 - share_of(loud - q->low[QUIET_ALL], NOISE_DB, MORE_DB));
     float sum = 0;

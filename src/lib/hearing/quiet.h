@@ -47,7 +47,7 @@ void quiet_measure(struct quiet *q);
  * loud level comes hardly over it. Rain or hiss alone has no cracks. Where bands
  * enough rise over their own noise there is: a tone, hum or insects hold all the
  * power there is in a band or two and hide nothing in the others. */
-float quiet_says(const struct quiet *q, float loud);
+float quiet_audible(const struct quiet *q, float loud);
 
 /* Level in dB that noise keeps band `b` at, not under `floor`. */
 float quiet_level(const struct quiet *q, int b, float floor);

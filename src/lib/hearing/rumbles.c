@@ -45,28 +45,28 @@ enum tc_status rumbles_create(struct rumbles **out)
 
 /* ---- The track of rumbles ---- */
 
-static enum tc_status end_track_value(struct rumbles *d)
+static enum tc_status end_track_value(struct rumbles *r)
 {
-    if (d->count == d->room) {
-        uint8_t *low = memory_resize(d->low, 2 * d->room);
-        if (low) d->low = low;
-        uint8_t *high = memory_resize(d->high, 2 * d->room);
-        if (high) d->high = high;
+    if (r->count == r->room) {
+        uint8_t *low = memory_resize(r->low, 2 * r->room);
+        if (low) r->low = low;
+        uint8_t *high = memory_resize(r->high, 2 * r->room);
+        if (high) r->high = high;
         if (!low || !high) return TC_ERR_MEMORY;
-        d->room *= 2;
+        r->room *= 2;
     }
-    d->low[d->count] = level_byte(d->low_power / d->steps);
-    d->high[d->count++] = level_byte(d->high_power / d->steps);
-    d->low_power = d->high_power = 0;
-    d->steps = 0;
+    r->low[r->count] = level_byte(r->low_power / r->steps);
+    r->high[r->count++] = level_byte(r->high_power / r->steps);
+    r->low_power = r->high_power = 0;
+    r->steps = 0;
     return TC_OK;
 }
 
-enum tc_status rumbles_step(struct rumbles *d, const struct hearing *h)
+enum tc_status rumbles_step(struct rumbles *r, const struct hearing *h)
 {
-    d->low_power += (double)h->low;
-    d->high_power += fmax((double)(h->total - h->low), 0);
-    return ++d->steps < TRACK_EACH ? TC_OK : end_track_value(d);
+    r->low_power += (double)h->low;
+    r->high_power += fmax((double)(h->total - h->low), 0);
+    return ++r->steps < TRACK_EACH ? TC_OK : end_track_value(r);
 }
 
 /* ---- Rumbles ---- */
@@ -191,15 +191,15 @@ static enum tc_status cut_rumbles(const struct rumble_tracks *t, size_t count, i
     return TC_OK;
 }
 
-static enum tc_status find_rumbles(const struct rumbles *d, int64_t length_ms, struct tc_analysis *out)
+static enum tc_status find_rumbles(const struct rumbles *r, int64_t length_ms, struct tc_analysis *out)
 {
-    size_t n = d->count;
+    size_t n = r->count;
     uint8_t *all = memory_new(6, n + 1);
     if (!all) return TC_ERR_MEMORY;
     struct rumble_tracks t = { all, all + n, all + 2 * n, all + 3 * n, all + 4 * n, all + 5 * n };
-    smooth_track(d->low, n, t.low);
+    smooth_track(r->low, n, t.low);
     find_gates(t.low, n, t.gate, t.quiet);
-    smooth_track(d->high, n, t.high);
+    smooth_track(r->high, n, t.high);
     find_gates(t.high, n, t.spare, t.high_quiet);
     enum tc_status status = cut_rumbles(&t, n, length_ms, out);
     memory_free(all);
@@ -208,16 +208,16 @@ static enum tc_status find_rumbles(const struct rumbles *d, int64_t length_ms, s
 
 /* ---- The end ---- */
 
-enum tc_status rumbles_finish(struct rumbles *d, int64_t length_ms, struct tc_analysis *out)
+enum tc_status rumbles_finish(struct rumbles *r, int64_t length_ms, struct tc_analysis *out)
 {
-    enum tc_status status = d->steps ? end_track_value(d) : TC_OK;
-    return status == TC_OK ? find_rumbles(d, length_ms, out) : status;
+    enum tc_status status = r->steps ? end_track_value(r) : TC_OK;
+    return status == TC_OK ? find_rumbles(r, length_ms, out) : status;
 }
 
-void rumbles_destroy(struct rumbles *d)
+void rumbles_destroy(struct rumbles *r)
 {
-    if (!d) return;
-    memory_free(d->low);
-    memory_free(d->high);
-    memory_free(d);
+    if (!r) return;
+    memory_free(r->low);
+    memory_free(r->high);
+    memory_free(r);
 }
