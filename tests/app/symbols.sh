@@ -32,7 +32,7 @@ cat >"$folder/allowed" <<'END'
 calloc realloc free
 memchr memcmp memcpy memmove memset strchr strcmp strcspn strlen strncmp strpbrk strrchr strspn strstr
 snprintf vsnprintf qsort bsearch __assert_fail __errno_location
-cbrt ceil cos exp floor floorf fmax fmaxf fmin fminf fmod hypot log log10 log10f log2 log2f lrint lround pow powf round
+cbrt ceil cos exp floor floorf fmax fmaxf fmin fminf fmod hypot log log10 log10f log2 log2f llround lrint lround pow powf round
 sin sincos sqrt sqrtf ldexp
 END
 nm --dynamic --undefined-only --format=posix "$shared" | awk '$2 == "U" { sub(/@.*/, "", $1); print $1 }' | sort -u |
