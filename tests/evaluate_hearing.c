@@ -323,39 +323,69 @@ static size_t buried(const struct subject *s, const struct powers *plain, const 
     return n;
 }
 
+/* Adds what is heard of a recording in a row of the clothes; its strengths unless NULL. */
+static void add_dressed(struct tally *t, struct strengths *strengths, const struct subject *of, size_t row, size_t draw)
+{
+    struct sound s = sound_copy(&of->sound);
+    struct tc_analysis heard;
+    dress(&s, row, draw);
+    hear(&s, &heard);
+    tally_add(t, of, &heard, tc_settings_default().sensitivity, clothes[row].later_s);
+    if (strengths) add_strengths(strengths, of, &heard, clothes[row].later_s);
+    tc_analysis_clear(&heard);
+    free(s.samples);
+}
+
+static void print_buried(size_t row)
+{
+    size_t under = 0, before = 0;
+    for (size_t i = 0; i < subject_count; i++) {
+        struct sound s = sound_copy(&subjects[i].sound);
+        dress(&s, row, 0);
+        struct powers bare = powers_of(&subjects[i].sound), noisy = powers_of(&s);
+        under += buried(&subjects[i], &bare, &noisy);
+        before += buried(&subjects[i], &bare, &bare);
+        free(bare.band);
+        free(noisy.band);
+        free(s.samples);
+    }
+    printf("%34zu of them rise by less than 4 dB now, %zu did before\n", under, before);
+}
+
+/* How much of a row is the chance of its draw. */
+static void print_draws(size_t row)
+{
+    enum { DRAWS = 4 };
+    double least = 1, most = 0, sum = 0;
+    for (size_t draw = 1; draw <= DRAWS; draw++) {
+        struct tally t = { 0 };
+        for (size_t i = 0; i < subject_count; i++) add_dressed(&t, NULL, &subjects[i], row, draw);
+        double f = score_f(&t.wide);
+        least = fmin(least, f);
+        most = fmax(most, f);
+        sum += f;
+        tally_clear(&t);
+    }
+    printf("%34d more draws of it have F %.3f to %.3f, in the mean %.3f\n", DRAWS, least, most, sum / DRAWS);
+}
+
 static void print_clothes(void)
 {
-    double usual = tc_settings_default().sensitivity;
     print_head("at the default sensitivity");
     struct tally plain = { 0 };
     struct strengths clean = { 0 }, dirt = { 0 };
     for (size_t i = 0; i < subject_count; i++) {
-        tally_add(&plain, &subjects[i], &subjects[i].heard, usual, 0);
+        tally_add(&plain, &subjects[i], &subjects[i].heard, tc_settings_default().sensitivity, 0);
         add_strengths(&clean, &subjects[i], &subjects[i].heard, 0);
     }
     print_tally("as they are", &plain);
     for (size_t k = 0; k < sizeof clothes / sizeof *clothes; k++) {
         struct tally t = { 0 };
-        size_t under = 0, under_before = 0;
-        for (size_t i = 0; i < subject_count; i++) {
-            struct sound s = sound_copy(&subjects[i].sound);
-            struct tc_analysis heard;
-            dress(&s, k);
-            if (clothes[k].noise) {
-                struct powers bare = powers_of(&subjects[i].sound), noisy = powers_of(&s);
-                under += buried(&subjects[i], &bare, &noisy);
-                under_before += buried(&subjects[i], &bare, &bare);
-                free(bare.band);
-                free(noisy.band);
-            }
-            hear(&s, &heard);
-            tally_add(&t, &subjects[i], &heard, usual, clothes[k].later_s);
-            add_strengths(&dirt, &subjects[i], &heard, clothes[k].later_s);
-            tc_analysis_clear(&heard);
-            free(s.samples);
-        }
+        for (size_t i = 0; i < subject_count; i++) add_dressed(&t, &dirt, &subjects[i], k, 0);
         print_tally(clothes[k].name, &t);
-        if (clothes[k].noise) printf("%34zu of them rise by less than 4 dB now, %zu did before\n", under, under_before);
+        if (!clothes[k].noise) continue;
+        print_buried(k);
+        print_draws(k);
     }
     print_again();
     puts("");

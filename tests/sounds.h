@@ -250,9 +250,11 @@ static const struct {
     { "in 2 s of digital silence", dress_padding, 2, 2, NULL, NULL },
 };
 
-static void dress(struct sound *s, size_t row)
+/* Noise comes in as many draws as one likes, from 0 on. */
+static void dress(struct sound *s, size_t row, size_t draw)
 {
-    if (clothes[row].noise) add_noise(s, clothes[row].noise, clothes[row].over(s), clothes[row].by, row);
+    if (clothes[row].noise)
+        add_noise(s, clothes[row].noise, clothes[row].over(s), clothes[row].by, draw * (sizeof clothes / sizeof *clothes) + row);
     else clothes[row].dress(s, clothes[row].by);
 }
 
