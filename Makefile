@@ -249,6 +249,8 @@ arm64-check: setup-arm64 all ## build for arm64 and compare what it writes under
 
 RECORDINGS ?= $(THUNDERCUE_RECORDINGS)
 EVALUATIONS := $(patsubst tests/%.c,$(OUT)/%,$(sort $(wildcard tests/evaluate_*.c)))
+# No test runs them: what they include must not move away from under them unseen.
+check: $(EVALUATIONS)
 .PHONY: evaluate
 # A folder given counts alone: the sample is synthesised, and belongs to no count of real recordings.
 EVALUATED = $(if $(RECORDINGS),$(foreach end,wav flac ogg mp3,$(wildcard $(RECORDINGS)/*.$(end))),$(wildcard samples/*.flac))
