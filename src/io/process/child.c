@@ -17,14 +17,14 @@
 #include "words/status.h"
 #include "words/text.h"
 
-/* The address sanitizer doesn't free the locks on its memory in a child: with
- * it, no other thread may be at work when one is forked. */
+/* The address and the thread sanitizer don't free the locks on their memory in a
+ * child: with them, no other thread may be at work when one is forked. */
 #ifdef __has_feature
-#define ASAN_HERE __has_feature(address_sanitizer)
-#elif defined __SANITIZE_ADDRESS__
-#define ASAN_HERE 1
+#define SANITIZER_LOCKS (__has_feature(address_sanitizer) || __has_feature(thread_sanitizer))
+#elif defined __SANITIZE_ADDRESS__ || defined __SANITIZE_THREAD__
+#define SANITIZER_LOCKS 1
 #else
-#define ASAN_HERE 0
+#define SANITIZER_LOCKS 0
 #endif
 
 enum { PAUSE_US = 10000, TICK_MS = 50, OWN_FILES = 24, FILES_EACH = 2, ENOUGH = 1 << 16 };
@@ -159,6 +159,6 @@ static size_t room_in_memory(void)
 
 size_t child_room(void)
 {
-    size_t files = room_in_files(), memory = ASAN_HERE ? 0 : room_in_memory();
+    size_t files = room_in_files(), memory = SANITIZER_LOCKS ? 0 : room_in_memory();
     return memory < files ? memory : files;
 }
