@@ -198,9 +198,11 @@ static void close_dropouts(struct sound *s)
 }
 static void dropout_before_clap(struct sound *s) { add_clap(s, 0, -30, 20, 300); add_clap(s, 2, -6, 0.4, 0); mute(s, 1.9, 2); }
 
+static void soft_lead(struct sound *s) { add_hiss(s, -60); add_clap(s, 2, -6, 1, 800); mute(s, 0, 1.988); }
+
 static void bursts(struct sound *s)
 {
-    for (int i = 1; i < 4; i++) add_clap(s, i, -6, 0.3, 0), mute(s, i + 0.15, i + 1);
+    for (int i = 1; i < 4; i++) add_clap(s, i, -6, 0.3, 0), mute(s, i + 0.08, i + 1);
     mute(s, 4, 6);
 }
 static void gate_opens_on_clap(struct sound *s) { one_clap(s); mute(s, 0, 2); }
@@ -257,6 +259,7 @@ static void hard_cases(void **state)
         { "dropouts amid the roll", dropout, 0, { 0 } },
         { "dropouts close together", close_dropouts, 0, { 0 } },
         { "a dropout just before a clap", dropout_before_clap, 1, { 2 } },
+        { "a clap 12 ms after digital silence", soft_lead, 1, { 2 } },
         { "short bursts", bursts, 3, { 1, 2, 3 } },
         { "rain between digital silences", gated_rain, 0, { 0 } },
         { "a clap flattened by clipping", flattened, 1, { 2 } },
@@ -316,6 +319,52 @@ static void weather_alone_is_no_thunder(void **state)
     }
     assert_int_equal(in_noise, 0);
     if (in_drops * 20 > among) fail_msg("%zu cracks among %zu drops", in_drops, among);
+}
+
+/* What sets in amid a roll that fades, after `silent` seconds of digital silence. */
+static size_t flashes_amid_a_roll(double silent, double decay)
+{
+    size_t found = 0;
+    for (uint64_t seed = 1; seed <= 20; seed++) {
+        struct sound s = sound_of(6, seed);
+        struct tc_analysis a;
+        add_clap(&s, 0, -6, decay, 1000);
+        mute(&s, 0, silent);
+        hear(&s, 50, 4096, &a);
+        for (size_t i = 0; i < a.event_count; i++)
+            found += a.events[i].kind == TC_CRACK && fabs((double)a.events[i].start_ms / 1000 - silent) < 0.06;
+        tc_analysis_clear(&a);
+        free(s.samples);
+    }
+    return found;
+}
+
+static void few_openings_amid_a_roll_are_cracks(void **state)
+{
+    (void)state;
+    size_t late = flashes_amid_a_roll(0.03, 1.5), gate = flashes_amid_a_roll(1, 3);
+    if (late > 1) fail_msg("%zu of 20 starts after 30 ms of silence", late);
+    if (gate > 3) fail_msg("%zu of 20 gates that open", gate);
+}
+
+static void a_rumble_holds_its_peak(void **state)
+{
+    (void)state;
+    struct sound s = sound_make(10.01), roll = sound_make(10.01);
+    add_clap(&roll, 0, -6, 1000, 200);
+    for (size_t i = 0; i < s.frames; i++) s.samples[i] = roll.samples[i] * powf((float)i / (float)s.frames, 6);
+    struct tc_analysis a;
+    hear(&s, 50, 4096, &a);
+    size_t rumbles = 0;
+    for (size_t i = 0; i < a.event_count; i++) {
+        const struct tc_event *e = &a.events[i];
+        rumbles += e->kind == TC_RUMBLE;
+        assert_true(e->start_ms <= e->peak_ms && e->peak_ms <= e->end_ms && e->end_ms <= a.length_ms);
+    }
+    assert_true(rumbles > 0);
+    tc_analysis_clear(&a);
+    free(s.samples);
+    free(roll.samples);
 }
 
 /* What was loud half a minute ago makes nobody deaf. */
@@ -739,6 +788,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hard_cases),
         cmocka_unit_test(weather_alone_is_no_thunder),
+        cmocka_unit_test(few_openings_amid_a_roll_are_cracks),
+        cmocka_unit_test(a_rumble_holds_its_peak),
         cmocka_unit_test(a_far_clap_long_after_a_near_one_is_heard),
         cmocka_unit_test(the_loudest_has_strength_one_and_the_near_is_sharper),
         cmocka_unit_test(a_higher_sensitivity_never_finds_less),
