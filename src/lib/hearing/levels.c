@@ -16,7 +16,7 @@ enum {
 
 #define SPIKE_DB         8.0f    /* over the level that is held */
 #define START_QUIETER_DB 6.0f    /* a beginning this much quieter than what follows counts as such */
-#define LEAD_DB          8.0f   /* more than a window half in silence takes: something soft led up to the sound */
+#define LEAD_DB          8.0f    /* more than a window half in silence takes: something soft led up to the sound */
 #define SET_IN_DB        1.5f    /* out of digital silence a sound sets in over so much less than it goes on with */
 #define QUIETEST         1e-11f  /* power added to each band: -110 dBFS, under 16-bit noise */
 #define SILENT           1e-15f  /* power of all bands: -150 dBFS, far under what any format keeps of sound */

@@ -7,7 +7,8 @@
  * just before it, has. After the end goes on what was there last.
  *
  * Filled: a sound that sets in out of digital silence is such a start, too, but
- * over 1.5 dB less: a splice, a gate that opens, a file padded with silence.
+ * over 1.5 dB less: a splice, a gate that opens, a file padded with silence. Over
+ * a dropout, shorter than 0.2 s, goes on what it interrupts.
  *
  * Calm: that, despiked. A band may stand at most 8 dB above its opening in time over
  * 35 ms (the highest level that it holds for 35 ms around the moment). Clicks
