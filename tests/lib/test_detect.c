@@ -352,7 +352,7 @@ static void a_rumble_holds_its_peak(void **state)
     (void)state;
     struct sound s = sound_make(10.01), roll = sound_make(10.01);
     add_clap(&roll, 0, -6, 1000, 200);
-    for (size_t i = 0; i < s.frames; i++) s.samples[i] = roll.samples[i] * powf((float)i / (float)s.frames, 6);
+    for (size_t i = 0; i < s.frames; i++) s.samples[i] = roll.samples[i] * powf((float)i / (float)s.frames, 20);
     struct tc_analysis a;
     hear(&s, 50, 4096, &a);
     size_t rumbles = 0;
